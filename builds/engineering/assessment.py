@@ -1,0 +1,167 @@
+"""What the core says of a design: figures per condition, circuit, run and panel, the totals of the strip, and findings."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from builds.engineering.findings import Finding, Severity
+
+__all__ = [
+    "AlternatorUse",
+    "Assessment",
+    "CircuitResult",
+    "ConditionResult",
+    "EnergyResult",
+    "LabourResult",
+    "PanelResult",
+    "PriceResult",
+    "RunResult",
+    "WeightResult",
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AlternatorUse:
+    """What the source can give in a condition and what is left of it."""
+
+    available_a: float
+    margin_a: float
+    estimate: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ConditionResult:
+    """
+    One operating condition: the mean, RMS and peak of all loads together, and how the source stands.
+
+    Mean is for source and battery, RMS for the heat of fuses and conductors, peak for drop and switching.
+    ``battery_h`` is the time to cut-off where no alternator runs.
+    """
+
+    key: str
+    name: str
+    mean_a: float
+    rms_a: float
+    peak_a: float
+    source: AlternatorUse | None
+    battery_h: float | None
+    min_hours: float | None
+    lowest_load_v: float | None
+    lowest_load_key: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CircuitResult:
+    """One circuit at its worst; ``continuous_a`` is what its fuse and wire are sized on."""
+
+    number: str
+    mean_a: float
+    continuous_a: float
+    peak_a: float
+    drop_v: float
+    drop_ratio: float
+    drop_limit_ratio: float
+    drop_base_v: float
+    drop_rule: str
+    worst_condition: str
+    load_v: float
+    ampacity_a: float
+    prospective_a: float
+    far_end_fault_a: float
+    proposed_gauge: str
+    proposed_rating_a: float
+    deciding_rule: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunResult:
+    """One run at its worst."""
+
+    key: str
+    mean_a: float
+    continuous_a: float
+    peak_a: float
+    drop_v: float
+    ampacity_a: float
+    prospective_a: float | None
+    worst_condition: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PanelResult:
+    """One panel or module: positions used and its continuous current in the worst condition."""
+
+    key: str
+    positions_used: int
+    positions: int
+    continuous_a: float
+    feed_drop_ratio: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EnergyResult:
+    """Key-off draw of the whole build and how long the vehicle may stand."""
+
+    key_off_ma: float
+    key_off_limit_ma: float
+    key_off_days: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LabourResult:
+    """Hours: crew hours are people's time, elapsed hours the time the work takes."""
+
+    crew_h: float
+    elapsed_h: float
+    by_phase: tuple[tuple[str, float], ...]
+    by_place: tuple[tuple[str, float], ...]
+    by_skill: tuple[tuple[str, float], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WeightResult:
+    """Mass added and what is left: payload after 150 lb a seat, and each axle against its rating."""
+
+    added_kg: float
+    payload_left_kg: float
+    front_axle_kg: float
+    rear_axle_kg: float
+    gvwr_kg: float
+    gawr_front_kg: float
+    gawr_rear_kg: float
+    label_threshold_kg: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PriceResult:
+    """Money of the build, rounded half up per line: parts, labour, tax, total."""
+
+    parts: Decimal
+    labour: Decimal
+    tax: Decimal
+    total: Decimal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Assessment:
+    """Everything the core says of one design; ``engine_version`` and ``tables`` tell what said it."""
+
+    engine_version: str
+    tables: tuple[str, ...]
+    conditions: tuple[ConditionResult, ...]
+    circuits: tuple[CircuitResult, ...]
+    runs: tuple[RunResult, ...]
+    panels: tuple[PanelResult, ...]
+    energy: EnergyResult
+    labour: LabourResult
+    weight: WeightResult
+    price: PriceResult
+    findings: tuple[Finding, ...]
+
+    @property
+    def blocking(self) -> tuple[Finding, ...]:
+        """The findings that stop the work."""
+        return tuple(f for f in self.findings if f.severity is Severity.BLOCKING)
+
+    def count(self, severity: Severity) -> int:
+        """How many findings weigh this much."""
+        return sum(1 for finding in self.findings if finding.severity is severity)

@@ -1,0 +1,73 @@
+"""
+Errors of the engineering core: input that a formula is not valid for.
+
+::
+
+    EngineeringError
+    ├── OutOfRange              a number outside the range a function states
+    ├── UnknownTableEntry       a gauge, family, insulation or colour that no table has
+    ├── NoStandardSize          nothing in the table is large enough
+    └── NetworkError
+        ├── NotRadial           a node fed twice, or a ring
+        └── Unconnected         a part that no source reaches, or that cannot return
+
+A bad *design* is not an error: it is reported as a :class:`builds.engineering.findings.Finding`.
+"""
+
+__all__ = [
+    "EngineeringError",
+    "NetworkError",
+    "NoStandardSize",
+    "NotRadial",
+    "OutOfRange",
+    "Unconnected",
+    "UnknownTableEntry",
+]
+
+
+class EngineeringError(Exception):
+    """Input that the core cannot compute with."""
+
+
+class OutOfRange(EngineeringError):
+    """A value that is not finite or lies outside its stated range."""
+
+    def __init__(self, name: str, value: object, allowed: str) -> None:
+        super().__init__(f"{name} is {value!r}; it must be {allowed}.")
+        self.name = name
+        self.value = value
+        self.allowed = allowed
+
+
+class UnknownTableEntry(EngineeringError):
+    """A name that the table in question does not hold."""
+
+    def __init__(self, table: str, entry: str, known: str = "") -> None:
+        super().__init__(f"{table} has no {entry!r}." + (f" It has {known}." if known else ""))
+        self.table = table
+        self.entry = entry
+
+
+class NoStandardSize(EngineeringError):
+    """Nothing in the table is large enough."""
+
+    def __init__(self, table: str, wanted: str) -> None:
+        super().__init__(f"{table} has nothing for {wanted}.")
+        self.table = table
+        self.wanted = wanted
+
+
+class NetworkError(EngineeringError):
+    """A distribution that cannot be solved as drawn."""
+
+    def __init__(self, message: str, keys: tuple[str, ...]) -> None:
+        super().__init__(message)
+        self.keys = keys
+
+
+class NotRadial(NetworkError):
+    """A node that is fed from two sides, or a ring of runs."""
+
+
+class Unconnected(NetworkError):
+    """A part that no source reaches, or that has no way back."""

@@ -1,0 +1,131 @@
+"""The words of the trade that a design is written in, as enumerations shared by core, models and documents."""
+
+from enum import StrEnum
+
+__all__ = [
+    "BuildKind",
+    "DropCurrent",
+    "GaugeBasis",
+    "HoldSigner",
+    "LoadModel",
+    "NodeKind",
+    "Phase",
+    "Place",
+    "RunSide",
+    "SourceState",
+    "SuppliedBy",
+    "UnitSystem",
+    "VehicleSide",
+]
+
+
+class BuildKind(StrEnum):
+    """What sort of job a build is."""
+
+    NEW = "new"
+    TRANSFER = "transfer"
+    DECOMMISSION = "decommission"
+    SERVICE = "service"
+
+
+class UnitSystem(StrEnum):
+    """How lengths and masses are entered and shown; they are always stored SI."""
+
+    METRIC = "metric"
+    US = "us"
+
+
+class VehicleSide(StrEnum):
+    """A side of the vehicle, as seated facing forward."""
+
+    LEFT = "left"
+    RIGHT = "right"
+
+
+class GaugeBasis(StrEnum):
+    """Which table a conductor's gauge is read in; SAE areas are 5 to 12 % below AWG."""
+
+    SAE = "sae"
+    AWG = "awg"
+    METRIC = "metric"
+
+
+class NodeKind(StrEnum):
+    """What a node of the power tree is."""
+
+    BATTERY = "battery"
+    ALTERNATOR = "alternator"
+    ISOLATOR = "isolator"
+    DISCONNECT = "disconnect"
+    BUS = "bus"
+    PANEL = "panel"
+    MODULE = "module"
+    GROUND = "ground"
+    CHASSIS = "chassis"
+
+
+class RunSide(StrEnum):
+    """Whether a run carries current out to the loads or back to the battery."""
+
+    SUPPLY = "supply"
+    RETURN = "return"
+
+
+class LoadModel(StrEnum):
+    """How a load's current follows its voltage."""
+
+    CONSTANT_CURRENT = "constant_current"
+    RESISTIVE = "resistive"
+    CONSTANT_POWER = "constant_power"
+
+
+class SourceState(StrEnum):
+    """What feeds the vehicle in an operating condition."""
+
+    ENGINE_OFF = "engine_off"
+    IDLE = "idle"
+    AT_SPEED = "at_speed"
+    KEY_OFF = "key_off"
+
+
+class DropCurrent(StrEnum):
+    """Which of a load's currents a drop rule is judged at."""
+
+    STEADY = "steady"
+    PEAK = "peak"
+    INRUSH = "inrush"
+
+
+class SuppliedBy(StrEnum):
+    """Who brings a part to the build."""
+
+    SHOP = "shop"
+    CUSTOMER = "customer"
+    TRANSFERRED = "transferred"
+
+
+class Place(StrEnum):
+    """Where an operation is done."""
+
+    BENCH = "bench"
+    VEHICLE = "vehicle"
+    YARD = "yard"
+    SUBLET = "sublet"
+
+
+class Phase(StrEnum):
+    """The part of the job an operation or a checklist step belongs to, in working order."""
+
+    STRIP = "strip"
+    MOUNT = "mount"
+    WIRE = "wire"
+    TEST = "test"
+    CLOSE = "close"
+
+
+class HoldSigner(StrEnum):
+    """Who this buyer lets sign a hold point."""
+
+    OTHER_TECHNICIAN = "other_technician"
+    INSPECTOR = "inspector"
+    SELF_AFTER_NIGHT = "self_after_night"
