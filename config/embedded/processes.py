@@ -1,0 +1,74 @@
+"""Start children that end when the process that started them ends, however it ends."""
+
+from __future__ import annotations
+
+import ctypes
+import os
+import signal
+import subprocess
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+from typing import IO
+
+PR_SET_PDEATHSIG = 1
+_libc = ctypes.CDLL(None, use_errno=True)
+
+
+def end_with_parent(signal_number: int, *, parent_pid: int) -> None:
+    """
+    Ask the kernel to send this process `signal_number` when its parent dies.
+
+    Called in the child after any change of user, because a change of user clears the request.
+    The parent may already be gone by then: that is looked at afterwards.
+    """
+    _libc.prctl(PR_SET_PDEATHSIG, signal_number, 0, 0, 0)
+    if os.getppid() != parent_pid:
+        os.kill(os.getpid(), signal.SIGKILL)
+
+
+def start_child(
+    command: Sequence[str | Path],
+    *,
+    log: IO[bytes] | int,
+    environment: Mapping[str, str] | None = None,
+    folder: Path | None = None,
+    death_signal: int = signal.SIGTERM,
+    become: Callable[[], None] | None = None,
+) -> subprocess.Popen[bytes]:
+    """
+    Start `command` in a session of its own and return it.
+
+    `death_signal` reaches the child when this process dies; `become` changes the child's user first.
+    Call it from the main thread only: the kernel watches the thread that started the child.
+    """
+    parent_pid = os.getpid()
+
+    def prepare() -> None:
+        if become is not None:
+            become()
+        end_with_parent(death_signal, parent_pid=parent_pid)
+
+    return subprocess.Popen(
+        [str(part) for part in command],
+        stdin=subprocess.DEVNULL,
+        stdout=log,
+        stderr=subprocess.STDOUT,
+        env=None if environment is None else dict(environment),
+        cwd=folder,
+        start_new_session=True,
+        preexec_fn=prepare,
+    )
+
+
+def stop_child(
+    child: subprocess.Popen[bytes], *, stop_signal: int = signal.SIGTERM, patience_s: float = 10.0
+) -> None:
+    """Ask a child to stop, and kill it when it has not within `patience_s` seconds."""
+    if child.poll() is not None:
+        return
+    child.send_signal(stop_signal)
+    try:
+        child.wait(patience_s)
+    except subprocess.TimeoutExpired:
+        child.kill()
+        child.wait()

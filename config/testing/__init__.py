@@ -1,0 +1,1 @@
+"""What the test run needs of its own: a throw-away database and broker."""

@@ -1,0 +1,152 @@
+"""
+Pytest plugin: a real PostgreSQL and a real broker for the run, thrown away at its end.
+
+It is loaded with `-p`, before pytest-django reads the settings; from a conftest it would be too
+late, and the tests would silently run on whatever database the settings name. The controller starts
+both servers once; the workers of pytest-xdist inherit the addresses through the environment. Where
+DATABASE_URL or BROKER_URL are set already, those servers are used.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import tempfile
+from collections.abc import Generator
+from pathlib import Path
+
+import pytest
+
+from config.embedded.broker import Broker
+from config.embedded.folders import FolderLock
+from config.embedded.plain_errors import PlainError
+from config.embedded.postgres import APP_ROLE, OWNER_ROLE, Cluster
+
+OWNER_ROLE_PASSWORD = "owner"
+FOLDER_PREFIX = "baywright-test-"
+WITHOUT_SERVERS = frozenset({"--help", "-h", "--version", "-V", "--markers", "--fixtures"})
+
+_servers: ThrowawayServers | None = None
+
+
+class ThrowawayServers:
+    """The two servers of one test run and the folder they live in."""
+
+    def __init__(self) -> None:
+        remove_abandoned_folders()
+        self.folder = Path(tempfile.mkdtemp(prefix=FOLDER_PREFIX))
+        self.folder.chmod(0o711)
+        self.lock = FolderLock(self.folder / "lock")
+        self.lock.acquire()
+        self.sockets = self.folder / "run"
+        self.sockets.mkdir(mode=0o711)
+        self.cluster: Cluster | None = None
+        self.broker: Broker | None = None
+
+    def start(self) -> None:
+        """Start what the environment does not name, and put the addresses into it."""
+        os.environ.setdefault("MEDIA_ROOT", str(self.folder / "media"))
+        if os.environ.get("DATABASE_URL"):
+            prepare_server(os.environ["DATABASE_URL"])
+        else:
+            self._start_cluster()
+        if not os.environ.get("BROKER_URL"):
+            self.broker = Broker(data=self.folder / "broker", sockets=self.sockets, keep=False)
+            self.broker.start(log=self.folder / "broker.log")
+            os.environ["BROKER_URL"] = self.broker.url
+
+    def _start_cluster(self) -> None:
+        cluster = Cluster(data=self.folder / "postgres", sockets=self.sockets, throwaway=True)
+        log = self.folder / "postgres.log"
+        cluster.make(owner_password=OWNER_ROLE_PASSWORD, log=log)
+        cluster.start(log=log)
+        self.cluster = cluster
+        prepare_server(owner_url(cluster, "template1"))
+        os.environ["DATABASE_URL"] = owner_url(cluster, "baywright")
+
+    def stop(self) -> None:
+        """Stop both and remove every file."""
+        if self.broker:
+            self.broker.stop()
+        if self.cluster:
+            self.cluster.stop()
+        self.lock.release()
+        shutil.rmtree(self.folder, ignore_errors=True)
+
+
+def owner_url(cluster: Cluster, database: str) -> str:
+    """Return the owner's address of a database in the throw-away cluster."""
+    return cluster.url(role=OWNER_ROLE, password=OWNER_ROLE_PASSWORD, database=database)
+
+
+def remove_abandoned_folders() -> None:
+    """Remove the folders of test runs that were killed: nobody holds their lock any more."""
+    for folder in Path(tempfile.gettempdir()).glob(FOLDER_PREFIX + "*"):
+        try:
+            if not (folder / "lock").exists() or folder.stat().st_uid != os.geteuid():
+                continue
+            lock = FolderLock(folder / "lock")
+            if lock.acquire():
+                lock.release()
+                shutil.rmtree(folder, ignore_errors=True)
+        except (OSError, PlainError):
+            continue
+
+
+def prepare_server(address: str) -> None:
+    """
+    Make the application's role with a password the tests know.
+
+    On a server that was there before the run, a role that exists keeps its password: name it in
+    BAYWRIGHT_TEST_APP_PASSWORD.
+    """
+    import psycopg
+
+    from config.postgresql import ensure_role_and_extensions
+
+    with psycopg.connect(address, autocommit=True) as connection:
+        known = connection.execute("select 1 from pg_roles where rolname = %s", [APP_ROLE])
+        password = None if known.fetchone() else app_role_password()
+        ensure_role_and_extensions(connection, role=APP_ROLE, password=password)
+
+
+def app_role_password() -> str:
+    """Return the password of the application's role in the test run's database."""
+    return os.environ.get("BAYWRIGHT_TEST_APP_PASSWORD", "app")
+
+
+def app_role_connection_settings(settings_dict: dict[str, object]) -> dict[str, object]:
+    """Return a copy of Django's connection settings that signs in as the application's role."""
+    return {**settings_dict, "USER": APP_ROLE, "PASSWORD": app_role_password()}
+
+
+def _prepare_environment() -> None:
+    os.environ.setdefault("SECRET_KEY", "the-test-run-signs-with-this-key-and-nobody-else-does")
+    os.environ.setdefault("ALLOWED_HOSTS", "*")
+    os.environ.setdefault("SERVE_STATIC", "no")
+
+
+@pytest.hookimpl(wrapper=True, tryfirst=True)
+def pytest_load_initial_conftests(
+    early_config: pytest.Config, args: list[str]
+) -> Generator[None, None, None]:
+    """Start the servers before any other plugin looks at the settings."""
+    global _servers
+    in_controller = "PYTEST_XDIST_WORKER" not in os.environ
+    if in_controller and not WITHOUT_SERVERS.intersection(args):
+        _prepare_environment()
+        _servers = ThrowawayServers()
+        try:
+            _servers.start()
+        except PlainError as error:
+            raise pytest.UsageError(str(error)) from error
+    yield
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_unconfigure() -> None:
+    """Stop the servers, in the controller only: its workers are done by now."""
+    global _servers
+    if _servers is not None:
+        _servers.stop()
+        _servers = None

@@ -1,0 +1,34 @@
+"""The servers that the test run starts for itself."""
+
+import pytest
+from celery import Celery
+from django.db import connection, connections
+
+from config.testing.embedded import app_role_connection_settings
+
+
+@pytest.mark.django_db
+def test_tests_run_on_the_throwaway_database() -> None:
+    with connection.cursor() as cursor:
+        cursor.execute("select current_setting('listen_addresses'), current_user")
+        assert cursor.fetchone() == ("", "baywright_owner")
+
+
+@pytest.mark.django_db(transaction=True)
+def test_app_role_can_sign_in_and_is_no_superuser() -> None:
+    fresh = connections.create_connection("default")
+    fresh.settings_dict = app_role_connection_settings(connection.settings_dict)
+
+    with fresh.cursor() as cursor:
+        cursor.execute("select current_user, rolsuper from pg_roles where rolname = current_user")
+        assert cursor.fetchone() == ("baywright_app", False)
+
+    fresh.close()
+
+
+def test_broker_takes_a_message(settings: object) -> None:
+    app = Celery(broker=settings.CELERY_BROKER_URL)  # type: ignore[attr-defined]
+
+    with app.connection() as link, link.SimpleQueue("test-queue") as queue:
+        queue.put({"figure": 7})
+        assert queue.get(timeout=5).payload == {"figure": 7}
