@@ -21,11 +21,10 @@ _LENGTH = Scale(8, 3)
 _AREA = Scale(8, 3)
 _RESISTANCE = Scale(10, 4)
 _CURRENT = Scale(8, 3)
-_SMALL_CURRENT = Scale(8, 4)  # asleep, a module takes tenths of a milliampere
-_VOLTAGE = Scale(6, 3)
+_VOLTAGE = Scale(7, 3)
 _RATIO = Scale(6, 4)
 _HOURS = Scale(8, 3)
-_MINUTES = Scale(6, 1)
+_MINUTES = Scale(7, 1)
 _TEMPERATURE = Scale(5, 1)
 _MILLIMETRES = Scale(8, 1)
 _MASS = Scale(9, 3)
@@ -70,12 +69,12 @@ SCALES: dict[str, Scale] = {
     "duty_ratio": _RATIO,
     "inrush_a": _CURRENT,
     "min_v": _VOLTAGE,
-    "key_off_a": _SMALL_CURRENT,
+    "key_off_a": _CURRENT,
     "source_low_v": _VOLTAGE,
     "source_high_v": _VOLTAGE,
     "min_hours": _HOURS,
     "standard_h": _HOURS,
-    "quantity": Scale(12, 3),  # of a part; a load's and an operation's are whole numbers
+    "quantity": Scale(10, 3),  # of a part; a load's and an operation's are whole numbers
     "unit_cost": _MONEY_PER_UNIT,
     "unit_price": _MONEY_PER_UNIT,
     "mass_kg": _MASS,
@@ -83,41 +82,50 @@ SCALES: dict[str, Scale] = {
 
 KEY_LENGTH = 40  # the addresses that :func:`builds.engineering.ranges.check_key` allows
 
-_ORDINARY_TEXT = 200
-
 TEXT_LENGTHS: dict[str, int] = {
-    "number": KEY_LENGTH,
-    "key": KEY_LENGTH,
-    "zone": KEY_LENGTH,
-    "from_zone": KEY_LENGTH,
-    "to_zone": KEY_LENGTH,
-    "zones": KEY_LENGTH,
-    "chassis": KEY_LENGTH,
-    "from_node": KEY_LENGTH,
-    "to_node": KEY_LENGTH,
-    "panel": KEY_LENGTH,
-    "return_node": KEY_LENGTH,
-    "circuit": KEY_LENGTH,
-    "load": KEY_LENGTH,
     "after": KEY_LENGTH,
+    "chassis": KEY_LENGTH,
+    "circuit": KEY_LENGTH,
+    "colour": 10,
+    "customer": 120,
+    "description": 160,
+    "device_family": 20,
     "drop_class": KEY_LENGTH,
-    "wire_colour_scheme": KEY_LENGTH,
-    "device_family": KEY_LENGTH,
-    "unit_number": KEY_LENGTH,
-    "vin": 17,
-    "gauge": 8,
-    "colour": 12,
+    "from_node": KEY_LENGTH,
+    "from_zone": KEY_LENGTH,
+    "gauge": 10,
+    "guide": 200,
     "hinge": 20,
-    "unit": 20,
+    "key": KEY_LENGTH,
     "legend": 60,
-    "skill": 60,
+    "load": KEY_LENGTH,
+    "name": 80,
+    "number": KEY_LENGTH,
+    "panel": KEY_LENGTH,
     "part_number": 60,
+    "profile": 120,
     "purchase_order": 60,
-    "source": 300,
-    "guide": 300,
+    "return_node": KEY_LENGTH,
+    "skill": 40,
+    "source": 200,
+    "title": 160,
+    "to_node": KEY_LENGTH,
+    "to_zone": KEY_LENGTH,
+    "unit": 20,
+    "unit_number": 40,
+    "value": 120,
+    "version": 60,
+    "vin": 17,
+    "vin_exception": 200,
+    "wire_colour_scheme": 40,
+    "zone": KEY_LENGTH,
+    "zones": KEY_LENGTH,
+    "Design.number": 12,
+    "Operation.name": 120,
+    "Platform.name": 120,
 }
 
 
-def text_length(field: str) -> int:
-    """Return how many characters the text field of this name keeps."""
-    return TEXT_LENGTHS.get(field, _ORDINARY_TEXT)
+def text_length(owner: str, field: str) -> int:
+    """Return how many characters a text field of a dataclass of the design keeps."""
+    return TEXT_LENGTHS.get(f"{owner}.{field}") or TEXT_LENGTHS[field]

@@ -1,0 +1,59 @@
+"""What is wrong with the text of a build document: where, as a JSON pointer (RFC 6901), and in words."""
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from builds.engineering.errors import EngineeringError
+
+__all__ = ["MOST_FAULTS", "NOT_PRINTABLE", "DocumentFaults", "Fault", "pointer_of"]
+
+MOST_FAULTS = 200  # nobody mends more at one sitting; the rest is counted, not listed
+NOT_PRINTABLE = re.compile("[\x00-\x1f\x7f\ud800-\udfff]")
+_LONGEST_STEP = 60
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fault:
+    """One thing that keeps a text from being a build document; ``pointer`` is empty for the text as a whole."""
+
+    pointer: str
+    message: str
+
+    def __str__(self) -> str:
+        return f"{self.pointer or 'document'}: {self.message}"
+
+
+class DocumentFaults(EngineeringError):
+    """A text that is not a build document, with every fault found in it, in the order of their pointers."""
+
+    def __init__(self, faults: Iterable[Fault]) -> None:
+        found = tuple(sorted(dict.fromkeys(faults), key=_order))
+        self.count = len(found)
+        self.faults = found[:MOST_FAULTS]
+        if self.count > MOST_FAULTS:
+            rest = Fault(pointer="", message=f"{self.count - MOST_FAULTS} more faults are not listed")
+            self.faults = (*self.faults, rest)
+        super().__init__("\n".join(str(fault) for fault in self.faults))
+
+
+def pointer_of(path: Sequence[str | int]) -> str:
+    """
+    Return the JSON pointer of a path of names and places.
+
+    >>> pointer_of(["build", "circuits", 3, "length_m"])
+    '/build/circuits/3/length_m'
+    >>> pointer_of(["a/b", "c~d"])
+    '/a~1b/c~0d'
+    """
+    return "".join("/" + _step(step) for step in path)
+
+
+def _order(fault: Fault) -> list[tuple[int, str]]:
+    """Sort places in a list by number, not by their digits."""
+    return [(int(step), "") if step.isdecimal() else (-1, step) for step in fault.pointer.split("/")]
+
+
+def _step(step: str | int) -> str:
+    words = NOT_PRINTABLE.sub("\ufffd", str(step)).replace("~", "~0").replace("/", "~1")
+    return words if len(words) <= _LONGEST_STEP else words[: _LONGEST_STEP - 1] + "…"

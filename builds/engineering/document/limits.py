@@ -1,0 +1,94 @@
+"""
+Least and most of every number in a build document.
+
+Where a dataclass of the design states a range, this is that range; where it leaves one end open, the end here is what the
+column can keep and no vehicle reaches. A test holds the table to the dataclasses.
+"""
+
+from typing import NamedTuple
+
+__all__ = ["Limits", "limits_of"]
+
+
+class Limits(NamedTuple):
+    """The range of a number; ``above_least`` when the least itself is outside."""
+
+    least: float
+    most: float
+    above_least: bool = False
+
+
+_COUNT = Limits(1, 10_000)
+_RATIO = Limits(0, 1, above_least=True)
+_VOLTS = Limits(1, 60)
+_LENGTH = Limits(0, 100)
+_MASS = Limits(1, 100_000)
+_PLACE = Limits(-30_000, 30_000)
+
+_BY_NAME: dict[str, Limits] = {
+    "ambient_c": Limits(-40, 200),
+    "at_v": _VOLTS,
+    "base_v": _VOLTS,
+    "bundle": _COUNT,
+    "capacity_ah": Limits(1, 5000),
+    "columns": _COUNT,
+    "conductor_temp_c": Limits(-40, 150),
+    "crew": _COUNT,
+    "curb_front_kg": _MASS,
+    "curb_rear_kg": _MASS,
+    "current_a": Limits(0, 2000),
+    "device_distance_m": _LENGTH,
+    "duty_ratio": _RATIO,
+    "gawr_front_kg": _MASS,
+    "gawr_rear_kg": _MASS,
+    "gvwr_kg": _MASS,
+    "idle_ratio": _RATIO,
+    "inrush_a": Limits(0, 10_000),
+    "insulation_c": Limits(40, 300),
+    "internal_mohm": Limits(0.1, 1000),
+    "key_off_a": Limits(0, 100),
+    "length_m": _LENGTH,
+    "limit_ratio": Limits(0.0001, 1),
+    "mass_kg": Limits(0, 20_000),
+    "max_load_kg": Limits(0, 100_000),
+    "min_hours": Limits(0, 10_000),
+    "min_v": Limits(0, 60),
+    "model_year": Limits(1900, 2100),
+    "nominal_v": _VOLTS,
+    "open_circuit_v": _VOLTS,
+    "parallel": _COUNT,
+    "peukert_exponent": Limits(1, 1.6),
+    "position": _COUNT,
+    "positions": _COUNT,
+    "quantity": _COUNT,
+    "rated_a": Limits(1, 2000),
+    "rated_hours": Limits(1, 100),
+    "rating_a": Limits(0.1, 5000),
+    "reserve_min": Limits(0, 10_000),
+    "resistance_mohm": Limits(0, 10_000),
+    "return_length_m": _LENGTH,
+    "schema": _COUNT,
+    "seats": _COUNT,
+    "source_high_v": _VOLTS,
+    "source_low_v": _VOLTS,
+    "speed_ratio": _RATIO,
+    "standard_h": Limits(0, 1000),
+    "unit_cost": Limits(0, 10_000_000),
+    "unit_price": Limits(0, 10_000_000),
+    "usable_ratio": _RATIO,
+    "value": Limits(0, 10_000_000),
+    "wheelbase_mm": Limits(1, 30_000),
+    "x_mm": _PLACE,
+    "y_mm": _PLACE,
+}
+
+_BY_OWNER: dict[str, Limits] = {
+    "Circuit.device_rating_a": Limits(0.1, 1000),
+    "Run.device_rating_a": Limits(0.1, 5000),
+    "PartsBillLine.quantity": Limits(0.001, 100_000),
+}
+
+
+def limits_of(owner: str, field: str) -> Limits:
+    """Return the range of a numeric field of a dataclass of the design."""
+    return _BY_OWNER.get(f"{owner}.{field}") or _BY_NAME[field]
