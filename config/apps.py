@@ -1,6 +1,6 @@
 """The project package as an app: it has no tables, only the rules laid over everyone's."""
 
-from django.apps import AppConfig
+from django.apps import AppConfig, apps
 from django.db.models.signals import post_migrate
 
 
@@ -12,4 +12,5 @@ class ConfigConfig(AppConfig):
     def ready(self) -> None:
         from config.database.rules import apply_database_rules
 
-        post_migrate.connect(apply_database_rules, sender=self)
+        # Django sends the signal only for apps that have models; builds is the last word on the tables.
+        post_migrate.connect(apply_database_rules, sender=apps.get_app_config("builds"))

@@ -1,0 +1,120 @@
+"""
+What can go wrong when someone asks for a change, each with a code, words for a person, and the fields concerned.
+
+::
+
+    BuildError
+    ├── BadInput            a value that cannot be taken; ``fields`` says which and why
+    │   └── DocumentRefused a build document with faults, each at its pointer
+    ├── NotAllowed          this person may not do this
+    ├── NotHere             there is no such thing (or not for this person)
+    ├── StaleRow            someone else changed it first; carries both values by field
+    ├── GuardRefused        the life of a build does not allow this step yet; says what is missing
+    ├── HandsOn             a hold point refused to someone who worked on what it covers
+    └── Taken               a bay place, a vehicle or a name that is already taken
+
+Edges translate them once: forms to words at the field, the API to its error body, commands to one line.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+__all__ = [
+    "BadInput",
+    "BuildError",
+    "DocumentRefused",
+    "FieldConflict",
+    "GuardRefused",
+    "HandsOn",
+    "NotAllowed",
+    "NotHere",
+    "StaleRow",
+    "Taken",
+]
+
+
+class BuildError(Exception):
+    """A change that was not made; nothing of it is saved."""
+
+    code = "refused"
+    status = 422
+
+    def __init__(self, message: str, *, fields: Mapping[str, str] | None = None) -> None:
+        super().__init__(message)
+        self.message = message
+        self.fields: dict[str, str] = dict(fields or {})
+
+
+class BadInput(BuildError):
+    """One or more values cannot be taken."""
+
+    code = "bad-input"
+
+    def __init__(self, fields: Mapping[str, str], message: str = "") -> None:
+        super().__init__(message or "; ".join(fields.values()), fields=fields)
+
+
+class DocumentRefused(BadInput):
+    """A build document with faults; ``fields`` maps JSON pointers to words."""
+
+    code = "document-refused"
+
+
+class NotAllowed(BuildError):
+    """This person may not do this."""
+
+    code = "not-allowed"
+    status = 403
+
+
+class NotHere(BuildError):
+    """There is no such thing."""
+
+    code = "not-here"
+    status = 404
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FieldConflict:
+    """One field that both people changed, or that the other changed alone."""
+
+    field: str
+    yours: str
+    theirs: str
+
+
+class StaleRow(BuildError):
+    """Someone else changed the row first; ``conflicts`` holds both values and ``row_version`` the newest version."""
+
+    code = "stale-row"
+    status = 409
+
+    def __init__(self, message: str, *, conflicts: tuple[FieldConflict, ...], row_version: int) -> None:
+        super().__init__(message, fields={item.field: item.theirs for item in conflicts})
+        self.conflicts = conflicts
+        self.row_version = row_version
+
+
+class GuardRefused(BuildError):
+    """A move that the life of a build does not allow yet; ``missing`` names the guards by id."""
+
+    code = "guard-refused"
+    status = 409
+
+    def __init__(self, message: str, *, missing: tuple[str, ...]) -> None:
+        super().__init__(message)
+        self.missing = missing
+
+
+class HandsOn(BuildError):
+    """A hold point refused to someone who worked on what it covers."""
+
+    code = "hands-on"
+    status = 409
+
+
+class Taken(BuildError):
+    """A place, a vehicle or a name that is already taken."""
+
+    code = "taken"
+    status = 409

@@ -1,0 +1,72 @@
+"""The tables of the shop, one module per family."""
+
+from builds.models.build import Authorisation, Build, EditBatch, EditEntry, FindingOverride, FrozenDocument, HoldReason, Revision, StageChange
+from builds.models.circuit import Circuit, Load, LoadUse, OperatingCondition
+from builds.models.customer import BuyerProfile, BuyerRule, Customer, DropRule
+from builds.models.floor import ChecklistStep, HoldSignature, StepResult, Tick, TimeEntry
+from builds.models.history import HistoryEntry
+from builds.models.media import Photo, StoredFile
+from builds.models.packet import Acceptance, CustomerLink, PacketIssue
+from builds.models.platform import NoMountZone, PlatformVersion, Route, Vehicle, Zone
+from builds.models.power import PowerNode, Run
+from builds.models.register import BodyPenetration, CustomerGear, RemovedPart, SerialNumber, Splice
+from builds.models.shop import Person, Role, Shop
+from builds.models.stage import Stage
+from builds.models.work import Operation, PartsBillLine
+from builds.models.yard import Bay, BayPlace, Booking, CheckIn, KeyEvent, LocationEvent, Occupancy
+
+__all__ = [
+    "Acceptance",
+    "Authorisation",
+    "Bay",
+    "BayPlace",
+    "BodyPenetration",
+    "Booking",
+    "Build",
+    "BuyerProfile",
+    "BuyerRule",
+    "CheckIn",
+    "ChecklistStep",
+    "Circuit",
+    "Customer",
+    "CustomerGear",
+    "CustomerLink",
+    "DropRule",
+    "EditBatch",
+    "EditEntry",
+    "FindingOverride",
+    "FrozenDocument",
+    "HistoryEntry",
+    "HoldReason",
+    "HoldSignature",
+    "KeyEvent",
+    "Load",
+    "LoadUse",
+    "LocationEvent",
+    "NoMountZone",
+    "Occupancy",
+    "OperatingCondition",
+    "Operation",
+    "PacketIssue",
+    "PartsBillLine",
+    "Person",
+    "Photo",
+    "PlatformVersion",
+    "PowerNode",
+    "RemovedPart",
+    "Revision",
+    "Role",
+    "Route",
+    "Run",
+    "SerialNumber",
+    "Shop",
+    "Splice",
+    "Stage",
+    "StageChange",
+    "StepResult",
+    "StoredFile",
+    "Tick",
+    "TimeEntry",
+    "Vehicle",
+    "Zone",
+]

@@ -1,0 +1,115 @@
+"""The power tree of a working design: its nodes and the runs that join them."""
+
+from django.contrib.postgres.fields import ArrayField
+from django.db import models
+from django.db.models import Q
+
+from builds.engineering.vocabulary import NodeKind, RunSide
+from builds.models.columns import (
+    EditableRow,
+    capacity_column,
+    current_column,
+    exponent_column,
+    hours_column,
+    length_column,
+    minutes_column,
+    ratio_column,
+    resistance_column,
+    temperature_column,
+    voltage_column,
+)
+
+__all__ = ["PowerNode", "Run"]
+
+
+class PowerNode(EditableRow):
+    """A battery, alternator, isolator, disconnect, bus, panel, module, ground or chassis body."""
+
+    build = models.ForeignKey("builds.Build", on_delete=models.CASCADE, related_name="nodes")
+    line = models.PositiveIntegerField()
+    key = models.CharField(max_length=40)
+    kind = models.CharField(max_length=20, choices=[(kind.value, kind.value) for kind in NodeKind])
+    name = models.CharField(max_length=80)
+    zone = models.CharField(max_length=40)
+    nominal_v = voltage_column(default=12)
+    rating_a = current_column(null=True, blank=True)
+    resistance_mohm = resistance_column(default=0)
+    chassis = models.CharField(max_length=40, blank=True)
+    battery_capacity_ah = capacity_column(null=True, blank=True)
+    battery_rated_hours = hours_column(null=True, blank=True)
+    battery_peukert_exponent = exponent_column(null=True, blank=True)
+    battery_internal_mohm = resistance_column(null=True, blank=True)
+    battery_open_circuit_v = voltage_column(null=True, blank=True)
+    battery_usable_ratio = ratio_column(null=True, blank=True)
+    battery_reserve_min = minutes_column(null=True, blank=True)
+    alternator_rated_a = current_column(null=True, blank=True)
+    alternator_idle_ratio = ratio_column(null=True, blank=True)
+    alternator_speed_ratio = ratio_column(null=True, blank=True)
+    panel_positions = models.PositiveSmallIntegerField(null=True, blank=True)
+    panel_columns = models.PositiveSmallIntegerField(null=True, blank=True)
+    panel_hinge = models.CharField(max_length=20, blank=True)
+
+    class Meta:
+        ordering = ["line", "pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["build", "key"], name="%(app_label)s_%(class)s_once"),
+            models.CheckConstraint(condition=Q(nominal_v__gt=0), name="%(app_label)s_%(class)s_nominal_above_zero"),
+            models.CheckConstraint(
+                condition=Q(resistance_mohm__gte=0), name="%(app_label)s_%(class)s_resistance_not_negative"
+            ),
+            models.CheckConstraint(
+                condition=~Q(kind=NodeKind.BATTERY)
+                | Q(
+                    battery_capacity_ah__isnull=False, battery_rated_hours__isnull=False,
+                    battery_peukert_exponent__isnull=False, battery_internal_mohm__isnull=False,
+                    battery_open_circuit_v__isnull=False, battery_usable_ratio__isnull=False,
+                ),
+                name="%(app_label)s_%(class)s_battery_complete",
+            ),
+            models.CheckConstraint(
+                condition=~Q(kind=NodeKind.ALTERNATOR)
+                | Q(
+                    alternator_rated_a__isnull=False, alternator_idle_ratio__isnull=False,
+                    alternator_speed_ratio__isnull=False,
+                ),
+                name="%(app_label)s_%(class)s_alternator_complete",
+            ),
+        ]  # fmt: skip
+
+    def __str__(self) -> str:
+        return f"{self.key} {self.name}"
+
+
+class Run(EditableRow):
+    """A cable between two nodes; ``from_node`` is the end nearer the battery."""
+
+    build = models.ForeignKey("builds.Build", on_delete=models.CASCADE, related_name="runs")
+    line = models.PositiveIntegerField()
+    key = models.CharField(max_length=40)
+    from_node = models.ForeignKey("builds.PowerNode", on_delete=models.PROTECT, related_name="runs_out")
+    to_node = models.ForeignKey("builds.PowerNode", on_delete=models.PROTECT, related_name="runs_in")
+    side = models.CharField(max_length=10, choices=[(side.value, side.value) for side in RunSide])
+    gauge = models.CharField(max_length=10)
+    length_m = length_column()
+    insulation_c = temperature_column(default=125)
+    parallel = models.PositiveSmallIntegerField(default=1)
+    bundle = models.PositiveSmallIntegerField(default=1)
+    zones = ArrayField(models.CharField(max_length=40), default=list, blank=True)
+    device_family = models.CharField(max_length=20, blank=True)
+    device_rating_a = current_column(null=True, blank=True)
+    device_distance_m = length_column(default=0)
+    resistance_mohm = resistance_column(null=True, blank=True)
+
+    class Meta:
+        ordering = ["line", "pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["build", "key"], name="%(app_label)s_%(class)s_once"),
+            models.CheckConstraint(condition=Q(length_m__gte=0), name="%(app_label)s_%(class)s_length_not_negative"),
+            models.CheckConstraint(condition=Q(parallel__gte=1, bundle__gte=1), name="%(app_label)s_%(class)s_counts"),
+            models.CheckConstraint(
+                condition=~Q(from_node=models.F("to_node")), name="%(app_label)s_%(class)s_joins_two_nodes"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.key
