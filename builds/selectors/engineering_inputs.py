@@ -1,0 +1,283 @@
+"""
+Rows into the frozen values of the core: the one place where a working design crosses over.
+
+``design_of`` asks a fixed number of questions of the database, however many circuits there are.
+"""
+
+from collections.abc import Callable
+from decimal import Decimal
+from typing import Any
+
+from builds import models
+from builds.engineering import design as core
+from builds.engineering import vocabulary as words
+
+__all__ = ["PART_OF_ROW", "buyer_of", "design_of", "platform_of"]
+
+
+def design_of(build: models.Build) -> core.Design:
+    """Return the working design of ``build`` as the core takes it."""
+    return core.Design(
+        number=build.number,
+        title=build.title,
+        kind=words.BuildKind(build.kind),
+        purchase_order=build.purchase_order,
+        conventions=core.Conventions(
+            units=words.UnitSystem(build.units),
+            gauge_basis=words.GaugeBasis(build.gauge_basis),
+            driver_side=words.VehicleSide(build.driver_side),
+            wire_colour_scheme=build.wire_colour_scheme,
+        ),
+        buyer=buyer_of(build.customer, build.profile),
+        vehicle=_vehicle(build.vehicle),
+        platform=platform_of(build.platform),
+        nodes=tuple(map(_node, build.nodes.all())),
+        runs=tuple(map(_run, build.runs.select_related("from_node", "to_node"))),
+        circuits=tuple(map(_circuit, build.circuits.select_related("panel", "return_node"))),
+        loads=tuple(map(_load, build.loads.select_related("circuit"))),
+        conditions=tuple(map(_condition, build.conditions.prefetch_related("uses__load"))),
+        operations=tuple(map(_operation, build.operations.all())),
+        parts=tuple(map(_part, build.parts.select_related("part"))),
+    )
+
+
+def buyer_of(customer: models.Customer, profile: models.BuyerProfile) -> core.Buyer:
+    """Return a customer's name with the rules of a profile."""
+    return core.Buyer(
+        customer=customer.name,
+        profile=profile.name,
+        rules=tuple(
+            core.BuyerRule(
+                key=rule.key,
+                value=rule.text_value if rule.number_value is None else float(rule.number_value),
+                source=rule.source,
+            )
+            for rule in profile.rules.all()
+        ),
+        drop_rules=tuple(
+            core.DropRule(
+                key=rule.key,
+                drop_class=rule.drop_class,
+                limit_ratio=float(rule.limit_ratio),
+                base_v=float(rule.base_v),
+                current=words.DropCurrent(rule.current),
+                conductor_temp_c=float(rule.conductor_temp_c),
+                source=rule.source,
+            )
+            for rule in profile.drop_rules.all()
+        ),
+    )
+
+
+def platform_of(platform: models.PlatformVersion) -> core.Platform:
+    """Return a platform version with its zones, routes and no-mount zones."""
+    return core.Platform(
+        name=platform.name,
+        version=platform.version,
+        wheelbase_mm=float(platform.wheelbase_mm),
+        gvwr_kg=float(platform.gvwr_kg),
+        gawr_front_kg=float(platform.gawr_front_kg),
+        gawr_rear_kg=float(platform.gawr_rear_kg),
+        curb_front_kg=float(platform.curb_front_kg),
+        curb_rear_kg=float(platform.curb_rear_kg),
+        seats=platform.seats,
+        zones=tuple(
+            core.Zone(
+                key=zone.key,
+                name=zone.name,
+                ambient_c=float(zone.ambient_c),
+                x_mm=float(zone.x_mm),
+                y_mm=float(zone.y_mm),
+                max_load_kg=_optional(zone.max_load_kg),
+                sealed=zone.sealed,
+            )
+            for zone in platform.zones.all()
+        ),
+        routes=tuple(
+            core.Route(from_zone=route.from_zone, to_zone=route.to_zone, length_m=float(route.length_m))
+            for route in platform.routes.all()
+        ),
+        no_mount_zones=tuple(
+            core.NoMountZone(zone=item.zone, name=item.name, guide=item.guide) for item in platform.no_mount_zones.all()
+        ),
+    )
+
+
+def _optional(value: Decimal | None) -> float | None:
+    return None if value is None else float(value)
+
+
+def _vehicle(row: models.Vehicle) -> core.Vehicle:
+    return core.Vehicle(
+        vin=row.vin,
+        vin_exception=row.vin_exception,
+        unit_number=row.unit_number,
+        model_year=row.model_year,
+        sold_before=row.sold_before,
+    )
+
+
+def _node(row: models.PowerNode) -> core.PowerNode:
+    return core.PowerNode(
+        key=row.key,
+        kind=words.NodeKind(row.kind),
+        name=row.name,
+        zone=row.zone,
+        nominal_v=float(row.nominal_v),
+        rating_a=_optional(row.rating_a),
+        resistance_mohm=float(row.resistance_mohm),
+        chassis=row.chassis,
+        battery=_battery(row),
+        alternator=_alternator(row),
+        panel=_panel(row),
+    )
+
+
+def _battery(row: models.PowerNode) -> core.BatterySpec | None:
+    if row.battery_capacity_ah is None:
+        return None
+    # The check constraint of the table holds a battery's figures together.
+    assert row.battery_rated_hours is not None and row.battery_peukert_exponent is not None  # noqa: S101
+    assert row.battery_internal_mohm is not None and row.battery_open_circuit_v is not None  # noqa: S101
+    assert row.battery_usable_ratio is not None  # noqa: S101
+    return core.BatterySpec(
+        capacity_ah=float(row.battery_capacity_ah),
+        rated_hours=float(row.battery_rated_hours),
+        peukert_exponent=float(row.battery_peukert_exponent),
+        internal_mohm=float(row.battery_internal_mohm),
+        open_circuit_v=float(row.battery_open_circuit_v),
+        usable_ratio=float(row.battery_usable_ratio),
+        reserve_min=_optional(row.battery_reserve_min),
+    )
+
+
+def _alternator(row: models.PowerNode) -> core.AlternatorSpec | None:
+    if row.alternator_rated_a is None:
+        return None
+    assert row.alternator_idle_ratio is not None and row.alternator_speed_ratio is not None  # noqa: S101
+    return core.AlternatorSpec(
+        rated_a=float(row.alternator_rated_a),
+        idle_ratio=float(row.alternator_idle_ratio),
+        speed_ratio=float(row.alternator_speed_ratio),
+    )
+
+
+def _panel(row: models.PowerNode) -> core.PanelSpec | None:
+    if row.panel_positions is None:
+        return None
+    return core.PanelSpec(
+        positions=row.panel_positions, columns=row.panel_columns or row.panel_positions, hinge=row.panel_hinge
+    )
+
+
+def _run(row: models.Run) -> core.Run:
+    return core.Run(
+        key=row.key,
+        from_node=row.from_node.key,
+        to_node=row.to_node.key,
+        side=words.RunSide(row.side),
+        gauge=row.gauge,
+        length_m=float(row.length_m),
+        insulation_c=float(row.insulation_c),
+        parallel=row.parallel,
+        bundle=row.bundle,
+        zones=tuple(row.zones),
+        device_family=row.device_family,
+        device_rating_a=_optional(row.device_rating_a),
+        device_distance_m=float(row.device_distance_m),
+        resistance_mohm=_optional(row.resistance_mohm),
+    )
+
+
+def _circuit(row: models.Circuit) -> core.Circuit:
+    return core.Circuit(
+        number=row.number,
+        legend=row.legend,
+        panel=row.panel.key,
+        position=row.position,
+        device_family=row.device_family,
+        device_rating_a=float(row.device_rating_a),
+        gauge=row.gauge,
+        length_m=float(row.length_m),
+        return_node=row.return_node.key,
+        return_length_m=float(row.return_length_m),
+        colour=row.colour,
+        insulation_c=float(row.insulation_c),
+        bundle=row.bundle,
+        zones=tuple(row.zones),
+    )
+
+
+def _load(row: models.Load) -> core.Load:
+    return core.Load(
+        key=row.key,
+        circuit=row.circuit.number,
+        name=row.name,
+        zone=row.zone,
+        model=words.LoadModel(row.model),
+        current_a=float(row.current_a),
+        at_v=float(row.at_v),
+        quantity=row.quantity,
+        duty_ratio=float(row.duty_ratio),
+        can_be_steady=row.can_be_steady,
+        continuous=row.continuous,
+        inrush_a=float(row.inrush_a),
+        min_v=float(row.min_v),
+        key_off_a=float(row.key_off_a),
+        drop_class=row.drop_class,
+    )
+
+
+def _condition(row: models.OperatingCondition) -> core.OperatingCondition:
+    return core.OperatingCondition(
+        key=row.key,
+        name=row.name,
+        source_state=words.SourceState(row.source_state),
+        source_low_v=float(row.source_low_v),
+        source_high_v=float(row.source_high_v),
+        min_hours=_optional(row.min_hours),
+        uses=tuple(core.LoadUse(load=use.load.key, duty_ratio=_optional(use.duty_ratio)) for use in row.uses.all()),
+    )
+
+
+def _operation(row: models.Operation) -> core.Operation:
+    return core.Operation(
+        key=row.key,
+        name=row.name,
+        place=words.Place(row.place),
+        phase=words.Phase(row.phase),
+        skill=row.skill,
+        standard_h=float(row.standard_h),
+        quantity=row.quantity,
+        crew=row.crew,
+        after=tuple(row.after),
+    )
+
+
+def _part(row: models.PartsBillLine) -> core.PartsBillLine:
+    return core.PartsBillLine(
+        key=row.key,
+        part_number=row.part.number,
+        description=row.description,
+        quantity=float(row.quantity),
+        unit=row.unit,
+        zone=row.zone,
+        supplied_by=words.SuppliedBy(row.supplied_by),
+        unit_cost=float(row.unit_cost),
+        unit_price=float(row.unit_price),
+        taxed=row.taxed,
+        mass_kg=float(row.mass_kg),
+        serial_required=row.serial_required,
+        removed=row.removed,
+    )
+
+
+PART_OF_ROW: dict[str, Callable[[Any], Any]] = {
+    "node": _node,
+    "run": _run,
+    "circuit": _circuit,
+    "load": _load,
+    "condition": _condition,
+    "operation": _operation,
+    "part": _part,
+}
