@@ -55,7 +55,8 @@ def draw_ladder(stage: str, *, on_hold: bool = False, palette: Palette = SCREEN)
     present = STAGES.index(key) if key in STAGES else -1
     rungs = [_rung(index, present, on_hold, palette) for index in range(len(STAGES))]
     if key == "cancelled":
-        rungs.append(element("path", d=f"M0 7H{_width():g}", stroke_width=1.6, **palette.paint(fill="none", stroke="text")))
+        strokes = "".join(f"M{index * _STEP_W + 2:g} 12.5L{index * _STEP_W + 11:g} 1.5" for index in range(len(STAGES)))
+        rungs.append(element("path", d=strokes, stroke_width=1.5, **palette.paint(fill="none", stroke="text")))
     return drawing(*rungs, width=_width(), height=_HEIGHT, class_="ladder-rungs")
 
 

@@ -19,24 +19,25 @@ class PhaseCount:
 
 def draw_progress(done: float, total: float, *, palette: Palette = SCREEN, width_px: float = 240) -> str:
     """Return an outlined bar filled to ``done`` of ``total``, hidden from screen readers; nothing known draws it empty."""
+    return drawing(*_share(0, width_px, 12, done, total, palette), width=width_px, height=12, class_="progress-picture", stretch=True)
+
+
+def _share(x: float, width: float, height: float, done: float, total: float, palette: Palette) -> list[str]:
+    """An outlined box filled by its share; the outline keeps its weight when the drawing is stretched."""
     ratio = min(max(done / total, 0), 1) if total else 0
-    frame = element("rect", x=0.5, y=0.5, width=width_px - 1, height=11, stroke_width=1, **palette.paint(fill="sheet", stroke="text"))
-    fill = element("rect", x=0, y=0, width=width_px * ratio, height=12, **palette.paint(fill="text"))
-    return drawing(frame, fill if ratio else "", width=width_px, height=12, class_="progress-picture")
+    frame = element("rect", x=x, y=0, width=width, height=height, stroke_width=2, vector_effect="non-scaling-stroke", **palette.paint(fill="sheet", stroke="text"))
+    fill = element("rect", x=x, y=0, width=width * ratio, height=height, **palette.paint(fill="text"))
+    return [frame, fill] if ratio else [frame]
 
 
 def draw_phase_boxes(phases: Sequence[PhaseCount], *, palette: Palette = SCREEN, width_px: float = 420) -> str:
     """Return one outlined box a phase, each filled by its own share of steps passed."""
     count = max(len(phases), 1)
     each = (width_px - 4 * (count - 1)) / count
-    parts = []
+    parts: list[str] = []
     for index, phase in enumerate(phases):
-        x = index * (each + 4)
-        parts.append(element("rect", x=x + 0.5, y=0.5, width=each - 1, height=7, stroke_width=1, **palette.paint(fill="sheet", stroke="text")))
-        ratio = min(phase.done / phase.total, 1) if phase.total else 0
-        if ratio:
-            parts.append(element("rect", x=x, y=0, width=each * ratio, height=8, **palette.paint(fill="text")))
-    return drawing(*parts, width=width_px, height=8, class_="phase-boxes")
+        parts.extend(_share(index * (each + 4), each, 8, phase.done, phase.total, palette))
+    return drawing(*parts, width=width_px, height=8, class_="phase-boxes", stretch=True)
 
 
 def draw_step_ruler(phases: Sequence[PhaseCount], *, palette: Palette = SCREEN, width_px: float = 358) -> str:
@@ -50,7 +51,7 @@ def draw_step_ruler(phases: Sequence[PhaseCount], *, palette: Palette = SCREEN, 
             parts.append(_ruler_box(x, each, index, phase, palette))
             x += each
         x += gap
-    return drawing(*parts, width=width_px, height=14, class_="step-ruler")
+    return drawing(*parts, width=width_px, height=14, class_="step-ruler", stretch=True)
 
 
 def _ruler_box(x: float, each: float, index: int, phase: PhaseCount, palette: Palette) -> str:

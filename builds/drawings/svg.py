@@ -68,12 +68,14 @@ def drawing(
     class_: str | None = None,
     view_width: float | None = None,
     view_height: float | None = None,
+    stretch: bool = False,
 ) -> str:
     """
     Return a whole inline SVG.
 
     With a ``title`` it is a picture with that name; without one it is hidden from screen readers, because the words
     beside it say the same. ``width`` and ``height`` are CSS pixels; the view box is the same unless given.
+    ``stretch`` lets the page make it as wide as its place without keeping its proportions (bars, never pictures).
     """
     named: dict[str, str] = {"role": "img", "aria-label": title} if title else {"aria-hidden": "true"}
     inner = (element("title", words(title)), *children) if title else children
@@ -86,6 +88,7 @@ def drawing(
         width=width,
         height=height,
         viewBox=view,
+        preserveAspectRatio="none" if stretch else None,
         focusable="false",
         **{key.replace("-", "_"): value for key, value in named.items()},
     )

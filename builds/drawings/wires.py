@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from builds.drawings.palette import OBJECT_INK
+from builds.drawings.palette import SCREEN, Palette
 from builds.drawings.svg import drawing, element
 
 # IEC 60757 letter codes and names; the drawn values are ours, chosen to be told apart on both grounds.
@@ -59,7 +59,7 @@ def wire_words(code: str) -> str:
     return f"{body} with a {COLOURS[letters[1]][0]} stripe" if len(letters) == 2 else body
 
 
-def wire_marks(code: str, *, width: float = 22, height: float = 11) -> str:
+def wire_marks(code: str, *, palette: Palette = SCREEN, width: float = 22, height: float = 11) -> str:
     """Return the bare elements of a swatch, to be placed in a larger drawing."""
     letters = wire_colours(code)
     body = element("rect", x=0.6, y=0.6, width=width - 1.2, height=height - 1.2, fill=COLOURS[letters[0]][1])
@@ -67,10 +67,10 @@ def wire_marks(code: str, *, width: float = 22, height: float = 11) -> str:
     if len(letters) == 2:
         third = (height - 1.2) / 3
         stripe = element("rect", x=0.6, y=0.6 + third, width=width - 1.2, height=third, fill=COLOURS[letters[1]][1])
-    frame = element("rect", x=0.6, y=0.6, width=width - 1.2, height=height - 1.2, fill="none", stroke=OBJECT_INK, stroke_width=1.2, class_="swatch-edge")
+    frame = element("rect", x=0.6, y=0.6, width=width - 1.2, height=height - 1.2, stroke_width=1.2, **palette.paint(fill="none", stroke="text"))
     return body + stripe + frame
 
 
-def draw_wire_swatch(code: str) -> str:
+def draw_wire_swatch(code: str, *, palette: Palette = SCREEN) -> str:
     """Return the swatch as an SVG, hidden from screen readers: the letters stand beside it."""
-    return drawing(wire_marks(code), width=22, height=11, class_="wire-swatch-picture")
+    return drawing(wire_marks(code, palette=palette), width=22, height=11, class_="wire-swatch-picture")

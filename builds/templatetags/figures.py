@@ -25,6 +25,11 @@ def _float(value: Number | str | None) -> float | None:
     return None if value is None or value == "" else float(value)
 
 
+def _places(value: int | str | None) -> int | None:
+    """A template hands over "" for a name that is not there."""
+    return None if value is None or value == "" else int(value)
+
+
 def _drawn(svg: str) -> SafeString:
     """Mark text made by builds.drawings as markup: every word in it is escaped there."""
     return mark_safe(svg)  # noqa: S308
@@ -39,7 +44,7 @@ def ladder(stage: str, on_hold: bool = False, reason: str = "", palette: str = "
 
 
 def _margin(used: Number | None, limit: Number, kind: str, near_ratio: Number) -> Margin:
-    return margin_of(_float(used), float(limit), kind=kind, near_ratio=float(near_ratio))
+    return margin_of(_float(used), float(limit), kind=kind or AT_MOST, near_ratio=float(near_ratio))
 
 
 @register.simple_tag
@@ -69,7 +74,7 @@ def margin_words_tag(
 ) -> SafeString:
     """``{% margin_words 113.9 118 "A" %}``: shape and "4.1 A left of 118"."""
     margin = _margin(used, limit, kind, near_ratio)
-    return state(margin.state, margin_words(margin, unit=unit, places=places), palette=palette)
+    return state(margin.state, margin_words(margin, unit=unit, places=_places(places)), palette=palette)
 
 
 @register.simple_tag
@@ -113,11 +118,11 @@ def blade_fuse(rating_a: Number, colour: str = "", palette: str = "screen") -> S
 
 
 @register.simple_tag
-def wire_swatch(code: str) -> SafeString:
+def wire_swatch(code: str, palette: str = "screen") -> SafeString:
     """``{% wire_swatch "WH/RD" %}``: the drawn swatch and its letters; an empty code prints a dash."""
     if not code:
         return format_html("<span>{}</span>", "–")
-    picture = _drawn(draw_wire_swatch(code))
+    picture = _drawn(draw_wire_swatch(code, palette=palette_named(palette)))
     return format_html('<span class="wire-swatch" title="{}">{}<span class="wire-letters">{}</span></span>', wire_words(code), picture, str(code).upper())
 
 
