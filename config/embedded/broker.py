@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import platform
 import signal
 import socket
@@ -12,9 +13,15 @@ from pathlib import Path
 
 from config.embedded.folders import make_folder
 from config.embedded.plain_errors import PlainError
-from config.embedded.processes import start_child, stop_child
+from config.embedded.processes import (
+    processes_working_in,
+    start_child,
+    stop_child,
+    wait_until_gone,
+)
 
 START_PATIENCE_S = 20.0
+LEFTOVER_PATIENCE_S = 10.0
 
 
 def broker_binary() -> Path:
@@ -52,15 +59,26 @@ class Broker:
         """Start the server and return when it answers."""
         make_folder(self.data)
         make_folder(self.socket_path.parent)
-        self.socket_path.unlink(missing_ok=True)
+        self.clear_leftovers()
         with log.open("ab") as stream:
-            self.process = start_child(self._command(), log=stream, folder=self.data)
+            self.process = start_child(
+                self._command(), log=stream, environment={"LC_ALL": "C.UTF-8"}, folder=self.data
+            )
         deadline = time.monotonic() + START_PATIENCE_S
         while not self._answers():
             if self.process.poll() is not None or time.monotonic() > deadline:
                 self.stop()
                 raise PlainError(f"The broker did not start. Its last words are in {log}.")
             time.sleep(0.02)
+
+    def clear_leftovers(self) -> None:
+        """End the broker of a killed run: two of them would write to one queue file."""
+        for pid in wait_until_gone(
+            lambda: processes_working_in(self.data), patience_s=LEFTOVER_PATIENCE_S
+        ):
+            os.kill(pid, signal.SIGKILL)
+        wait_until_gone(lambda: processes_working_in(self.data), patience_s=LEFTOVER_PATIENCE_S)
+        self.socket_path.unlink(missing_ok=True)
 
     def _command(self) -> list[str | Path]:
         keep = ["--appendonly", "yes"] if self.keep else ["--appendonly", "no"]

@@ -31,23 +31,28 @@ def make_folder(path: Path, *, mode: int = 0o700) -> Path:
     return path
 
 
-def make_socket_folder(data: Path) -> Path:
+def socket_folder(data: Path) -> Path:
     """
     Return the folder for the sockets of `data`: inside it, or where that is too deep, a short one.
 
-    The short one has a name derived from the data folder, so that the next run finds it again.
+    The short one has a name derived from the data folder, so that every process finds the same.
     """
     inside = data / "run"
     if len(os.fsencode(inside)) <= LONGEST_SOCKET_FOLDER:
-        return make_folder(inside, mode=0o711)
-    name = hashlib.sha256(os.fsencode(data.resolve())).hexdigest()[:12]
-    short = Path(tempfile.gettempdir()) / f"baywright-{os.geteuid()}-{name}"
-    if short.is_symlink() or (short.exists() and short.stat().st_uid != os.geteuid()):
+        return inside
+    name = hashlib.sha256(os.fsencode(data)).hexdigest()[:12]
+    return Path(tempfile.gettempdir()) / f"baywright-{os.geteuid()}-{name}"
+
+
+def make_socket_folder(data: Path) -> Path:
+    """Create the socket folder of `data`, refusing one that somebody else put there first."""
+    folder = socket_folder(data)
+    if folder.is_symlink() or (folder.exists() and folder.stat().st_uid != os.geteuid()):
         raise PlainError(
-            f"{short} belongs to somebody else, and Baywright wants to keep its sockets there. "
+            f"{folder} belongs to somebody else, and Baywright wants to keep its sockets there. "
             "Remove it, or set BAYWRIGHT_DATA to a folder with a shorter path."
         )
-    return make_folder(short, mode=0o711)
+    return make_folder(folder, mode=0o711)
 
 
 class FolderLock:

@@ -8,7 +8,7 @@ both of its accounts for a password (scram).
 
 from __future__ import annotations
 
-import os
+import shutil
 import signal
 import subprocess
 import tempfile
@@ -21,11 +21,18 @@ from urllib.parse import quote
 from config.embedded.accounts import ServerAccount, choose_account
 from config.embedded.folders import make_folder
 from config.embedded.plain_errors import PlainError
-from config.embedded.processes import start_child, stop_child
+from config.embedded.processes import (
+    processes_working_in,
+    start_child,
+    stop_child,
+    wait_until_gone,
+)
 
 OWNER_ROLE = "baywright_owner"
 APP_ROLE = "baywright_app"
 DATABASE_NAME = "baywright"
+# The servers need nothing of the caller's environment, least of all PG… variables of another server.
+SERVER_ENVIRONMENT = {"PATH": "/usr/local/bin:/usr/bin:/bin", "LC_ALL": "C.UTF-8", "TZ": "UTC"}
 START_PATIENCE_S = 60.0
 LEFTOVER_PATIENCE_S = 30.0
 
@@ -109,6 +116,7 @@ class Cluster:
             made = start_child(
                 [postgres_program("initdb"), *options],
                 log=stream,
+                environment=SERVER_ENVIRONMENT,
                 folder=self.data,
                 become=self.account.become,
             ).wait()
@@ -116,8 +124,6 @@ class Cluster:
             raise _explain_log(log, "The database could not be made.")
 
     def _remove_half_made(self) -> None:
-        import shutil
-
         self.clear_leftovers()
         shutil.rmtree(self.data)
 
@@ -130,6 +136,7 @@ class Cluster:
             self.process = start_child(
                 self._command(settings or {}),
                 log=stream,
+                environment=SERVER_ENVIRONMENT,
                 folder=self.data,
                 death_signal=signal.SIGINT,
                 become=self.account.become,
@@ -175,32 +182,18 @@ class Cluster:
         machine somebody else's, so its number proves nothing. A server works in its cluster's
         folder: that is what is looked for. The caller holds the lock on the data folder.
         """
-        deadline = time.monotonic() + LEFTOVER_PATIENCE_S
-        while leftover := processes_working_in(self.data):
-            if time.monotonic() > deadline:
-                names = ", ".join(str(pid) for pid in leftover)
-                raise PlainError(
-                    f"Database processes of an earlier run are still at work ({names}) and do not "
-                    "end. Stop them, and start again."
-                )
-            time.sleep(0.05)
+        leftover = wait_until_gone(
+            lambda: processes_working_in(self.data), patience_s=LEFTOVER_PATIENCE_S
+        )
+        if leftover:
+            names = ", ".join(str(pid) for pid in leftover)
+            raise PlainError(
+                f"Database processes of an earlier run are still at work ({names}) and do not "
+                "end. Stop them, and start again."
+            )
         (self.data / "postmaster.pid").unlink(missing_ok=True)
         for path in self.socket_folder.glob(".s.PGSQL.*"):
             path.unlink(missing_ok=True)
-
-
-def processes_working_in(folder: Path) -> list[int]:
-    """Return the live processes whose working folder is `folder`; this account's, or as root all."""
-    wanted = os.path.realpath(folder)
-    found = []
-    for entry in os.listdir("/proc"):
-        if entry.isdigit():
-            try:
-                if os.readlink(f"/proc/{entry}/cwd") == wanted:
-                    found.append(int(entry))
-            except OSError:  # gone meanwhile, or not ours to look at
-                continue
-    return found
 
 
 def _explain_log(log: Path, what: str) -> PlainError:

@@ -6,6 +6,7 @@ import ctypes
 import os
 import signal
 import subprocess
+import time
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import IO
@@ -72,3 +73,41 @@ def stop_child(
     except subprocess.TimeoutExpired:
         child.kill()
         child.wait()
+
+
+def processes_working_in(folder: Path) -> list[int]:
+    """Return the live processes whose working folder is `folder`, as far as this account may see."""
+    return [pid for pid in _live_processes() if _reads(f"/proc/{pid}/cwd") == os.path.realpath(folder)]
+
+
+def processes_marked(name: str, value: str) -> list[int]:
+    """Return the live processes, this one apart, that were started with `name=value`."""
+    mark = f"{name}={value}".encode()
+    found = []
+    for pid in _live_processes():
+        try:
+            environment = Path(f"/proc/{pid}/environ").read_bytes()
+        except OSError:  # gone meanwhile, or not ours to look at
+            continue
+        if pid != os.getpid() and mark in environment.split(b"\0"):
+            found.append(pid)
+    return found
+
+
+def wait_until_gone(look: Callable[[], list[int]], *, patience_s: float) -> list[int]:
+    """Wait until `look` finds no process and return those that are still there in the end."""
+    deadline = time.monotonic() + patience_s
+    while (found := look()) and time.monotonic() < deadline:
+        time.sleep(0.05)
+    return found
+
+
+def _live_processes() -> list[int]:
+    return [int(entry) for entry in os.listdir("/proc") if entry.isdigit()]
+
+
+def _reads(link: str) -> str:
+    try:
+        return os.readlink(link)
+    except OSError:  # gone meanwhile, or not ours to look at
+        return ""
