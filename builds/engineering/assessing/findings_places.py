@@ -1,0 +1,111 @@
+"""Findings about places: panel positions, zones with a load limit, zones where nothing is mounted."""
+
+from collections.abc import Iterable, Iterator
+
+from builds.engineering.assessing.indexed import IndexedDesign
+from builds.engineering.assessing.words import listing, mass, of_circuit, of_run
+from builds.engineering.catalogue import found
+from builds.engineering.design import Circuit, PowerNode
+from builds.engineering.findings import Change, Finding, Number, ProposedFix
+
+__all__ = ["place_findings"]
+
+
+def place_findings(index: IndexedDesign) -> Iterator[Finding]:
+    """Yield the findings about positions and zones."""
+    for node in index.design.nodes:
+        if node.panel is not None:
+            yield from _positions(index, node)
+    yield from _zone_limits(index)
+    if index.no_mount:
+        yield from _no_mount(index)
+
+
+def _positions(index: IndexedDesign, panel: PowerNode) -> Iterator[Finding]:
+    assert panel.panel is not None
+    circuits = index.circuits_of.get(panel.key, ())
+    taken: dict[int, list[Circuit]] = {}
+    for circuit in circuits:
+        taken.setdefault(circuit.position, []).append(circuit)
+    free = [position for position in range(1, panel.panel.positions + 1) if position not in taken]
+    for position, sharing in sorted(taken.items()):
+        if position > panel.panel.positions:
+            yield from (_beyond(circuit, panel, free) for circuit in sharing)
+        elif len(sharing) > 1:
+            yield _doubled(sharing, panel, free)
+    limit = index.numbers["spare-positions"]
+    if len(free) < limit:
+        yield found(
+            "spare-positions-few", f"node:{panel.key}",
+            numbers=(Number(name="spare", value=len(free), unit="positions"), Number(name="limit", value=limit, unit="positions")),
+            node=panel.key, spare=str(len(free)), limit=f"{limit:g}",
+        )  # fmt: skip
+
+
+def _beyond(circuit: Circuit, panel: PowerNode, free: list[int]) -> Finding:
+    assert panel.panel is not None
+    return found(
+        "position-beyond-panel", f"circuit:{circuit.number}",
+        numbers=(Number(name="position", value=circuit.position, unit=""), Number(name="positions", value=panel.panel.positions, unit="")),
+        fix=_move(circuit, free),
+        where=of_circuit(circuit), position=str(circuit.position), panel=panel.key, positions=str(panel.panel.positions),
+    )  # fmt: skip
+
+
+def _doubled(sharing: list[Circuit], panel: PowerNode, free: list[int]) -> Finding:
+    """Said once, of the last circuit in the schedule: the one that came to a position already taken."""
+    return found(
+        "position-doubled", f"circuit:{sharing[-1].number}",
+        numbers=(Number(name="position", value=sharing[-1].position, unit=""),),
+        fix=_move(sharing[-1], free) if len(sharing) == 2 else None,
+        circuits=listing(tuple(circuit.number for circuit in sharing)), position=str(sharing[-1].position), panel=panel.key,
+    )  # fmt: skip
+
+
+def _move(circuit: Circuit, free: list[int]) -> ProposedFix | None:
+    if not free:
+        return None
+    change = Change(subject=f"circuit:{circuit.number}", field="position", value=free[0])
+    return ProposedFix(label=f"Move to position {free[0]}", changes=(change,))
+
+
+def _zone_limits(index: IndexedDesign) -> Iterator[Finding]:
+    design = index.design
+    for zone in design.platform.zones:
+        if zone.max_load_kg is None:
+            continue
+        held = (line for line in design.parts if line.zone == zone.key and not line.removed)
+        mass_kg = sum(line.quantity * line.mass_kg for line in held)
+        if mass_kg > zone.max_load_kg:
+            yield found(
+                "zone-over-limit", f"zone:{zone.key}",
+                numbers=(Number(name="added", value=mass_kg, unit="kg"), Number(name="limit", value=zone.max_load_kg, unit="kg")),
+                zone=zone.name, mass=mass(mass_kg, design.conventions), limit=mass(zone.max_load_kg, design.conventions),
+            )  # fmt: skip
+
+
+def _no_mount(index: IndexedDesign) -> Iterator[Finding]:
+    design = index.design
+    for line in design.parts:
+        if not line.removed:
+            yield from _placed(index, "part", line.key, (line.zone,), part=line.description or line.part_number)
+    for load in design.loads:
+        yield from _placed(index, "load", load.key, (load.zone,), load=load.name)
+    for node in design.nodes:
+        yield from _placed(index, "node", node.key, (node.zone,), node=node.name or node.key)
+    for circuit in design.circuits:
+        yield from _placed(index, "circuit", circuit.number, circuit.zones, where=of_circuit(circuit))
+    for run in design.runs:
+        yield from _placed(index, "run", run.key, run.zones, where=of_run(run))
+
+
+def _placed(index: IndexedDesign, family: str, key: str, zones: Iterable[str], **words: str) -> Iterator[Finding]:
+    kind = "wire" if family in ("circuit", "run") else family
+    for zone in dict.fromkeys(zones):
+        place = index.no_mount.get(zone)
+        if place is not None:
+            yield found(
+                f"{kind}-in-no-mount-zone", f"{family}:{key}",
+                source=place.guide, zone=index.zone_name(zone), reason=place.name, guide=place.guide, **words,
+            )  # fmt: skip
+            return

@@ -1,0 +1,88 @@
+"""A design with its parts found by key and its buyer's rules read once, for everything that assesses it."""
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from typing import TypeVar
+
+from builds.engineering.buyer_rules import DEFAULT_DROP_RULES, RULES, rule_number, rule_text
+from builds.engineering.design import Buyer, Circuit, Design, DropRule, Load, NoMountZone, OperatingCondition, PowerNode, Run, Zone
+from builds.engineering.vocabulary import NodeKind
+
+__all__ = ["IndexedDesign", "drop_rules_of", "index_design"]
+
+Part = TypeVar("Part")
+
+GENERAL_CLASS = "*"  # the drop rule for every load without a rule of its own
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class IndexedDesign:
+    """The design and what is looked up in it again and again."""
+
+    design: Design
+    nodes: Mapping[str, PowerNode]
+    runs: Mapping[str, Run]
+    zones: Mapping[str, Zone]
+    no_mount: Mapping[str, NoMountZone]
+    loads: Mapping[str, Load]
+    loads_of: Mapping[str, tuple[Load, ...]]
+    circuits_of: Mapping[str, tuple[Circuit, ...]]
+    conditions: Mapping[str, OperatingCondition]
+    used_loads: frozenset[str]
+    drop_rules: Mapping[str, DropRule]
+    numbers: Mapping[str, float]
+    texts: Mapping[str, str]
+
+    def drop_rule(self, load: Load) -> DropRule:
+        """The rule of the load's class, or the one for all others."""
+        return self.drop_rules.get(load.drop_class, self.drop_rules[GENERAL_CLASS])
+
+    def ambient_c(self, zone_keys: tuple[str, ...]) -> float:
+        """The hottest of these zones; a zone that the platform does not have counts as the amperage table's 30 °C."""
+        return max((self.zones[key].ambient_c for key in zone_keys if key in self.zones), default=30.0)
+
+    def zone_name(self, key: str) -> str:
+        """The zone's name, or its key where the platform does not have it."""
+        return self.zones[key].name if key in self.zones else key
+
+    def batteries(self) -> tuple[PowerNode, ...]:
+        """Batteries in the design's order."""
+        return tuple(node for node in self.design.nodes if node.kind is NodeKind.BATTERY)
+
+    def alternators(self) -> tuple[PowerNode, ...]:
+        """Alternators in the design's order."""
+        return tuple(node for node in self.design.nodes if node.kind is NodeKind.ALTERNATOR)
+
+
+def drop_rules_of(buyer: Buyer) -> dict[str, DropRule]:
+    """Return the drop rules by class: the buyer's own, and the default of each class for which they have none."""
+    rules = {rule.drop_class: rule for rule in DEFAULT_DROP_RULES}
+    rules.update({rule.drop_class: rule for rule in buyer.drop_rules})
+    return rules
+
+
+def index_design(design: Design) -> IndexedDesign:
+    """Return the design with its lookups."""
+    buyer = design.buyer
+    return IndexedDesign(
+        design=design,
+        nodes={node.key: node for node in design.nodes},
+        runs={run.key: run for run in design.runs},
+        zones={zone.key: zone for zone in design.platform.zones},
+        no_mount={place.zone: place for place in design.platform.no_mount_zones},
+        loads={load.key: load for load in design.loads},
+        loads_of=_grouped(design.loads, lambda load: load.circuit),
+        circuits_of=_grouped(design.circuits, lambda circuit: circuit.panel),
+        conditions={condition.key: condition for condition in design.conditions},
+        used_loads=frozenset(use.load for condition in design.conditions for use in condition.uses),
+        drop_rules=drop_rules_of(buyer),
+        numbers={key: rule_number(buyer, key) for key, rule in RULES.items() if not isinstance(rule.default, str)},
+        texts={key: rule_text(buyer, key) for key, rule in RULES.items() if isinstance(rule.default, str)},
+    )
+
+
+def _grouped(parts: Iterable[Part], key_of: Callable[[Part], str]) -> dict[str, tuple[Part, ...]]:
+    groups: dict[str, list[Part]] = {}
+    for part in parts:
+        groups.setdefault(key_of(part), []).append(part)
+    return {key: tuple(group) for key, group in groups.items()}

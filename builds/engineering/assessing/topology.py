@@ -1,0 +1,250 @@
+"""
+The power tree read from a design: which battery feeds what, by which way out and by which way back.
+
+Two graphs are walked from the batteries: the supply runs, and the return runs together with every stud's joint to its
+chassis body. With an engine running the isolator is closed and everything hangs on the battery that the alternator
+charges; with the engine off it is open and each battery carries what is on its own side. A way is kept as a row of
+signed numbers over *elements* (every run, then every node's own resistance), so that the currents of all elements and
+the resistance that two circuits share are one matrix product each.
+"""
+
+from collections import deque
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from builds.engineering.design import Circuit, Design, PowerNode
+from builds.engineering.vocabulary import NodeKind, RunSide, SourceState
+
+__all__ = ["Elements", "Feeding", "Ring", "Tree", "Way", "charged_battery", "elements_of", "feeding_of", "grow_tree"]
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """One step between two neighbouring nodes: the element passed and +1 along the run's own direction, else -1."""
+
+    to_node: str
+    element: int
+    sign: int
+
+
+@dataclass(frozen=True, slots=True)
+class Ring:
+    """Runs that close a ring, or that join two batteries with nothing between: more than one way to the same node."""
+
+    side: RunSide
+    runs: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Tree:
+    """
+    What grew from the roots: for each node reached its root and the step that led to it, in order of reaching.
+
+    ``rings`` is empty when every node has exactly one way back to exactly one root.
+    """
+
+    root_of: dict[str, str]
+    parent_of: dict[str, str]
+    step_to: dict[str, Way]
+    rings: tuple[Ring, ...]
+
+    def nodes_to(self, node: str) -> tuple[str, ...]:
+        """Nodes from the root to ``node``, both ends counted."""
+        way = [node]
+        while way[-1] in self.parent_of:
+            way.append(self.parent_of[way[-1]])
+        return tuple(reversed(way))
+
+    def elements_to(self, node: str) -> list[tuple[int, int]]:
+        """(element, sign) of each step from the root to ``node``."""
+        steps = []
+        while node in self.parent_of:
+            step = self.step_to[node]
+            steps.append((step.element, step.sign))
+            node = self.parent_of[node]
+        return steps
+
+
+@dataclass(frozen=True, slots=True)
+class Elements:
+    """Rows of the way matrices: runs first, then nodes, each in the design's order."""
+
+    run_row: Mapping[str, int]
+    node_row: Mapping[str, int]
+    count: int
+    names: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Feeding:
+    """
+    How circuits are fed while the isolator is in one state.
+
+    ``supply`` and ``back`` have one row per element and one column per fed circuit; ``root`` names each column's battery.
+    ``battery`` has one row per battery and one column per circuit, 1 where that battery feeds it.
+    """
+
+    isolator_closed: bool
+    supply_tree: Tree
+    return_tree: Tree
+    circuits: tuple[Circuit, ...]
+    column_of: Mapping[str, int]
+    root: tuple[str, ...]
+    supply: Floats
+    back: Floats
+    battery: Floats
+    rings: tuple[Ring, ...]
+
+
+def elements_of(design: Design) -> Elements:
+    """Return the rows of every way matrix of this design."""
+    run_row = {run.key: row for row, run in enumerate(design.runs)}
+    node_row = {node.key: len(run_row) + row for row, node in enumerate(design.nodes)}
+    return Elements(
+        run_row=run_row,
+        node_row=node_row,
+        count=len(run_row) + len(node_row),
+        names=tuple(run.key for run in design.runs) + tuple(node.key for node in design.nodes),
+    )
+
+
+def isolator_closed(state: SourceState) -> bool:
+    """Tell whether batteries are joined: they are while an engine runs."""
+    return state in (SourceState.IDLE, SourceState.AT_SPEED)
+
+
+def neighbours(design: Design, elements: Elements, side: RunSide) -> dict[str, list[Way]]:
+    """Return every node's steps over the runs of one side; on the return side each stud steps to its chassis body."""
+    steps: dict[str, list[Way]] = {}
+    for run in design.runs:
+        if run.side is side:
+            row = elements.run_row[run.key]
+            steps.setdefault(run.from_node, []).append(Way(run.to_node, row, 1))
+            steps.setdefault(run.to_node, []).append(Way(run.from_node, row, -1))
+    if side is RunSide.RETURN:
+        for node in design.nodes:
+            if node.kind is NodeKind.GROUND and node.chassis:
+                row = elements.node_row[node.key]
+                steps.setdefault(node.chassis, []).append(Way(node.key, row, 1))
+                steps.setdefault(node.key, []).append(Way(node.chassis, row, -1))
+    return steps
+
+
+def grow_tree(
+    steps: Mapping[str, list[Way]], roots: Iterable[str], shut: frozenset[str], side: RunSide, elements: Elements
+) -> Tree:
+    """
+    Walk from the roots, nearest first, and never through a node in ``shut``.
+
+    A node that is met again by another step than the one that reached it closes a ring; every ring is reported once.
+    """
+    tree = Tree({root: root for root in roots}, {}, {}, ())
+    waiting = deque(tree.root_of)
+    closing: dict[int, Ring] = {}
+    while waiting:
+        here = waiting.popleft()
+        came_by = tree.step_to[here].element if here in tree.step_to else -1
+        for step in steps.get(here, ()):
+            if step.to_node in shut or step.element == came_by:
+                continue
+            if step.to_node in tree.root_of:
+                closing.setdefault(step.element, _ring(tree, here, step, side, elements))
+                continue
+            tree.root_of[step.to_node] = tree.root_of[here]
+            tree.parent_of[step.to_node] = here
+            tree.step_to[step.to_node] = step
+            waiting.append(step.to_node)
+    return Tree(tree.root_of, tree.parent_of, tree.step_to, tuple(closing.values()))
+
+
+def _ring(tree: Tree, here: str, step: Way, side: RunSide, elements: Elements) -> Ring:
+    """The elements on exactly one of the two ways to the node met twice, and the step that met it."""
+    one = {element for element, _ in tree.elements_to(here)}
+    other = {element for element, _ in tree.elements_to(step.to_node)}
+    rows = sorted((one ^ other) | {step.element})
+    return Ring(side, tuple(elements.names[row] for row in rows))
+
+
+def charged_battery(design: Design, steps: Mapping[str, list[Way]]) -> str | None:
+    """
+    Return the battery that the alternator charges: the nearest one that no isolator parts from it.
+
+    Without an alternator, or with one that reaches none, it is the first battery of the design; None without a battery.
+    """
+    kinds = {node.key: node.kind for node in design.nodes}
+    batteries = [node.key for node in design.nodes if node.kind is NodeKind.BATTERY]
+    waiting = deque(key for key, kind in kinds.items() if kind is NodeKind.ALTERNATOR)
+    met = set(waiting)
+    while waiting:
+        here = waiting.popleft()
+        if kinds.get(here) is NodeKind.BATTERY:
+            return here
+        for step in steps.get(here, ()):
+            if step.to_node not in met and kinds.get(step.to_node) is not NodeKind.ISOLATOR:
+                met.add(step.to_node)
+                waiting.append(step.to_node)
+    return batteries[0] if batteries else None
+
+
+def feeding_of(design: Design, elements: Elements, *, closed: bool) -> Feeding:
+    """Return which circuits are fed and how, with the isolator closed or open."""
+    steps = {side: neighbours(design, elements, side) for side in RunSide}
+    batteries = [node.key for node in design.nodes if node.kind is NodeKind.BATTERY]
+    isolators = frozenset(node.key for node in design.nodes if node.kind is NodeKind.ISOLATOR)
+    charged = charged_battery(design, steps[RunSide.SUPPLY])
+    roots = [charged] if closed and charged else batteries
+    shut = frozenset() if closed else isolators
+    out = grow_tree(steps[RunSide.SUPPLY], roots, shut, RunSide.SUPPLY, elements)
+    # the return graph is one piece whatever the isolator does; walking it from one negative finds its rings
+    back = grow_tree(steps[RunSide.RETURN], roots[:1], frozenset(), RunSide.RETURN, elements)
+    return _feeding(design, elements, closed, out, back, steps[RunSide.RETURN], batteries)
+
+
+def _feeding(
+    design: Design,
+    elements: Elements,
+    closed: bool,
+    out: Tree,
+    back: Tree,
+    return_steps: Mapping[str, list[Way]],
+    batteries: list[str],
+) -> Feeding:
+    back_of = {root: grow_tree(return_steps, [root], frozenset(), RunSide.RETURN, elements) for root in set(out.root_of.values())}
+    fed = tuple(c for c in design.circuits if c.panel in out.root_of and c.return_node in back_of[out.root_of[c.panel]].root_of)
+    root = tuple(out.root_of[circuit.panel] for circuit in fed)
+    nodes = {node.key: node for node in design.nodes}
+    supply, home = np.zeros((elements.count, len(fed))), np.zeros((elements.count, len(fed)))
+    for column, circuit in enumerate(fed):
+        _mark(supply, column, out, circuit.panel, nodes, elements, RunSide.SUPPLY)
+        _mark(home, column, back_of[root[column]], circuit.return_node, nodes, elements, RunSide.RETURN)
+    return Feeding(
+        isolator_closed=closed,
+        supply_tree=out,
+        return_tree=back,
+        circuits=fed,
+        column_of={circuit.number: column for column, circuit in enumerate(fed)},
+        root=root,
+        supply=supply,
+        back=home,
+        battery=np.array([[float(key == at) for at in root] for key in batteries]).reshape(len(batteries), len(fed)),
+        rings=out.rings + back.rings,
+    )
+
+
+def _mark(
+    ways: Floats, column: int, tree: Tree, node: str, nodes: Mapping[str, PowerNode], elements: Elements, side: RunSide
+) -> None:
+    """Write one circuit's way between its root and ``node`` into its column."""
+    for element, sign in tree.elements_to(node):
+        ways[element, column] = sign
+    passed = tree.nodes_to(node) if side is RunSide.SUPPLY else tree.nodes_to(node)[1:]
+    for key in passed:
+        row = elements.node_row.get(key)
+        # a stud's joint is already the step to its chassis body
+        if row is not None and not ways[row, column] and nodes[key].resistance_mohm:
+            ways[row, column] = 1.0

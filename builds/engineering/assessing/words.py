@@ -1,0 +1,117 @@
+"""Figures as people say them: rounded to what can be measured, with their unit, in the units of the build."""
+
+from builds.engineering.design import Circuit, Conventions, Run
+from builds.engineering.vocabulary import SourceState, UnitSystem
+
+__all__ = [
+    "amperes",
+    "days",
+    "hours",
+    "length",
+    "listing",
+    "mass",
+    "milliamperes",
+    "of_circuit",
+    "of_run",
+    "percent",
+    "share",
+    "source_words",
+    "temperature",
+    "volts",
+    "watts",
+]
+
+_KG_PER_LB = 0.45359237  # exact, international pound
+_M_PER_IN = 0.0254  # exact
+
+
+def amperes(current_a: float) -> str:
+    """Tenths below 100 A, whole amperes above: "12.4 A", "135 A"; a whole rating stays whole."""
+    return f"{_short(current_a, 0 if abs(current_a) >= 100 else 1)} A"
+
+
+def milliamperes(current_ma: float) -> str:
+    """Tenths below 10 mA, whole milliamperes above."""
+    return f"{_short(current_ma, 0 if abs(current_ma) >= 10 else 1)} mA"
+
+
+def volts(voltage_v: float) -> str:
+    """Hundredths: "12.46 V"."""
+    return f"{voltage_v:.2f} V"
+
+
+def watts(power_w: float) -> str:
+    """Whole watts, rounded down, because it is said as the most there is."""
+    return f"{int(power_w):,} W"
+
+
+def percent(ratio: float) -> str:
+    """Tenths of a percent: "5.5 %"."""
+    return f"{_short(100 * ratio, 1)} %"
+
+
+def share(ratio: float) -> str:
+    """Hundredths, for a ratio of two currents: "1.25"."""
+    return f"{ratio:.2f}"
+
+
+def hours(duration_h: float) -> str:
+    """Tenths of an hour from one hour on, else whole minutes."""
+    return f"{duration_h:.1f} h" if duration_h >= 1 else f"{60 * duration_h:.0f} min"
+
+
+def days(duration_d: float) -> str:
+    """Tenths below ten days, whole days above."""
+    return f"{_short(duration_d, 0 if duration_d >= 10 else 1)} days"
+
+
+def temperature(temp_c: float) -> str:
+    """Whole degrees."""
+    return f"{temp_c:.0f} °C"
+
+
+def mass(mass_kg: float, conventions: Conventions) -> str:
+    """Pounds or kilograms, whole."""
+    if conventions.units is UnitSystem.US:
+        return f"{mass_kg / _KG_PER_LB:,.0f} lb"
+    return f"{mass_kg:,.0f} kg"
+
+
+def length(length_m: float, conventions: Conventions) -> str:
+    """Short lengths: whole inches or hundredths of a metre."""
+    if conventions.units is UnitSystem.US:
+        return f"{length_m / _M_PER_IN:.0f} in"
+    return f"{length_m:.2f} m"
+
+
+def of_circuit(circuit: Circuit) -> str:
+    """ "Circuit 203 (SCENE LEFT)", or the number alone where no legend is printed."""
+    return f"Circuit {circuit.number} ({circuit.legend})" if circuit.legend.strip() else f"Circuit {circuit.number}"
+
+
+def of_run(run: Run) -> str:
+    """ "Run R4 (BAT1 to BUS1)"."""
+    return f"Run {run.key} ({run.from_node} to {run.to_node})"
+
+
+def source_words(state: SourceState) -> str:
+    """What feeds the vehicle, as it stands in a sentence: "at idle"."""
+    return {
+        SourceState.IDLE: "at idle",
+        SourceState.AT_SPEED: "at road speed",
+        SourceState.ENGINE_OFF: "with the engine off",
+        SourceState.KEY_OFF: "with the key off",
+    }[state]
+
+
+def listing(names: tuple[str, ...]) -> str:
+    """ "R1", "R1 and R2", "R1, R2 and R3"."""
+    if len(names) < 2:
+        return "".join(names)
+    return f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def _short(value: float, decimals: int) -> str:
+    """Round, and leave off a tail of zeros."""
+    text = f"{value:,.{decimals}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text

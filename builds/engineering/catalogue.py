@@ -1,0 +1,350 @@
+"""
+The catalogue of findings: every id that an assessment can report, with its weight, its words and where its rule is from.
+
+One id has one severity and one sentence. The sentence is a template with named places, so that a translation is data; a
+finding fills them with figures rounded for people and carries the exact figures beside them. Ids are stable: documents,
+overrides and other people's lists of expected findings name them.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from builds.engineering.findings import Finding, Number, ProposedFix, Severity
+
+__all__ = ["CATALOGUE", "FindingKind", "found"]
+
+_BLOCKING, _CAUTION, _NOTE = Severity.BLOCKING, Severity.CAUTION, Severity.NOTE
+
+_AMPACITY = "33 CFR 183.425 Table 5, reference ambient 30 °C, with the ambient of the zone and the bundle"
+_MARGIN = "California fleet electrical standard 3.4; buyers ask from 0.80 to 1.35"
+_DEVICE = "device makers' loading rule: device at least 1.25 times the continuous load"
+_SHOP = "common practice, no published source"
+_TREE = "the power tree of this build"
+_WEIGHT = "certification label of the vehicle; 49 CFR 567.4(g)(3)"
+_AIRBAG = "vehicle maker's upfit guide for this model year"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FindingKind:
+    """One id: how much it weighs, its sentence as a template, what it means, how to mend it, whose rule it is."""
+
+    id: str
+    severity: Severity
+    template: str
+    meaning: str
+    hint: str
+    source: str
+
+
+def _kind(id_: str, severity: Severity, template: str, meaning: str, hint: str, source: str) -> FindingKind:
+    return FindingKind(id=id_, severity=severity, template=template, meaning=meaning, hint=hint, source=source)
+
+
+_CONDUCTORS = (
+    _kind("conductor-below-load", _BLOCKING,
+          "{where}: {gauge} gauge carries {ampacity} at {ambient} in a bundle of {bundle}; its continuous current is {current}.",
+          "The conductor is hotter than its insulation bears when everything that may be on together is on.",
+          "Use a larger gauge, a cooler way or a smaller bundle.", _AMPACITY),
+    _kind("device-above-conductor", _BLOCKING,
+          "{where}: its {device} device lets more through than the {ampacity} that {gauge} gauge carries at {ambient}.",
+          "The device protects the conductor, and this one would let it overheat.",
+          "Use a larger gauge or a smaller device.", _MARGIN),
+    _kind("conductor-below-margin", _CAUTION,
+          "{where}: {gauge} gauge carries {ratio} times its {device} device; this buyer asks for {limit}.",
+          "The conductor is protected, with less in hand than the buyer asks for.",
+          "Use a larger gauge.", _MARGIN),
+    _kind("conductor-below-minimum", _CAUTION,
+          "{where}: {gauge} gauge is smaller than {minimum} gauge, the smallest this buyer allows.",
+          "Thin wire breaks: buyers and shops set a smallest conductor.",
+          "Use {minimum} gauge or larger.", "33 CFR 183.425; the buyer's own floor"),
+    _kind("size-unknown", _BLOCKING,
+          "{where}: no table gives {gauge} gauge ({basis}) with {insulation} insulation, so its current and drop are not known.",
+          "Without resistance and ampacity nothing that runs over this conductor can be computed.",
+          "Choose a gauge of the build's gauge basis.", "conductor tables of the engine"),
+)  # fmt: skip
+
+_DEVICES = (
+    _kind("device-below-load", _BLOCKING,
+          "{where}: its {device} device carries {carries} at {ambient}; the loads take {current}.",
+          "The device opens in ordinary use.",
+          "Use the next larger device, and a conductor to match.", _DEVICE),
+    _kind("device-loading-exceeded", _CAUTION,
+          "{where}: a continuous {current} loads its {device} device, which carries {carries} at {ambient}, to {loading}; the limit is {limit}.",
+          "A device near its rating ages and opens on a hot day.",
+          "Use the next larger device, and a conductor to match.", _DEVICE),
+    _kind("device-not-standard", _CAUTION,
+          "{where}: {family} is not made in {device}.",
+          "Nobody has this device on the shelf.",
+          "Use the next standard rating.", "rating series of the device families"),
+    _kind("device-family-unknown", _CAUTION,
+          "{where}: device family {family} is in no table, so its rerating and interrupting capacity are not checked.",
+          "The engine has no data for this device.",
+          "Choose a family of the tables, or check this one on its maker's data sheet.", "device tables of the engine"),
+    _kind("device-voltage-low", _BLOCKING,
+          "{where}: its {family} device is made for {rated}; the circuit has {nominal}.",
+          "A device above its voltage may not put out its own arc.",
+          "Use a family rated for this voltage.", "California fleet electrical standard 3.4: device voltage at least circuit voltage"),
+    _kind("device-above-feed", _CAUTION,
+          "{where}: its {device} device is not smaller than the {feed} device of run {run} that feeds it.",
+          "A fault here may open the feed and put out everything beside it.",
+          "Use a smaller device here or a larger one in the feed, each with a conductor to match.", _SHOP),
+    _kind("device-too-far", _CAUTION,
+          "{where}: its device sits {distance} along the cable; this buyer asks for {limit} at most.",
+          "The stretch before the device has nothing to protect it.",
+          "Move the device towards the source, or sheath and shorten that stretch.", _SHOP),
+    _kind("run-unprotected", _BLOCKING,
+          "{where} leaves a battery without a device.",
+          "A chafed cable carries the whole short-circuit current of the battery.",
+          "Fit a device at the battery end.", "California fleet electrical standard: main fuse at the battery's positive post"),
+    _kind("interrupting-capacity-low", _BLOCKING,
+          "{where}: a short at its device draws up to {current}; {family} breaks {capacity} at most.",
+          "The device may burst instead of opening.",
+          "Use a family that breaks more, lengthen the feed, or cite the device that backs it up.", "device makers' interrupting capacities"),
+    _kind("interrupting-capacity-unknown", _CAUTION,
+          "{where}: a short at its device draws up to {current}; what {family} breaks at {nominal} is not known.",
+          "The engine has no interrupting capacity for this family at this voltage.",
+          "Read it on the maker's data sheet.", "device makers' interrupting capacities"),
+    _kind("fault-not-cleared", _BLOCKING,
+          "{where}: a short at its far end draws {current}; its {device} device needs {needed} to open quickly.",
+          "A short at the load would heat the wire for long without opening the device.",
+          "Use a larger gauge, a smaller device or a better way back.", "time-current gates of the device families, from memory, editable"),
+)  # fmt: skip
+
+_VOLTAGE = (
+    _kind("drop-over-limit", _BLOCKING,
+          "{where} loses {drop} on the way to {load} and back in {condition}, {ratio} of {base}; the limit is {limit}.",
+          "The load gets less than the buyer's drop rule leaves it.",
+          "Use a larger gauge here, or look at the feed, which takes {shared}.", "the buyer's drop rule"),
+    _kind("drop-near-limit", _NOTE,
+          "{where} loses {ratio} of {base} on the way to {load} and back in {condition}, near its limit of {limit}.",
+          "Anything added to its feed will carry it over.",
+          "Leave this feed as it is, or use a larger gauge.", "the buyer's drop rule"),
+    _kind("load-cuts-out", _CAUTION,
+          "{load} gets {voltage} in {condition} and needs {minimum}, so it is off.",
+          "Below its least voltage a device locks out, or drops out and comes back again and again.",
+          "Use a larger gauge or a shorter way, or take it out of this condition.", "the device's own least voltage"),
+    _kind("no-operating-point", _BLOCKING,
+          "In {condition} the way to {load} carries {limit} at most; it asks for {power}.",
+          "No voltage exists at which this constant-power load and its wiring agree: it would collapse.",
+          "Use a larger gauge or a shorter way.", "largest power over a resistance: E²/4R"),
+    _kind("drop-class-without-rule", _CAUTION,
+          "{load} is in drop class {drop_class}, for which this buyer has no rule; the rule for all others is used.",
+          "A class without a rule is usually a misspelt one, and the general limit is wider.",
+          "Use a class that has a rule, or add the rule to the buyer.", "the buyer's drop rules"),
+    _kind("stud-drop-over-limit", _CAUTION,
+          "Ground {node} stands {rise} above the battery's negative post in {condition}; the limit is {limit}.",
+          "Everything that returns here loses this much, and radios hear it.",
+          "Use a better joint, a larger return cable, or another stud for part of the loads.", _SHOP),
+)  # fmt: skip
+
+_TREE_FINDINGS = (
+    _kind("not-radial", _BLOCKING,
+          "Runs {runs} give the {side} more than one way to the same place {state}, so nothing fed there is computed.",
+          "A ring or a second feed shares its current in a way that this engine does not solve yet.",
+          "Open the ring; draw batteries in parallel as one battery, cables in parallel as one run.", _TREE),
+    _kind("not-fed", _BLOCKING,
+          "{where} leaves {panel}, which no battery reaches; its loads are in no figure.",
+          "The power tree ends before this circuit.",
+          "Draw the run that feeds it.", _TREE),
+    _kind("load-not-fed", _CAUTION,
+          "{load} is on in {condition}, but nothing feeds {panel} {state}.",
+          "With the isolator open only what hangs on a battery's own side is alive.",
+          "Take it out of this condition, or feed its panel from the other side of the isolator.", _TREE),
+    _kind("no-way-back", _BLOCKING,
+          "{where} returns to {node}, from which no way leads to the negative of {battery}; its loads are in no figure.",
+          "Current that goes out must come back.",
+          "Draw the strap, stud or return run that is missing.", _TREE),
+    _kind("disconnect-missing", _CAUTION,
+          "Panel {node} stays alive with every disconnect open.",
+          "Whoever works on it, or cuts the vehicle open, cannot make it dead in one place.",
+          "Feed it from behind the main disconnect.", _SHOP),
+    _kind("node-over-rating", _BLOCKING,
+          "{name} carries a continuous {current} in {condition}; it is made for {rating}.",
+          "A panel, bus, disconnect or isolator above its rating overheats.",
+          "Move circuits elsewhere or use a larger one.", "the maker's rating of the part"),
+    _kind("node-below-feed", _CAUTION,
+          "{name} is made for {rating}; the device of run {run} before it lets {device} through.",
+          "Nothing keeps it from carrying more than it is made for.",
+          "Use a smaller device in its feed, or a larger part.", "the maker's rating of the part"),
+    _kind("position-doubled", _BLOCKING,
+          "Circuits {circuits} both stand at position {position} of {panel}.",
+          "One position takes one device.",
+          "Move one of them to a free position.", _TREE),
+    _kind("position-beyond-panel", _BLOCKING,
+          "{where} stands at position {position} of {panel}, which has {positions}.",
+          "There is no such position.",
+          "Move it to a free position.", _TREE),
+    _kind("spare-positions-few", _NOTE,
+          "Panel {node} has {spare} positions spare; this buyer asks for {limit}.",
+          "The next piece of gear needs a place.",
+          "Use a panel with more positions.", "MIL-T-28571G: two spare breakers"),
+)  # fmt: skip
+
+_IDENTITY = (
+    _kind("circuit-unlabelled", _CAUTION,
+          "{where} has no legend.",
+          "Wiring nobody can trace is the complaint heard most.",
+          "Give it a legend.", "92 Ill. Adm. Code 435 App. C; fire body purchase specifications"),
+    _kind("legend-doubled", _CAUTION,
+          "Circuits {circuits} carry the same legend, {legend}.",
+          "Two wires with one name cannot be told apart.",
+          "Give each its own legend.", "92 Ill. Adm. Code 435 App. C; fire body purchase specifications"),
+    _kind("colour-unknown", _CAUTION,
+          "{where}: {colour} is no wire colour.",
+          "Colours are two letters, a stripe after a stroke: WH/RD.",
+          "Use letters of IEC 60757.", "IEC 60757"),
+    _kind("circuit-without-load", _NOTE,
+          "{where} feeds nothing.",
+          "A circuit held for later, or one whose load was forgotten.",
+          "Add its load, or mark it spare in its legend.", _TREE),
+    _kind("load-unused", _NOTE,
+          "{load} is on in no operating condition.",
+          "It counts for its own device and wire and in no sum.",
+          "Turn it on where it is used.", "the operating conditions of this build"),
+    _kind("vin-missing", _NOTE,
+          "The VIN is not written down yet.",
+          "The packet, the weights and the alterer's label name the vehicle by it.",
+          "Read it from the vehicle.", "49 CFR 565"),
+    _kind("vin-check-digit", _CAUTION,
+          "VIN {vin}: {fault}.",
+          "One misread character in eleven passes; this one did not.",
+          "Read it again from the vehicle, or record why the check does not apply.", "49 CFR 565.15(c)"),
+)  # fmt: skip
+
+_ENERGY = (
+    _kind("source-deficit-at-speed", _BLOCKING,
+          "In {condition} the loads take {load} and the {source} gives {available} at road speed: {deficit} short.",
+          "The battery empties while driving.",
+          "Fit a larger source, or shed loads.", "mean current against the source's hot output"),
+    _kind("source-deficit-at-idle", _CAUTION,
+          "In {condition} the loads take {load} and the {source} gives {available} at idle: {deficit} short.",
+          "The battery empties while standing with the engine on.",
+          "Add a load-triggered fast idle, fit a larger source, or shed loads.", "mean current against the source's hot output"),
+    _kind("source-margin-low", _CAUTION,
+          "In {condition} the {source} has {margin} left of {available}; this buyer asks for {limit}.",
+          "Nothing is left for the next piece of gear or a hot day.",
+          "Fit a larger source, or shed loads.", "the buyer's rule for the source"),
+    _kind("source-missing", _CAUTION,
+          "{condition} runs {state}, and the power tree has no alternator.",
+          "What the source gives cannot be set against what the loads take.",
+          "Draw the alternator with its figures.", _TREE),
+    _kind("battery-time-short", _BLOCKING,
+          "In {condition} {battery} lasts {time}; this buyer asks for {limit}.",
+          "The battery reaches its cut-off before the work is done.",
+          "Fit more capacity, or take loads out of this condition.", "rated capacity, Peukert exponent and part that may be used"),
+    _kind("key-off-over-limit", _CAUTION,
+          "With the key off the added gear takes {draw}; the limit is {limit}.",
+          "Key-off draw is the usual reason for a dead battery.",
+          "Feed sleepers from behind a timer or the disconnect.", "maker service manuals: more than 50 mA is a fault"),
+    _kind("key-off-days-few", _CAUTION,
+          "Standing with the key off, {battery} still starts after {days}; this buyer asks for {limit}.",
+          "The vehicle does not start after a holiday.",
+          "Lower the key-off draw, or fit more capacity.", "maker bulletin: no start after about 40 % of the ampere-hours"),
+)  # fmt: skip
+
+_WEIGHTS = (
+    _kind("gvwr-exceeded", _BLOCKING,
+          "The vehicle weighs {mass} before anybody sits in it; its GVWR is {limit}.",
+          "It may not go on the road at this weight.",
+          "Take weight out or choose another chassis.", _WEIGHT),
+    _kind("payload-negative", _BLOCKING,
+          "With 150 lb on each of {seats} seats the vehicle is {over} above its GVWR of {limit}.",
+          "Nothing is left for people and load.",
+          "Take weight or seats out, or choose another chassis.", _WEIGHT),
+    _kind("front-axle-over-rating", _BLOCKING,
+          "The front axle carries {mass}; its GAWR is {limit}.",
+          "An axle can be over its rating while the whole vehicle is under.",
+          "Move weight towards the rear axle, or take it out.", _WEIGHT),
+    _kind("rear-axle-over-rating", _BLOCKING,
+          "The rear axle carries {mass}; its GAWR is {limit}.",
+          "An axle can be over its rating while the whole vehicle is under.",
+          "Move weight towards the front axle, or take it out.", _WEIGHT),
+    _kind("front-axle-near-rating", _NOTE,
+          "The front axle carries {mass}, near its GAWR of {limit}.",
+          "Weigh it before delivery.",
+          "Weigh both axles and keep the ticket.", _WEIGHT),
+    _kind("rear-axle-near-rating", _NOTE,
+          "The rear axle carries {mass}, near its GAWR of {limit}.",
+          "Weigh it before delivery.",
+          "Weigh both axles and keep the ticket.", _WEIGHT),
+    _kind("weight-label", _NOTE,
+          "The work adds {mass}, more than {limit}: a person decides about a label before the first sale.",
+          "Light vehicles (10,000 lb and under) that gain more before their first sale carry a label saying so.",
+          "Ask whoever certifies the vehicle.", "49 CFR 571.110 S10, lesser of 1.5 % of GVWR and 100 lb"),
+    _kind("zone-over-limit", _BLOCKING,
+          "{zone} carries {mass} of added gear; the maker allows {limit}.",
+          "Axles can be under their rating while a roof or a gate is over its own.",
+          "Move or take out gear.", "vehicle maker's body-builder guide"),
+    _kind("part-in-no-mount-zone", _BLOCKING,
+          "{part} is placed in {zone}, {reason}.",
+          "Gear in the way of an airbag becomes a projectile.",
+          "Place it elsewhere. Consult {guide}.", _AIRBAG),
+    _kind("load-in-no-mount-zone", _BLOCKING,
+          "{load} is placed in {zone}, {reason}.",
+          "Gear in the way of an airbag becomes a projectile.",
+          "Place it elsewhere. Consult {guide}.", _AIRBAG),
+    _kind("node-in-no-mount-zone", _BLOCKING,
+          "{node} is placed in {zone}, {reason}.",
+          "Gear in the way of an airbag becomes a projectile.",
+          "Place it elsewhere. Consult {guide}.", _AIRBAG),
+    _kind("wire-in-no-mount-zone", _BLOCKING,
+          "{where} passes {zone}, {reason}.",
+          "Wire in the way of an airbag keeps it from opening.",
+          "Take it another way. Consult {guide}.", _AIRBAG),
+)  # fmt: skip
+
+_WORK = (
+    _kind("operations-cycle", _BLOCKING,
+          "Operations {operations} wait for one another.",
+          "Work that waits for itself never starts.",
+          "Take one of the waits out.", "the operations of this build"),
+)  # fmt: skip
+
+CATALOGUE: Mapping[str, FindingKind] = MappingProxyType(
+    {
+        kind.id: kind
+        for family in (_CONDUCTORS, _DEVICES, _VOLTAGE, _TREE_FINDINGS, _IDENTITY, _ENERGY, _WEIGHTS, _WORK)
+        for kind in family
+    }
+)
+
+
+def found(
+    id_: str,
+    subject: str,
+    *,
+    numbers: tuple[Number, ...] = (),
+    fix: ProposedFix | None = None,
+    source: str = "",
+    **words: str,
+) -> Finding:
+    """
+    Return a finding of the catalogue with its sentence filled in.
+
+    Parameters
+    ----------
+    id_ : str
+        An id of the catalogue; KeyError names one that is not there.
+    subject : str
+        "family:key", or "build".
+    numbers : tuple of Number
+        The exact figures behind the words.
+    fix : ProposedFix, optional
+        A repair that can be applied as it stands.
+    source : str
+        Whose rule it is, where that is more exact than what the catalogue says.
+    words : str
+        The named places of template and hint.
+    """
+    kind = CATALOGUE[id_]
+    return Finding(
+        id=id_,
+        severity=kind.severity,
+        subject=subject,
+        message=kind.template.format(**words),
+        numbers=numbers,
+        hint=kind.hint.format(**words),
+        source=source or kind.source,
+        fix=fix,
+    )
