@@ -1,0 +1,44 @@
+"""Lines of text inside drawings: one place for faces, sizes and anchors."""
+
+from builds.drawings.palette import FACE, FACE_OBJECT, Palette
+from builds.drawings.svg import element, words
+
+__all__ = ["object_text", "text"]
+
+
+def text(
+    line: str,
+    x: float,
+    y: float,
+    *,
+    palette: Palette,
+    size: float = 13,
+    weight: int = 400,
+    anchor: str = "start",
+    tone: str = "text",
+) -> str:
+    """Return one line of running text with its baseline at ``y``."""
+    return _line(line, x, y, palette=palette, face=FACE, size=size, weight=weight, anchor=anchor, tone=tone)
+
+
+def object_text(
+    line: str, x: float, y: float, *, palette: Palette, size: float = 12, anchor: str = "start", tone: str = "text"
+) -> str:
+    """Return one line in the face of what is printed on the object."""
+    return _line(line, x, y, palette=palette, face=FACE_OBJECT, size=size, weight=400, anchor=anchor, tone=tone)
+
+
+def _line(
+    line: str, x: float, y: float, *, palette: Palette, face: str, size: float, weight: int, anchor: str, tone: str
+) -> str:
+    return element(
+        "text",
+        words(line),
+        x=x,
+        y=y,
+        text_anchor=None if anchor == "start" else anchor,
+        font_family=face,
+        font_size=size,
+        font_weight=None if weight == 400 else weight,
+        **palette.paint(fill=tone),
+    )
