@@ -8,7 +8,6 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
@@ -18,89 +17,177 @@ class Migration(migrations.Migration):
     operations = [
         TrigramExtension(),
         migrations.CreateModel(
-            name='Supplier',
+            name="Supplier",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=120, unique=True)),
-                ('telephone', models.CharField(blank=True, max_length=40)),
-                ('lead_days', models.PositiveSmallIntegerField(blank=True, null=True)),
-                ('invented', models.BooleanField(default=False)),
-                ('row_version', models.PositiveIntegerField(default=1, editable=False)),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("name", models.CharField(max_length=120, unique=True)),
+                ("telephone", models.CharField(blank=True, max_length=40)),
+                ("lead_days", models.PositiveSmallIntegerField(blank=True, null=True)),
+                ("invented", models.BooleanField(default=False)),
+                ("row_version", models.PositiveIntegerField(default=1, editable=False)),
             ],
             options={
-                'ordering': ['name'],
+                "ordering": ["name"],
             },
         ),
         migrations.CreateModel(
-            name='Part',
+            name="Part",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('number', models.CharField(max_length=60, unique=True)),
-                ('description', models.CharField(max_length=160)),
-                ('unit', models.CharField(default='each', max_length=20)),
-                ('unit_cost', models.DecimalField(decimal_places=4, default=0, max_digits=14)),
-                ('unit_price', models.DecimalField(decimal_places=4, default=0, max_digits=14)),
-                ('taxed', models.BooleanField(default=True)),
-                ('mass_kg', models.DecimalField(decimal_places=3, default=0, max_digits=9)),
-                ('serial_required', models.BooleanField(default=False)),
-                ('load_model', models.CharField(blank=True, max_length=20)),
-                ('load_current_a', models.DecimalField(blank=True, decimal_places=3, max_digits=8, null=True)),
-                ('load_at_v', models.DecimalField(blank=True, decimal_places=3, max_digits=7, null=True)),
-                ('load_min_v', models.DecimalField(blank=True, decimal_places=3, max_digits=7, null=True)),
-                ('load_inrush_a', models.DecimalField(blank=True, decimal_places=3, max_digits=8, null=True)),
-                ('load_key_off_a', models.DecimalField(blank=True, decimal_places=3, max_digits=8, null=True)),
-                ('reorder_at', models.DecimalField(decimal_places=3, default=0, max_digits=10)),
-                ('invented', models.BooleanField(default=False)),
-                ('row_version', models.PositiveIntegerField(default=1, editable=False)),
-                ('supplier', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='parts', to='inventory.supplier')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("number", models.CharField(max_length=60, unique=True)),
+                ("description", models.CharField(max_length=160)),
+                ("unit", models.CharField(default="each", max_length=20)),
+                ("unit_cost", models.DecimalField(decimal_places=4, default=0, max_digits=14)),
+                ("unit_price", models.DecimalField(decimal_places=4, default=0, max_digits=14)),
+                ("taxed", models.BooleanField(default=True)),
+                ("mass_kg", models.DecimalField(decimal_places=3, default=0, max_digits=9)),
+                ("serial_required", models.BooleanField(default=False)),
+                ("load_model", models.CharField(blank=True, max_length=20)),
+                ("load_current_a", models.DecimalField(blank=True, decimal_places=3, max_digits=8, null=True)),
+                ("load_at_v", models.DecimalField(blank=True, decimal_places=3, max_digits=7, null=True)),
+                ("load_min_v", models.DecimalField(blank=True, decimal_places=3, max_digits=7, null=True)),
+                ("load_inrush_a", models.DecimalField(blank=True, decimal_places=3, max_digits=8, null=True)),
+                ("load_key_off_a", models.DecimalField(blank=True, decimal_places=3, max_digits=8, null=True)),
+                ("reorder_at", models.DecimalField(decimal_places=3, default=0, max_digits=10)),
+                ("invented", models.BooleanField(default=False)),
+                ("row_version", models.PositiveIntegerField(default=1, editable=False)),
+                (
+                    "supplier",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="parts",
+                        to="inventory.supplier",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['number'],
+                "ordering": ["number"],
             },
         ),
         migrations.CreateModel(
-            name='StockBalance',
+            name="StockBalance",
             fields=[
-                ('part', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, primary_key=True, related_name='balance', serialize=False, to='inventory.part')),
-                ('on_hand', models.DecimalField(decimal_places=3, default=0, max_digits=12)),
-                ('reserved', models.DecimalField(decimal_places=3, default=0, max_digits=12)),
+                (
+                    "part",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        primary_key=True,
+                        related_name="balance",
+                        serialize=False,
+                        to="inventory.part",
+                    ),
+                ),
+                ("on_hand", models.DecimalField(decimal_places=3, default=0, max_digits=12)),
+                ("reserved", models.DecimalField(decimal_places=3, default=0, max_digits=12)),
             ],
             options={
-                'constraints': [models.CheckConstraint(condition=models.Q(('on_hand__gte', 0)), name='inventory_stockbalance_on_hand_not_negative'), models.CheckConstraint(condition=models.Q(('reserved__gte', 0)), name='inventory_stockbalance_reserved_not_negative'), models.CheckConstraint(condition=models.Q(('reserved__lte', models.F('on_hand'))), name='inventory_stockbalance_available_not_negative')],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("on_hand__gte", 0)), name="inventory_stockbalance_on_hand_not_negative"
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("reserved__gte", 0)), name="inventory_stockbalance_reserved_not_negative"
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("reserved__lte", models.F("on_hand"))),
+                        name="inventory_stockbalance_available_not_negative",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
-            name='StockEntry',
+            name="StockEntry",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('event_id', models.UUIDField(unique=True)),
-                ('kind', models.CharField(choices=[('receive', 'received'), ('count', 'counted'), ('reserve', 'reserved'), ('release', 'reservation released'), ('issue', 'issued'), ('return', 'returned')], max_length=10)),
-                ('on_hand_change', models.DecimalField(decimal_places=3, default=0, max_digits=12)),
-                ('reserved_change', models.DecimalField(decimal_places=3, default=0, max_digits=12)),
-                ('job', models.CharField(blank=True, max_length=12)),
-                ('job_line', models.CharField(blank=True, max_length=40)),
-                ('reference', models.CharField(blank=True, max_length=80)),
-                ('unit_cost', models.DecimalField(blank=True, decimal_places=4, max_digits=14, null=True)),
-                ('at', models.DateTimeField()),
-                ('by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='stock_entries', to=settings.AUTH_USER_MODEL)),
-                ('part', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='stock_entries', to='inventory.part')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("event_id", models.UUIDField(unique=True)),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("receive", "received"),
+                            ("count", "counted"),
+                            ("reserve", "reserved"),
+                            ("release", "reservation released"),
+                            ("issue", "issued"),
+                            ("return", "returned"),
+                        ],
+                        max_length=10,
+                    ),
+                ),
+                ("on_hand_change", models.DecimalField(decimal_places=3, default=0, max_digits=12)),
+                ("reserved_change", models.DecimalField(decimal_places=3, default=0, max_digits=12)),
+                ("job", models.CharField(blank=True, max_length=12)),
+                ("job_line", models.CharField(blank=True, max_length=40)),
+                ("reference", models.CharField(blank=True, max_length=80)),
+                ("unit_cost", models.DecimalField(blank=True, decimal_places=4, max_digits=14, null=True)),
+                ("at", models.DateTimeField()),
+                (
+                    "by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="stock_entries",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "part",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="stock_entries", to="inventory.part"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['pk'],
-                'indexes': [models.Index(fields=['part', 'id'], name='inventory_stock_part'), models.Index(fields=['job', 'part'], name='inventory_stock_job')],
-                'constraints': [models.CheckConstraint(condition=models.Q(('on_hand_change', 0), ('reserved_change', 0), _negated=True), name='inventory_stockentry_changes_something'), models.CheckConstraint(condition=models.Q(('reserved_change', 0), models.Q(('job', ''), _negated=True), _connector='OR'), name='inventory_stockentry_reservation_names_job')],
+                "ordering": ["pk"],
+                "indexes": [
+                    models.Index(fields=["part", "id"], name="inventory_stock_part"),
+                    models.Index(fields=["job", "part"], name="inventory_stock_job"),
+                ],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("on_hand_change", 0), ("reserved_change", 0), _negated=True),
+                        name="inventory_stockentry_changes_something",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("reserved_change", 0), models.Q(("job", ""), _negated=True), _connector="OR"
+                        ),
+                        name="inventory_stockentry_reservation_names_job",
+                    ),
+                ],
             },
         ),
         migrations.AddIndex(
-            model_name='part',
-            index=django.contrib.postgres.indexes.GinIndex(fields=['number', 'description'], name='inventory_part_words_trgm', opclasses=['gin_trgm_ops', 'gin_trgm_ops']),
+            model_name="part",
+            index=django.contrib.postgres.indexes.GinIndex(
+                fields=["number", "description"],
+                name="inventory_part_words_trgm",
+                opclasses=["gin_trgm_ops", "gin_trgm_ops"],
+            ),
         ),
         migrations.AddConstraint(
-            model_name='part',
-            constraint=models.CheckConstraint(condition=models.Q(('mass_kg__gte', 0), ('reorder_at__gte', 0), ('unit_cost__gte', 0), ('unit_price__gte', 0)), name='inventory_part_figures_not_negative'),
+            model_name="part",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("mass_kg__gte", 0), ("reorder_at__gte", 0), ("unit_cost__gte", 0), ("unit_price__gte", 0)
+                ),
+                name="inventory_part_figures_not_negative",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='part',
-            constraint=models.CheckConstraint(condition=models.Q(('load_model', ''), models.Q(models.Q(('load_model', ''), _negated=True), ('load_at_v__isnull', False), ('load_current_a__isnull', False)), _connector='OR'), name='inventory_part_load_data_complete'),
+            model_name="part",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("load_model", ""),
+                    models.Q(
+                        models.Q(("load_model", ""), _negated=True),
+                        ("load_at_v__isnull", False),
+                        ("load_current_a__isnull", False),
+                    ),
+                    _connector="OR",
+                ),
+                name="inventory_part_load_data_complete",
+            ),
         ),
     ]

@@ -29,7 +29,9 @@ class Part(models.Model):
     number = models.CharField(max_length=60, unique=True)
     description = models.CharField(max_length=160)
     unit = models.CharField(max_length=20, default="each")
-    supplier = models.ForeignKey("inventory.Supplier", on_delete=models.PROTECT, null=True, blank=True, related_name="parts")
+    supplier = models.ForeignKey(
+        "inventory.Supplier", on_delete=models.PROTECT, null=True, blank=True, related_name="parts"
+    )
     unit_cost = models.DecimalField(max_digits=14, decimal_places=4, default=0)
     unit_price = models.DecimalField(max_digits=14, decimal_places=4, default=0)
     taxed = models.BooleanField(default=True)

@@ -11,7 +11,7 @@ from builds.engineering.document.schema import FORMAT, SCHEMA_NUMBER
 from builds.engineering.document.shape import FieldShape, Kind, shape_of
 from builds.engineering.errors import OutOfRange
 
-__all__ = ["canonical_text", "content_sha256", "document_values"]
+__all__ = ["canonical_text", "content_sha256", "document_values", "part_values"]
 
 
 def canonical_text(design: Design) -> str:
@@ -25,9 +25,8 @@ def canonical_text(design: Design) -> str:
     OutOfRange
         If a figure has more decimals than its scale keeps; rounding it here would lose it silently.
     """
-    return json.dumps(
-        document_values(design), sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False
-    )
+    values = document_values(design)
+    return json.dumps(values, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
 
 
 def content_sha256(text: str) -> str:
@@ -37,10 +36,11 @@ def content_sha256(text: str) -> str:
 
 def document_values(design: Design) -> dict[str, Any]:
     """Return the whole document as plain values, in the order of the dataclasses. Raises OutOfRange."""
-    return {"format": FORMAT, "schema": SCHEMA_NUMBER, "build": _part(design)}
+    return {"format": FORMAT, "schema": SCHEMA_NUMBER, "build": part_values(design)}
 
 
-def _part(part: object) -> dict[str, Any]:
+def part_values(part: Any) -> dict[str, Any]:
+    """Return one part of a design as plain values, without the fields that hold nothing. Raises OutOfRange."""
     held = ((shape, getattr(part, shape.name)) for shape in shape_of(type(part)))
     return {shape.name: _value(shape, value) for shape, value in held if value is not None}
 
@@ -54,9 +54,9 @@ def _value(shape: FieldShape, value: Any) -> Any:
         case Kind.CHOICE:
             return value.value
         case Kind.PART:
-            return _part(value)
+            return part_values(value)
         case Kind.PARTS:
-            return [_part(item) for item in value]
+            return [part_values(item) for item in value]
         case Kind.TEXTS:
             return list(value)
         case Kind.COUNT | Kind.FLAG | Kind.TEXT:

@@ -1,0 +1,104 @@
+"""One row of a design as the plain values of the build document, checked before anything is written."""
+
+from collections.abc import Mapping
+from decimal import Decimal
+from typing import Any
+
+from builds import models
+from builds.engineering.document.assemble import part_of
+from builds.engineering.document.canonical import part_values
+from builds.engineering.document.parts import part_faults
+from builds.engineering.document.references import reference_faults
+from builds.engineering.errors import OutOfRange
+from builds.errors import BadInput
+from builds.selectors.engineering_inputs import PART_OF_ROW
+from builds.services.design_rows import FAMILIES, Family
+
+__all__ = ["check_part", "merge_values", "values_of_row"]
+
+_NAMES_BY_FAMILY = {
+    "node": "nodes", "run": "runs", "circuit": "circuits", "load": "loads", "condition": "conditions",
+    "operation": "operations", "part": "parts",
+}  # fmt: skip
+
+
+def values_of_row(family: Family, row: Any) -> dict[str, Any]:
+    """Return a row as the document says it; numbers are ``int`` or ``float``, names stand for what they point at."""
+    return part_values(PART_OF_ROW[family.name](row))
+
+
+def merge_values(before: Mapping[str, Any], changes: Mapping[str, Any]) -> dict[str, Any]:
+    """
+    Return ``before`` with the changes laid over it.
+
+    "battery.capacity_ah" reaches into a nested part; ``None`` takes a field away.
+    """
+    merged: dict[str, Any] = {name: dict(value) if isinstance(value, dict) else value for name, value in before.items()}
+    for name, value in changes.items():
+        outer, _, inner = name.partition(".")
+        target = merged.setdefault(outer, {}) if inner else merged
+        if value is None:
+            target.pop(inner or outer, None)
+        else:
+            target[inner or outer] = value
+    return merged
+
+
+def check_part(build: models.Build, family: Family, values: Mapping[str, Any], *, own_key: str | None) -> Any:
+    """
+    Return the frozen part that ``values`` describe, or raise :class:`BadInput` with words at each field.
+
+    ``own_key`` is the address the row has now, ``None`` for a new one.
+    """
+    exact = {name: _exact(value) for name, value in values.items()}
+    faults = part_faults(family.part, exact)
+    fields = {_field(fault.pointer): fault.message for fault in reversed(faults)}
+    fields = _reference_words(build, family, exact, own_key) | fields
+    if fields:
+        raise BadInput({name: _sentence(message) for name, message in fields.items()})
+    try:
+        return part_of(family.part, exact)
+    except OutOfRange as error:
+        raise BadInput({error.name: _sentence(f"must be {error.allowed}")}) from error
+
+
+def _exact(value: Any) -> Any:
+    if isinstance(value, float):
+        return Decimal(repr(value))
+    if isinstance(value, Mapping):
+        return {name: _exact(item) for name, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_exact(item) for item in value]
+    return value
+
+
+def _reference_words(
+    build: models.Build, family: Family, values: dict[str, Any], own_key: str | None
+) -> dict[str, str]:
+    """Check the one row against the addresses of all the others, in the document's words."""
+    raw: dict[str, Any] = {
+        "platform": {"zones": [{"key": key} for key in build.platform.zones.values_list("key", flat=True)]}
+    }
+    for other in FAMILIES.values():
+        keys = list(other.rows(build).values_list(other.key_field, flat=True))
+        if other is family and own_key in keys:
+            keys.remove(own_key)
+        raw[_NAMES_BY_FAMILY[other.name]] = [{other.key_field: key} for key in keys]
+    own = raw[_NAMES_BY_FAMILY[family.name]]
+    own.append(values)
+    start = f"/build/{_NAMES_BY_FAMILY[family.name]}/{len(own) - 1}"
+    return {
+        _field(fault.pointer.removeprefix(start)): fault.message.replace("in this document", "in this build")
+        for fault in reference_faults(raw)
+        if fault.pointer.startswith(f"{start}/") or fault.pointer == start
+    }
+
+
+def _field(pointer: str) -> str:
+    """Return "battery.capacity_ah" for "/battery/capacity_ah" and "zones" for "/zones/2"."""
+    steps = [step for step in pointer.split("/") if step and not step.isdigit()]
+    return ".".join(steps)
+
+
+def _sentence(message: str) -> str:
+    return message[:1].upper() + message[1:] + ("" if message.endswith(".") else ".")

@@ -1,0 +1,27 @@
+"""What the database refused, by the name of the constraint: services turn it into words where they know what it means."""
+
+from django.db import DatabaseError, connection
+
+__all__ = ["check_constraints_now", "constraint_of", "put_constraints_off"]
+
+
+def constraint_of(error: DatabaseError) -> str:
+    """Return the name of the constraint that refused, or an empty text where the database named none."""
+    cause = error.__cause__
+    diag = getattr(cause, "diag", None)
+    return str(getattr(diag, "constraint_name", None) or "")
+
+
+def put_constraints_off(*names: str) -> None:
+    """Let these deferrable constraints wait, whatever an earlier service in this transaction has set."""
+    _set(names, "deferred")
+
+
+def check_constraints_now(*names: str) -> None:
+    """Check these deferrable constraints here rather than at commit, where no one could explain a refusal."""
+    _set(names, "immediate")
+
+
+def _set(names: tuple[str, ...], mode: str) -> None:
+    with connection.cursor() as cursor:
+        cursor.execute(f"set constraints {', '.join(map(connection.ops.quote_name, names))} {mode}")
