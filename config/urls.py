@@ -7,9 +7,7 @@ from django.urls import include, path
 
 urlpatterns = [
     path("admin/", admin.site.urls),
-    *(
-        path("", include(f"{app}.urls"))
-        for app in ("inventory", "builds")
-        if find_spec(f"{app}.urls")
-    ),
+    path("", include("builds.urls")),
 ]
+if find_spec("inventory.urls") is not None:
+    urlpatterns.append(path("stores/", include("inventory.urls")))

@@ -125,7 +125,7 @@ class Servers:
                 folder=CHECKOUT,
                 death_signal=signal.SIGTERM,
             )
-        if _wait(child) != 0:
+        if wait_for(child) != 0:
             raise PlainError(f"The tables could not be brought up to date. {last_words(log)}")
 
     def log(self, name: str) -> Path:
@@ -141,7 +141,7 @@ class Servers:
         self.lock.release()
 
 
-def _wait(child: subprocess.Popen[bytes]) -> int:
+def wait_for(child: subprocess.Popen[bytes]) -> int:
     try:
         return child.wait()
     except BaseException:
