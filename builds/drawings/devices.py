@@ -26,7 +26,15 @@ def device_marks(family: str, rating_a: float, *, palette: Palette = SCREEN) -> 
     if family in _BLADES and rating_a < 100:
         return blade_fuse_marks(rating_a, palette=palette)
     body = element(
-        "rect", x=9, y=6, width=34, height=20, rx=2, fill=_BODY, stroke_width=1.4, **palette.paint(stroke="text")
+        "rect",
+        x=9,
+        y=6,
+        width=34,
+        height=20,
+        rx=2,
+        fill=_BODY,
+        stroke_width=1.4,
+        **palette.paint(stroke="text"),
     )
     figure = element(
         "text", words(number(rating_a)), x=_BOX_W / 2, y=21, text_anchor="middle", font_family=FACE, font_size=14,
@@ -38,9 +46,27 @@ def device_marks(family: str, rating_a: float, *, palette: Palette = SCREEN) -> 
 def _ends(family: str, palette: Palette) -> str:
     """What stands at both ends: an arc over a breaker, tabs with a bolt hole on a fuse."""
     if is_breaker(family):
-        return element("path", d="M9 6A17 9 0 0 1 43 6", stroke_width=1.6, **palette.paint(fill="none", stroke="text"))
-    tabs = element("path", d="M1 12H9V20H1zM43 12H51V20H43z", stroke_width=1.2, **palette.paint(fill="sheet", stroke="text"))
+        return element(
+            "path",
+            d="M9 6A17 9 0 0 1 43 6",
+            stroke_width=1.6,
+            **palette.paint(fill="none", stroke="text"),
+        )
+    tabs = element(
+        "path",
+        d="M1 12H9V20H1zM43 12H51V20H43z",
+        stroke_width=1.2,
+        **palette.paint(fill="sheet", stroke="text"),
+    )
     holes = "".join(
-        element("circle", cx=x, cy=16, r=1.6, stroke_width=1, **palette.paint(fill="none", stroke="text")) for x in (5, 47)
+        element(
+            "circle",
+            cx=x,
+            cy=16,
+            r=1.6,
+            stroke_width=1,
+            **palette.paint(fill="none", stroke="text"),
+        )
+        for x in (5, 47)
     )
     return tabs + holes

@@ -3,7 +3,16 @@
 from builds.drawings.palette import SCREEN, Palette
 from builds.drawings.svg import drawing, element
 
-STAGES = ("intake", "quoted", "approved", "in_work", "final_check", "ready", "delivered", "closed")
+STAGES = (
+    "intake",
+    "quoted",
+    "approved",
+    "in_work",
+    "final_check",
+    "ready",
+    "delivered",
+    "closed",
+)
 STAGE_WORDS = {
     "intake": "Intake",
     "quoted": "Quoted",
@@ -25,7 +34,9 @@ class UnknownStage(ValueError):
     """A stage was asked for that is not on the ladder."""
 
     def __init__(self, stage: str) -> None:
-        super().__init__(f"There is no stage {stage!r}. Known stages: {', '.join(STAGE_WORDS)}.")
+        super().__init__(
+            f"There is no stage {stage!r}. Known stages: {', '.join(STAGE_WORDS)}."
+        )
 
 
 def stage_key(stage: str) -> str:
@@ -55,8 +66,18 @@ def draw_ladder(stage: str, *, on_hold: bool = False, palette: Palette = SCREEN)
     present = STAGES.index(key) if key in STAGES else -1
     rungs = [_rung(index, present, on_hold, palette) for index in range(len(STAGES))]
     if key == "cancelled":
-        strokes = "".join(f"M{index * _STEP_W + 2:g} 12.5L{index * _STEP_W + 11:g} 1.5" for index in range(len(STAGES)))
-        rungs.append(element("path", d=strokes, stroke_width=1.5, **palette.paint(fill="none", stroke="text")))
+        strokes = "".join(
+            f"M{index * _STEP_W + 2:g} 12.5L{index * _STEP_W + 11:g} 1.5"
+            for index in range(len(STAGES))
+        )
+        rungs.append(
+            element(
+                "path",
+                d=strokes,
+                stroke_width=1.5,
+                **palette.paint(fill="none", stroke="text"),
+            )
+        )
     return drawing(*rungs, width=_width(), height=_HEIGHT, class_="ladder-rungs")
 
 
@@ -69,7 +90,23 @@ def _rung(index: int, present: int, on_hold: bool, palette: Palette) -> str:
     if index == present:
         fill = "sheet" if on_hold else "act"
         path = f"M{x:g} 1.5H{x + 8:g}L{x + 13.5:g} 7 {x + 8:g} 12.5H{x:g}z"
-        return element("path", d=path, stroke_width=1.5, stroke_linejoin="round", **palette.paint(fill=fill, stroke="act"))
+        return element(
+            "path",
+            d=path,
+            stroke_width=1.5,
+            stroke_linejoin="round",
+            **palette.paint(fill=fill, stroke="act"),
+        )
     if index < present:
-        return element("rect", x=x, y=5, width=_RUNG_W, height=4, **palette.paint(fill="text"))
-    return element("rect", x=x + 0.5, y=5.5, width=_RUNG_W - 1, height=3, stroke_width=1, **palette.paint(fill="none", stroke="edge"))
+        return element(
+            "rect", x=x, y=5, width=_RUNG_W, height=4, **palette.paint(fill="text")
+        )
+    return element(
+        "rect",
+        x=x + 0.5,
+        y=5.5,
+        width=_RUNG_W - 1,
+        height=3,
+        stroke_width=1,
+        **palette.paint(fill="none", stroke="edge"),
+    )

@@ -51,7 +51,13 @@ class Margin:
     left: float | None
 
 
-def margin_of(used: float | None, limit: float, *, kind: str = AT_MOST, near_ratio: float = NEAR_RATIO) -> Margin:
+def margin_of(
+    used: float | None,
+    limit: float,
+    *,
+    kind: str = AT_MOST,
+    near_ratio: float = NEAR_RATIO,
+) -> Margin:
     """
     Return the margin; near means less than ``near_ratio`` of the limit is left, exactly at the limit is near.
 
@@ -85,7 +91,11 @@ def figure(value: float, *, places: int | None = None) -> str:
         text = f"{value:,.{places}f}"
     else:
         text = f"{value:,.2f}".rstrip("0").rstrip(".")
-    return text[1:] if text.startswith("-") and not any(digit in text for digit in "123456789") else text
+    return (
+        text[1:]
+        if text.startswith("-") and not any(digit in text for digit in "123456789")
+        else text
+    )
 
 
 def margin_words(margin: Margin, *, unit: str = "", places: int | None = None) -> str:
@@ -102,10 +112,28 @@ def margin_words(margin: Margin, *, unit: str = "", places: int | None = None) -
     limit = figure(margin.limit, places=places)
     if margin.left is None:
         return "Not measured"
-    amount = figure(abs(margin.left), places=places) + (f" {unit}" if unit else "")
+    amount = _amount(abs(margin.left), places) + (f" {unit}" if unit else "")
     if margin.state == OVER:
-        return f"{amount} over {limit}" if margin.kind == AT_MOST else f"{amount} short of {limit}"
-    return f"{amount} left of {limit}" if margin.kind == AT_MOST else f"{amount} past {limit}"
+        return (
+            f"{amount} over {limit}"
+            if margin.kind == AT_MOST
+            else f"{amount} short of {limit}"
+        )
+    return (
+        f"{amount} left of {limit}"
+        if margin.kind == AT_MOST
+        else f"{amount} past {limit}"
+    )
+
+
+def _amount(left: float, places: int | None) -> str:
+    """A margin that is something is never written as 0: it gets the decimals it needs, up to four."""
+    text = figure(left, places=places)
+    for more in range(places or 2, 5):
+        if left == 0 or any(digit in text for digit in "123456789"):
+            return text
+        text = figure(left, places=more)
+    return text if float(text) else "under 0.0001"
 
 
 def draw_margin_bar(
@@ -117,7 +145,11 @@ def draw_margin_bar(
 ) -> str:
     """Return the bar as an SVG, hidden from screen readers: ``margin_words`` stands under it."""
     scale = _Scale(margin, width_px)
-    parts = [_track(margin, scale, palette), _left(margin, scale, palette), _post(margin, scale, palette)]
+    parts = [
+        _track(margin, scale, palette),
+        _left(margin, scale, palette),
+        _post(margin, scale, palette),
+    ]
     if revised is not None:
         parts.append(_arrow(scale.x(revised), palette))
     return drawing(*parts, width=width_px, height=_HEIGHT, class_="margin-bar")
@@ -140,9 +172,30 @@ def _track(margin: Margin, scale: _Scale, palette: Palette) -> str:
     """Hollow: what is used, up to the figure or to the limit, whichever comes first."""
     if margin.used is None:
         paint = palette.paint(fill="none", stroke="edge")
-        return element("rect", x=1, y=_TOP, width=scale.post, height=_BAR_H, stroke_width=1, stroke_dasharray="3 2", **paint)
-    stop = scale.post + 1 if margin.kind == AT_MOST else min(scale.x(margin.used), scale.post + 1)
-    return element("rect", x=1, y=_TOP, width=max(stop - 1, 1), height=_BAR_H, stroke_width=1, **palette.paint(fill="quiet", stroke="edge"))
+        return element(
+            "rect",
+            x=1,
+            y=_TOP,
+            width=scale.post,
+            height=_BAR_H,
+            stroke_width=1,
+            stroke_dasharray="3 2",
+            **paint,
+        )
+    stop = (
+        scale.post + 1
+        if margin.kind == AT_MOST
+        else min(scale.x(margin.used), scale.post + 1)
+    )
+    return element(
+        "rect",
+        x=1,
+        y=_TOP,
+        width=max(stop - 1, 1),
+        height=_BAR_H,
+        stroke_width=1,
+        **palette.paint(fill="quiet", stroke="edge"),
+    )
 
 
 def _left(margin: Margin, scale: _Scale, palette: Palette) -> str:
@@ -153,11 +206,30 @@ def _left(margin: Margin, scale: _Scale, palette: Palette) -> str:
     if margin.state == OVER:
         return _hatch(low, max(high, low + _LEAST_LEFT_PX * 2), palette)
     if high - low < _LEAST_LEFT_PX:
-        low, high = (high - _LEAST_LEFT_PX, high) if margin.kind == AT_MOST else (low, low + _LEAST_LEFT_PX)
+        low, high = (
+            (high - _LEAST_LEFT_PX, high)
+            if margin.kind == AT_MOST
+            else (low, low + _LEAST_LEFT_PX)
+        )
     if margin.state == NEAR:
         paint = palette.paint(fill="care-f", stroke="care")
-        return element("rect", x=low, y=_TOP, width=high - low, height=_BAR_H, stroke_width=1, **paint)
-    return element("rect", x=low, y=_TOP - 0.5, width=high - low, height=_BAR_H + 1, **palette.paint(fill="good"))
+        return element(
+            "rect",
+            x=low,
+            y=_TOP,
+            width=high - low,
+            height=_BAR_H,
+            stroke_width=1,
+            **paint,
+        )
+    return element(
+        "rect",
+        x=low,
+        y=_TOP - 0.5,
+        width=high - low,
+        height=_BAR_H + 1,
+        **palette.paint(fill="good"),
+    )
 
 
 def _hatch(low: float, high: float, palette: Palette) -> str:
@@ -169,17 +241,39 @@ def _hatch(low: float, high: float, palette: Palette) -> str:
     while x < high:
         start, stop = max(x, low), min(x + height, high)
         if stop > start:
-            strokes.append(f"M{start:.1f} {bottom - (start - x):.1f}L{stop:.1f} {bottom - (stop - x):.1f}")
+            strokes.append(
+                f"M{start:.1f} {bottom - (start - x):.1f}L{stop:.1f} {bottom - (stop - x):.1f}"
+            )
         x += 4.5
-    box = element("rect", x=low, y=top, width=high - low, height=height, stroke_width=1.2, **palette.paint(fill="sheet", stroke="stop"))
-    return box + element("path", d="".join(strokes), stroke_width=1.3, **palette.paint(fill="none", stroke="stop"))
+    box = element(
+        "rect",
+        x=low,
+        y=top,
+        width=high - low,
+        height=height,
+        stroke_width=1.2,
+        **palette.paint(fill="sheet", stroke="stop"),
+    )
+    return box + element(
+        "path",
+        d="".join(strokes),
+        stroke_width=1.3,
+        **palette.paint(fill="none", stroke="stop"),
+    )
 
 
 def _post(margin: Margin, scale: _Scale, palette: Palette) -> str:
     x = scale.post + 1
     foot = -5 if margin.kind == AT_MOST else 5
-    return element("path", d=f"M{x:g} {_TOP - 4:g}V{_TOP + _BAR_H + 4:g}H{x + foot:g}", stroke_width=1.8, **palette.paint(fill="none", stroke="text"))
+    return element(
+        "path",
+        d=f"M{x:g} {_TOP - 4:g}V{_TOP + _BAR_H + 4:g}H{x + foot:g}",
+        stroke_width=1.8,
+        **palette.paint(fill="none", stroke="text"),
+    )
 
 
 def _arrow(x: float, palette: Palette) -> str:
-    return element("path", d=f"M{x - 3:.2f} .5H{x + 3:.2f}L{x:.2f} 5z", **palette.paint(fill="act"))
+    return element(
+        "path", d=f"M{x - 3:.2f} .5H{x + 3:.2f}L{x:.2f} 5z", **palette.paint(fill="act")
+    )

@@ -9,7 +9,9 @@ from builds.engineering.design import Design
 __all__ = ["draw_one_line"]
 
 
-def draw_one_line(design: Design, assessment: Assessment | None = None, *, palette: Palette = SCREEN) -> str:
+def draw_one_line(
+    design: Design, assessment: Assessment | None = None, *, palette: Palette = SCREEN
+) -> str:
     """
     Return the one-line diagram of a design as an SVG.
 
@@ -27,7 +29,20 @@ def draw_one_line(design: Design, assessment: Assessment | None = None, *, palet
     str
         An SVG with its key.
     """
-    lines = [text(f"{run.key}: {run.from_node} to {run.to_node}", 0, 16 * i + 14, palette=palette) for i, run in enumerate(design.runs)]
+    lines = [
+        text(
+            f"{run.key}: {run.from_node} to {run.to_node}",
+            0,
+            16 * i + 14,
+            palette=palette,
+        )
+        for i, run in enumerate(design.runs)
+    ]
     return drawing(
-        element("desc", words("Runs by address.")), *lines, width=660, height=16 * len(lines) + 8, title="One-line diagram", class_="one-line"
+        element("desc", words("Runs by address.")),
+        *lines,
+        width=660,
+        height=16 * len(lines) + 8,
+        title="One-line diagram",
+        class_="one-line",
     )

@@ -40,7 +40,9 @@ class Palette:
     name: str
     colours: Mapping[str, str] | None = None
 
-    def paint(self, *, fill: str | None = None, stroke: str | None = None, also: str = "") -> dict[str, str]:
+    def paint(
+        self, *, fill: str | None = None, stroke: str | None = None, also: str = ""
+    ) -> dict[str, str]:
         """
         Return the attributes for ``element`` that fill and stroke with meanings, or with ``"none"``.
 
@@ -54,13 +56,18 @@ class Palette:
         """
         attributes: dict[str, str] = {}
         classes = [also] if also else []
-        for attribute, letter, meaning in (("fill", "f", fill), ("stroke", "s", stroke)):
+        for attribute, letter, meaning in (
+            ("fill", "f", fill),
+            ("stroke", "s", stroke),
+        ):
             if meaning is None:
                 continue
             if meaning == "none" or meaning.startswith("#"):
                 attributes[attribute] = meaning
             elif meaning not in MEANINGS:
-                raise KeyError(f"{meaning!r} is not a colour meaning; known: {', '.join(MEANINGS)}")
+                raise KeyError(
+                    f"{meaning!r} is not a colour meaning; known: {', '.join(MEANINGS)}"
+                )
             elif self.colours is None:
                 classes.append(f"{letter}-{meaning}")
             else:

@@ -25,7 +25,11 @@ _EDGE = 1.5
 
 
 def draw_panel_map(
-    design: Design, panel_key: str, assessment: Assessment | None = None, *, palette: Palette = SCREEN
+    design: Design,
+    panel_key: str,
+    assessment: Assessment | None = None,
+    *,
+    palette: Palette = SCREEN,
 ) -> str:
     """
     Return the map of one panel as an SVG.
@@ -70,7 +74,13 @@ def draw_panel_map(
     height = _HEAD_H + frame_h + 2 * _EDGE + (22 if beyond else 0)
     description = element("desc", words(_description(panel, spec, circuits)))
     return drawing(
-        description, *parts, beyond, width=width, height=height, title=f"Panel {panel.key}, {panel.name}", class_="panel-map"
+        description,
+        *parts,
+        beyond,
+        width=width,
+        height=height,
+        title=f"Panel {panel.key}, {panel.name}",
+        class_="panel-map",
     )
 
 
@@ -98,7 +108,19 @@ def _head(panel: PowerNode, spec: PanelSpec, width: float, palette: Palette) -> 
     return (
         text(panel.key, 1, 17, palette=palette, size=17, weight=800)
         + text(name, 1 + key_w, 17, palette=palette, size=14)
-        + (text(hinge, width - 1, 17, palette=palette, size=13, anchor="end", tone="text-2") if hinge else "")
+        + (
+            text(
+                hinge,
+                width - 1,
+                17,
+                palette=palette,
+                size=13,
+                anchor="end",
+                tone="text-2",
+            )
+            if hinge
+            else ""
+        )
     )
 
 
@@ -122,7 +144,15 @@ def _cell(
     here = [circuit for circuit in circuits if circuit.position == position]
     worst = worst_finding(assessment, [f"circuit:{circuit.number}" for circuit in here])
     inside = [
-        element("rect", x=0, y=0, width=CELL_W, height=cell_h, stroke_width=1, **palette.paint(fill="none", stroke="hair")),
+        element(
+            "rect",
+            x=0,
+            y=0,
+            width=CELL_W,
+            height=cell_h,
+            stroke_width=1,
+            **palette.paint(fill="none", stroke="hair"),
+        ),
         text(str(position), 6, 16, palette=palette, size=13, tone="text-2"),
         *(_taken(here, palette) if here else _spare(palette)),
     ]
@@ -140,11 +170,25 @@ def _taken(here: Sequence[Circuit], palette: Palette) -> list[str]:
     size = 16 if width_of(numbers, 16, weight=800) <= CELL_W - 8 else 13
     parts = [
         element("g", marks, transform=f"translate({number(middle - width / 2)} 10)"),
-        text(shorten(numbers, CELL_W - 6, size, weight=800), middle, 64, palette=palette, size=size, weight=800, anchor="middle"),
+        text(
+            shorten(numbers, CELL_W - 6, size, weight=800),
+            middle,
+            64,
+            palette=palette,
+            size=size,
+            weight=800,
+            anchor="middle",
+        ),
     ]
-    for index, line in enumerate(_legend_lines(" / ".join(circuit.legend for circuit in here))):
+    for index, line in enumerate(
+        _legend_lines(" / ".join(circuit.legend for circuit in here))
+    ):
         y = _LEGEND_TOP - 4 + index * _LEGEND_LINE
-        parts.append(object_text(line, middle, y, palette=palette, size=_LEGEND_SIZE, anchor="middle"))
+        parts.append(
+            object_text(
+                line, middle, y, palette=palette, size=_LEGEND_SIZE, anchor="middle"
+            )
+        )
     return parts
 
 
@@ -154,26 +198,63 @@ def _spare(palette: Palette) -> list[str]:
         "rect", x=middle - 17, y=12, width=34, height=20, rx=3, stroke_width=1.3, stroke_dasharray="4 3",
         **palette.paint(fill="none", stroke="edge"),
     )  # fmt: skip
-    return [box, text("spare", middle, 64, palette=palette, size=13, anchor="middle", tone="text-2")]
+    return [
+        box,
+        text(
+            "spare",
+            middle,
+            64,
+            palette=palette,
+            size=13,
+            anchor="middle",
+            tone="text-2",
+        ),
+    ]
 
 
 def _finding(worst: Severity, cell_h: float, palette: Palette) -> str:
     """The worst finding's shape in the corner; a blocking one outlines the whole cell as well."""
-    shape = element("g", draw_marks(worst.value, palette=palette), transform=f"translate({number(CELL_W - 20)} 4)")
+    shape = element(
+        "g",
+        draw_marks(worst.value, palette=palette),
+        transform=f"translate({number(CELL_W - 20)} 4)",
+    )
     if worst is not Severity.BLOCKING:
         return shape
     outline = element(
-        "rect", x=2.5, y=2.5, width=CELL_W - 5, height=cell_h - 5, stroke_width=3, **palette.paint(fill="none", stroke="stop")
+        "rect",
+        x=2.5,
+        y=2.5,
+        width=CELL_W - 5,
+        height=cell_h - 5,
+        stroke_width=3,
+        **palette.paint(fill="none", stroke="stop"),
     )
     return outline + shape
 
 
-def _beyond(circuits: Sequence[Circuit], spec: PanelSpec, y: float, width: float, palette: Palette) -> str:
-    outside = [f"{c.number} on position {c.position}" for c in circuits if c.position > spec.positions]
+def _beyond(
+    circuits: Sequence[Circuit],
+    spec: PanelSpec,
+    y: float,
+    width: float,
+    palette: Palette,
+) -> str:
+    outside = [
+        f"{c.number} on position {c.position}"
+        for c in circuits
+        if c.position > spec.positions
+    ]
     if not outside:
         return ""
-    line = shorten("The panel has no such position: " + ", ".join(outside), width - 22, 13)
-    shape = element("g", draw_marks(Severity.BLOCKING.value, palette=palette), transform=f"translate(0 {number(y + 7)})")
+    line = shorten(
+        "The panel has no such position: " + ", ".join(outside), width - 22, 13
+    )
+    shape = element(
+        "g",
+        draw_marks(Severity.BLOCKING.value, palette=palette),
+        transform=f"translate(0 {number(y + 7)})",
+    )
     return shape + text(line, 20, y + 20, palette=palette, size=13)
 
 
@@ -183,5 +264,9 @@ def _description(panel: PowerNode, spec: PanelSpec, circuits: Sequence[Circuit])
         f"position {c.position}: circuit {c.number}, {c.legend}, {number(c.device_rating_a)} A"
         for c in sorted(circuits, key=lambda c: (c.position, c.number))
     )
-    spare = spec.positions - len({position for position in used if position <= spec.positions})
-    return f"{spec.positions} positions in {spec.columns} columns, {spare} spare. {listed}"
+    spare = spec.positions - len(
+        {position for position in used if position <= spec.positions}
+    )
+    return (
+        f"{spec.positions} positions in {spec.columns} columns, {spare} spare. {listed}"
+    )

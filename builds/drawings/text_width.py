@@ -70,10 +70,19 @@ def width_of(text: str, size: float, *, weight: int = 400, mono: bool = False) -
     if mono:
         return len(text) * MONO_ADVANCE * size / 1000
     advances = _ADVANCES[weight]
-    return sum(advances[ord(char) - 32] if " " <= char <= "~" else OTHER_ADVANCE for char in text) * size / 1000
+    return (
+        sum(
+            advances[ord(char) - 32] if " " <= char <= "~" else OTHER_ADVANCE
+            for char in text
+        )
+        * size
+        / 1000
+    )
 
 
-def shorten(text: str, width: float, size: float, *, weight: int = 400, mono: bool = False) -> str:
+def shorten(
+    text: str, width: float, size: float, *, weight: int = 400, mono: bool = False
+) -> str:
     """Return the text, or as much of it as fits ``width`` with an ellipsis."""
     if width_of(text, size, weight=weight, mono=mono) <= width:
         return text
@@ -83,7 +92,13 @@ def shorten(text: str, width: float, size: float, *, weight: int = 400, mono: bo
 
 
 def wrap(
-    text: str, width: float, size: float, *, weight: int = 400, mono: bool = False, most_lines: int = 3
+    text: str,
+    width: float,
+    size: float,
+    *,
+    weight: int = 400,
+    mono: bool = False,
+    most_lines: int = 3,
 ) -> tuple[str, ...]:
     """
     Return the text broken at spaces into lines that fit ``width``; what does not fit the last line is shortened.
@@ -103,7 +118,10 @@ def wrap(
         lines.extend(_pieces(word, fits))
     if len(lines) > most_lines:
         rest = " ".join(lines[most_lines - 1 :])
-        lines = [*lines[: most_lines - 1], shorten(rest, width, size, weight=weight, mono=mono)]
+        lines = [
+            *lines[: most_lines - 1],
+            shorten(rest, width, size, weight=weight, mono=mono),
+        ]
     return tuple(lines)
 
 

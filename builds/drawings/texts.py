@@ -18,18 +18,54 @@ def text(
     tone: str = "text",
 ) -> str:
     """Return one line of running text with its baseline at ``y``."""
-    return _line(line, x, y, palette=palette, face=FACE, size=size, weight=weight, anchor=anchor, tone=tone)
+    return _line(
+        line,
+        x,
+        y,
+        palette=palette,
+        face=FACE,
+        size=size,
+        weight=weight,
+        anchor=anchor,
+        tone=tone,
+    )
 
 
 def object_text(
-    line: str, x: float, y: float, *, palette: Palette, size: float = 12, anchor: str = "start", tone: str = "text"
+    line: str,
+    x: float,
+    y: float,
+    *,
+    palette: Palette,
+    size: float = 12,
+    anchor: str = "start",
+    tone: str = "text",
 ) -> str:
     """Return one line in the face of what is printed on the object."""
-    return _line(line, x, y, palette=palette, face=FACE_OBJECT, size=size, weight=400, anchor=anchor, tone=tone)
+    return _line(
+        line,
+        x,
+        y,
+        palette=palette,
+        face=FACE_OBJECT,
+        size=size,
+        weight=400,
+        anchor=anchor,
+        tone=tone,
+    )
 
 
 def _line(
-    line: str, x: float, y: float, *, palette: Palette, face: str, size: float, weight: int, anchor: str, tone: str
+    line: str,
+    x: float,
+    y: float,
+    *,
+    palette: Palette,
+    face: str,
+    size: float,
+    weight: int,
+    anchor: str,
+    tone: str,
 ) -> str:
     return element(
         "text",
