@@ -13,7 +13,7 @@ __all__ = ["ChecklistStep", "HoldSignature", "StepResult", "Tick", "TimeEntry"]
 class StepResult(models.TextChoices):
     """What was found at a step; an open step has no result."""
 
-    PASS = "pass", "Pass"  # noqa: S105  a result, not a password
+    PASS = "pass", "Pass"
     DEFECTIVE = "defective", "Defective"
     NOT_APPLICABLE = "not_applicable", "Not applicable"
 
@@ -37,6 +37,7 @@ class ChecklistStep(models.Model):
     reading_max = models.DecimalField(max_digits=12, decimal_places=4, null=True)
     reading_calculated = models.DecimalField(max_digits=12, decimal_places=4, null=True)
     reading_decimals = models.PositiveSmallIntegerField(default=2)
+    reading_instrument = models.CharField(max_length=40, blank=True, help_text="The kind of instrument it is read with.")
     photo_required = models.BooleanField(default=False)
     is_hold_point = models.BooleanField(default=False)
     covers = models.ManyToManyField("self", symmetrical=False, related_name="covered_by", blank=True)
@@ -121,10 +122,20 @@ class TimeEntry(models.Model):
     operation_key = models.CharField(max_length=40, blank=True)
     started_at = models.DateTimeField()
     ended_at = models.DateTimeField(null=True, blank=True)
+    correction_reason = models.CharField(max_length=200, blank=True)
+    corrected_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    corrected_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
         ordering = ["started_at", "pk"]
         constraints = [
+            models.CheckConstraint(
+                condition=Q(correction_reason="", corrected_by__isnull=True, corrected_at__isnull=True)
+                | (~Q(correction_reason="") & Q(corrected_by__isnull=False, corrected_at__isnull=False)),
+                name="%(app_label)s_%(class)s_correction_says_who_and_why",
+            ),
             models.UniqueConstraint(
                 fields=["person"], condition=Q(ended_at__isnull=True), name="%(app_label)s_%(class)s_one_open_per_person"
             ),
