@@ -32,9 +32,7 @@ RUN_REQUIREMENTS = CHECKOUT / "requirements.txt"
 DEVELOPMENT_REQUIREMENTS = CHECKOUT / "requirements-dev.txt"
 ENTRIES = "BAYWRIGHT_ENTRIES"
 MOST_ENTRIES = 2
-MACHINE_FAULTS = frozenset(
-    {errno.ENOSPC, errno.EDQUOT, errno.EACCES, errno.EPERM, errno.EROFS, errno.EMFILE}
-)
+MACHINE_FAULTS = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EACCES, errno.EPERM, errno.EROFS, errno.EMFILE})
 PINNED = re.compile(r"^(?P<name>[A-Za-z0-9._-]+)==(?P<version>[^\s\\;]+)")
 
 
@@ -117,9 +115,7 @@ def start_again(argv: list[str]) -> None:
     """Replace this process by the same command inside `.venv`."""
     entries = int(os.environ.get(ENTRIES, "0")) + 1
     if entries > MOST_ENTRIES:
-        raise PlainError(
-            f"{VENV} does not work with this Python. Remove that folder and start again."
-        )
+        raise PlainError(f"{VENV} does not work with this Python. Remove that folder and start again.")
     environment = {
         name: value
         for name, value in os.environ.items()
@@ -206,13 +202,9 @@ def install_packages(requirements: Path) -> None:
         *("--progress-bar", "off", "--no-warn-script-location", "--root-user-action", "ignore"),
         *("--require-hashes", "--only-binary", ":all:", "-r", str(requirements)),
     ]
-    done = subprocess.run(
-        command, capture_output=True, text=True, env=plain_environment(), check=False
-    )
+    done = subprocess.run(command, capture_output=True, text=True, env=plain_environment(), check=False)
     if done.returncode != 0:
-        raise explain_failure(
-            done.stdout + done.stderr, "The Python packages could not be installed"
-        )
+        raise explain_failure(done.stdout + done.stderr, "The Python packages could not be installed")
 
 
 def plain_environment() -> dict[str, str]:
@@ -225,15 +217,12 @@ def explain_failure(output: str, what: str) -> PlainError:
     """Return the sentence for a failed installation, from what it printed."""
     if "No space left on device" in output or "[Errno 28]" in output or "quota" in output:
         return PlainError(
-            f"{what}: there is no room left on the disk that holds {CHECKOUT}. "
-            "Free about 500 MB and start again."
+            f"{what}: there is no room left on the disk that holds {CHECKOUT}. Free about 500 MB and start again."
         )
     lines = [line.strip() for line in output.splitlines() if line.strip()]
     errors = [line for line in lines if line.upper().startswith("ERROR")] or lines
     last = errors[-1].removeprefix("ERROR: ") if errors else "no reason was given"
-    return PlainError(
-        f"{what}: {last} Look at the network and the package index, and start again."
-    )
+    return PlainError(f"{what}: {last} Look at the network and the package index, and start again.")
 
 
 def explain_checkout(error: OSError) -> PlainError:

@@ -69,9 +69,7 @@ class DataFolder:
 
     def app_url(self) -> str:
         """Return the database's address for the web and worker processes."""
-        return self.cluster().url(
-            role=APP_ROLE, password=self.app_secrets()["database_password"]
-        )
+        return self.cluster().url(role=APP_ROLE, password=self.app_secrets()["database_password"])
 
     def owner_url(self, database: str = DATABASE_NAME) -> str:
         """Return the database's address for its owner."""

@@ -59,15 +59,11 @@ class Environment:
         word = self.text(name, str(default))
         if word.isdecimal() and int(word) >= least:
             return int(word)
-        raise SettingFault(
-            f"{name} is “{word}”. Write a whole number of at least {least}: {name}={default}."
-        )
+        raise SettingFault(f"{name} is “{word}”. Write a whole number of at least {least}: {name}={default}.")
 
     def words(self, name: str, *, default: tuple[str, ...] = ()) -> list[str]:
         """Return the parts of a list written with commas."""
-        return [
-            part.strip() for part in self.text(name, ",".join(default)).split(",") if part.strip()
-        ]
+        return [part.strip() for part in self.text(name, ",".join(default)).split(",") if part.strip()]
 
     def json_object(self, name: str) -> dict[str, Any]:
         """Return a JSON object, empty when the variable is not set."""

@@ -38,9 +38,7 @@ def ensure_database(server_url: str, *, name: str) -> None:
             connection.execute(sql.SQL("CREATE DATABASE {}").format(sql.Identifier(name)))
 
 
-def ensure_role_and_extensions(
-    connection: psycopg.Connection[Any], *, role: str, password: str | None
-) -> None:
+def ensure_role_and_extensions(connection: psycopg.Connection[Any], *, role: str, password: str | None) -> None:
     """
     Create the application's role or give it this password, and create the extensions.
 
@@ -59,15 +57,13 @@ def _ensure_role(connection: psycopg.Connection[Any], *, role: str, password: st
     if known and (password is None or not _may_create_roles(connection)):
         return
     verb: LiteralString = "ALTER ROLE {} " if known else "CREATE ROLE {} "
-    rights = sql.SQL(verb).format(sql.Identifier(role))
-    sign_in = sql.SQL("NOLOGIN")
-    if password is not None:
-        sign_in = sql.SQL("LOGIN PASSWORD {}").format(sql.Literal(password))
-    connection.execute(rights + sql.SQL("NOSUPERUSER NOCREATEDB NOCREATEROLE ") + sign_in)
+    rights = sql.SQL(verb + "NOSUPERUSER NOCREATEDB NOCREATEROLE ").format(sql.Identifier(role))
+    if password is None:
+        connection.execute(rights + sql.SQL("NOLOGIN"))
+    else:
+        connection.execute(rights + sql.SQL("LOGIN PASSWORD {}").format(sql.Literal(password)))
 
 
 def _may_create_roles(connection: psycopg.Connection[Any]) -> bool:
-    row = connection.execute(
-        "select rolsuper or rolcreaterole from pg_roles where rolname = current_user"
-    ).fetchone()
+    row = connection.execute("select rolsuper or rolcreaterole from pg_roles where rolname = current_user").fetchone()
     return bool(row and row[0])

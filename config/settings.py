@@ -33,9 +33,7 @@ DATABASE_OWNER_URL = env.text("DATABASE_OWNER_URL", "")
 DATABASE_APP_ROLE = env.text("DATABASE_APP_ROLE", "baywright_app")
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
-BROKER_URL = env.text(
-    "BROKER_URL", DATA.broker().url if USES_EMBEDDED_DATABASE else "redis://localhost:6379/0"
-)
+BROKER_URL = env.text("BROKER_URL", DATA.broker().url if USES_EMBEDDED_DATABASE else "redis://localhost:6379/0")
 
 # --- what the site is -------------------------------------------------------------------------
 
@@ -219,6 +217,4 @@ REST_FRAMEWORK = {
 # --- logs -------------------------------------------------------------------------------------------
 
 LOGGING_CONFIG = "config.logging.configure"
-LOGGING = logging_settings(
-    level=env.text("LOG_LEVEL", "INFO"), form=env.text("LOG_FORM", "json")
-)
+LOGGING = logging_settings(level=env.text("LOG_LEVEL", "INFO"), form=env.text("LOG_FORM", "json"))

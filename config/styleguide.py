@@ -88,9 +88,7 @@ def _builds() -> Iterator[dict[str, Any]]:
         }
 
 
-def _figure(
-    key: str, label: str, value: str, unit: str = "", **more: Any
-) -> dict[str, Any]:
+def _figure(key: str, label: str, value: str, unit: str = "", **more: Any) -> dict[str, Any]:
     return {
         "key": key,
         "label": label,
@@ -142,17 +140,13 @@ def _strip() -> tuple[dict[str, Any], ...]:
             limit=9900,
             revised=9100,
         ),
-        _figure(
-            "axle", "Rear axle", "4,830", "lb", used=4830, limit=6040, revised=4700
-        ),
+        _figure("axle", "Rear axle", "4,830", "lb", used=4830, limit=6040, revised=4700),
         _figure("hours", "Hours, likely", "61.5", "h", used=61.5, limit=66, revised=58),
         _figure("draw", "Draw by clamp meter", "–", state="not_measured"),
     )
 
 
-def _finding(
-    severity: str, address: str, url: str, message: str, numbers: str, **more: str
-) -> dict[str, str]:
+def _finding(severity: str, address: str, url: str, message: str, numbers: str, **more: str) -> dict[str, str]:
     return {
         "severity": severity,
         "subject_address": address,

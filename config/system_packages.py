@@ -159,9 +159,7 @@ def install_as_root(names: list[str]) -> bool:
     environment = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
     install = ["apt-get", "install", "-y", "-qq", "--no-install-recommends", *names]
     for command in (["apt-get", "update", "-qq"], install):
-        done = subprocess.run(
-            command, env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, check=False
-        )
+        done = subprocess.run(command, env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, check=False)
         if done.returncode != 0:
             sys.stderr.write(done.stderr.decode(errors="replace")[-2000:])
             return False

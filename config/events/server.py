@@ -36,13 +36,9 @@ class EventServer:
 
     async def run(self, *, host: str, port: int, tls: ssl.SSLContext | None = None) -> None:
         """Serve until cancelled."""
-        server = await asyncio.start_server(
-            self.answer, host, port, ssl=tls, limit=LONGEST_HEAD_BYTES, backlog=256
-        )
+        server = await asyncio.start_server(self.answer, host, port, ssl=tls, limit=LONGEST_HEAD_BYTES, backlog=256)
         async with server, asyncio.TaskGroup() as tasks:
-            tasks.create_task(
-                self.listener.listen(tell=self.screens.tell, watched=self.screens.builds)
-            )
+            tasks.create_task(self.listener.listen(tell=self.screens.tell, watched=self.screens.builds))
             tasks.create_task(self._say_still_here())
             tasks.create_task(server.serve_forever())
 
@@ -62,10 +58,8 @@ class EventServer:
         finally:
             writer.close()
 
-    async def _answer_request(
-        self, head: str, reader: asyncio.StreamReader, writer: asyncio.StreamWriter
-    ) -> None:
-        method, target = (head.split("\r\n", 1)[0].split(" ") + ["", ""])[:2]
+    async def _answer_request(self, head: str, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        method, target = [*head.split("\r\n", 1)[0].split(" "), "", ""][:2]
         address = urlsplit(target)
         query = parse_qs(address.query)
         build = query.get("build", [""])[0]
@@ -78,9 +72,7 @@ class EventServer:
         else:
             await self._keep_open(build, reader, writer)
 
-    async def _keep_open(
-        self, build: str, reader: asyncio.StreamReader, writer: asyncio.StreamWriter
-    ) -> None:
+    async def _keep_open(self, build: str, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         writer.write(STREAM_HEAD)
         self.screens.add(build, writer)
         try:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import signal
 import socket
@@ -125,10 +126,8 @@ class Child:
         if self.process is None:
             return
         stop_child(self.process, stop_signal=self.stop_signal, patience_s=self.patience_s)
-        try:
+        with contextlib.suppress(ProcessLookupError):  # the whole group has gone, as it should
             os.killpg(self.process.pid, signal.SIGKILL)
-        except ProcessLookupError:  # the whole group has gone, as it should
-            pass
         self.process = None
 
 
@@ -196,12 +195,12 @@ def wait_until_answering(address: Address, web: Child, *, log: Path, patience_s:
     deadline = time.monotonic() + patience_s
     while time.monotonic() < deadline and not web.has_fallen():
         try:
-            with urllib.request.urlopen(f"{address.url}health/", timeout=5, context=trusting):
+            with urllib.request.urlopen(  # noqa: S310  (our own address)
+                f"{address.url}health/", timeout=5, context=trusting
+            ):
                 return
         except urllib.error.HTTPError as error:
-            raise PlainError(
-                f"The pages answer with fault {error.code}. The reason is in {log}."
-            ) from error
+            raise PlainError(f"The pages answer with fault {error.code}. The reason is in {log}.") from error
         except OSError:
             time.sleep(0.05)
     raise PlainError(f"The web process did not start. Its last words are in {log}.")

@@ -19,9 +19,7 @@ def run(name: str, words: list[str]) -> int:
     """Run `demo` or `serve` and return the exit status."""
     options = parse(name, words)
     address = address_of(options)
-    system_packages.require(
-        system_packages.FOR_THE_PACKET, why="the libraries that lay out the packet's pages"
-    )
+    system_packages.require(system_packages.FOR_THE_PACKET, why="the libraries that lay out the packet's pages")
     environment = dict(os.environ)
     if name == "demo":
         environment.setdefault("SWEEP_SECONDS", "10")
@@ -55,7 +53,9 @@ def run_demo(shop: Shop, *, once: bool) -> int:
 def parse(name: str, words: list[str]) -> argparse.Namespace:
     """Read the options of `demo` or `serve`."""
     parser = argparse.ArgumentParser(prog=f"manage.py {name}")
-    parser.add_argument("--port", type=port_number, default=DEFAULT_PORT, help="the pages' port; the next one too is used")
+    parser.add_argument(
+        "--port", type=port_number, default=DEFAULT_PORT, help="the pages' port; the next one too is used"
+    )
     parser.add_argument("--host", default="127.0.0.1", help="0.0.0.0 lets other machines in")
     parser.add_argument("--tls", nargs=2, type=Path, metavar=("CERT", "KEY"), help="serve HTTPS")
     if name == "demo":

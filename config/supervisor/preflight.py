@@ -42,16 +42,11 @@ def _listen_once(host: str, port: int) -> None:
 def _explain_port(error: OSError, host: str, port: int, option: str) -> PlainError:
     if error.errno == errno.EADDRINUSE:
         return PlainError(
-            f"Port {port} is in use by another program. Stop that program, "
-            f"or choose another port with {option}."
+            f"Port {port} is in use by another program. Stop that program, or choose another port with {option}."
         )
     if error.errno in (errno.EACCES, errno.EPERM):
-        return PlainError(
-            f"This account may not listen on port {port}. Choose one above 1023 with {option}."
-        )
-    return PlainError(
-        f"{host} is no address of this machine. Name one that is with --host, or leave it out."
-    )
+        return PlainError(f"This account may not listen on port {port}. Choose one above 1023 with {option}.")
+    return PlainError(f"{host} is no address of this machine. Name one that is with --host, or leave it out.")
 
 
 def require_disk_space(folder: Path) -> None:

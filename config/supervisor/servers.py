@@ -142,6 +142,7 @@ class Servers:
 
 
 def wait_for(child: subprocess.Popen[bytes]) -> int:
+    """Return the exit status of a child; whatever interrupts the wait ends it."""
     try:
         return child.wait()
     except BaseException:

@@ -32,9 +32,7 @@ class Shop:
         self.folder = folder
         self.address = address
         self.servers = Servers(folder, environment)
-        self.children: list[Child] = children_for(
-            address, beat_schedule=folder.path / "beat-schedule"
-        )
+        self.children: list[Child] = children_for(address, beat_schedule=folder.path / "beat-schedule")
         self._given = environment
 
     def __enter__(self) -> Shop:
@@ -55,9 +53,7 @@ class Shop:
                 "Use that one, stop it with Ctrl-C, or set BAYWRIGHT_DATA to another folder."
             )
         for port in (self.address.port, self.address.events_port):
-            require_free_port(
-                self.address.host, port, option="--port", patience_s=PORT_PATIENCE_S
-            )
+            require_free_port(self.address.host, port, option="--port", patience_s=PORT_PATIENCE_S)
         say("Starting database and broker …")
         self.servers.start()
         say("Bringing the tables up to date …")
@@ -128,4 +124,4 @@ def say(text: str) -> None:
     try:
         print(text, flush=True)
     except (BrokenPipeError, OSError):
-        sys.stdout = open("/dev/null", "w")
+        sys.stdout = Path(os.devnull).open("w")  # noqa: SIM115  (stays open to the end)

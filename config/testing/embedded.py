@@ -22,11 +22,11 @@ from config.embedded.folders import FolderLock
 from config.embedded.plain_errors import PlainError
 from config.embedded.postgres import APP_ROLE, OWNER_ROLE, Cluster
 
-OWNER_ROLE_PASSWORD = "owner"
+OWNER_ROLE_PASSWORD = "owner"  # noqa: S105  (of a database that lives for one run)
 FOLDER_PREFIX = "baywright-test-"
 WITHOUT_SERVERS = frozenset({"--help", "-h", "--version", "-V", "--markers", "--fixtures"})
 
-_servers: ThrowawayServers | None = None
+_running: list[ThrowawayServers] = []
 
 
 class ThrowawayServers:
@@ -127,17 +127,14 @@ def _prepare_environment() -> None:
 
 
 @pytest.hookimpl(wrapper=True, tryfirst=True)
-def pytest_load_initial_conftests(
-    early_config: pytest.Config, args: list[str]
-) -> Generator[None, None, None]:
+def pytest_load_initial_conftests(early_config: pytest.Config, args: list[str]) -> Generator[None, None, None]:
     """Start the servers before any other plugin looks at the settings."""
-    global _servers
     in_controller = "PYTEST_XDIST_WORKER" not in os.environ
     if in_controller and not WITHOUT_SERVERS.intersection(args):
         _prepare_environment()
-        _servers = ThrowawayServers()
+        _running.append(ThrowawayServers())
         try:
-            _servers.start()
+            _running[0].start()
         except PlainError as error:
             raise pytest.UsageError(str(error)) from error
     yield
@@ -146,7 +143,5 @@ def pytest_load_initial_conftests(
 @pytest.hookimpl(trylast=True)
 def pytest_unconfigure() -> None:
     """Stop the servers, in the controller only: its workers are done by now."""
-    global _servers
-    if _servers is not None:
-        _servers.stop()
-        _servers = None
+    while _running:
+        _running.pop().stop()

@@ -29,9 +29,7 @@ class Command(migrate.Command):
         app_password = become_owner(connection)
         try:
             connection.ensure_connection()
-            ensure_role_and_extensions(
-                connection.connection, role=settings.DATABASE_APP_ROLE, password=app_password
-            )
+            ensure_role_and_extensions(connection.connection, role=settings.DATABASE_APP_ROLE, password=app_password)
         except PlainError as error:
             raise CommandError(str(error)) from error
         except DatabaseError as error:
