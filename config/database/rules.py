@@ -36,8 +36,12 @@ def apply_database_rules(*, using: str = "default", **_: Any) -> None:
 def rules_sql(*, role: str) -> str:
     """Return the whole of it as one script: functions, triggers, rights of ``role``."""
     parts = [_FUNCTIONS.read_text()]
-    parts += [_trigger("history", table, "after insert or update or delete", "baywright_write_history") for table in HISTORY]
-    parts += [_trigger("append_only", table, "before update or delete", "baywright_refuse_change") for table in APPEND_ONLY]
+    parts += [
+        _trigger("history", table, "after insert or update or delete", "baywright_write_history") for table in HISTORY
+    ]
+    parts += [
+        _trigger("append_only", table, "before update or delete", "baywright_refuse_change") for table in APPEND_ONLY
+    ]
     parts += [
         _trigger("balance", "inventory_stockentry", "after insert", "baywright_move_stock"),
         _trigger("four_eyes", "builds_holdsignature", "before insert", "baywright_guard_hold_signature"),
@@ -50,9 +54,7 @@ def rules_sql(*, role: str) -> str:
 
 
 def _trigger(name: str, table: str, when: str, function: str) -> str:
-    return (
-        f"create or replace trigger baywright_{name} {when} on {table} for each row execute function {function}();"
-    )
+    return f"create or replace trigger baywright_{name} {when} on {table} for each row execute function {function}();"
 
 
 def _rights(role: str) -> str:
