@@ -84,6 +84,7 @@ MIDDLEWARE = [
     "config.middleware.EventStreamMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "axes.middleware.AxesMiddleware",
+    "builds.views.responses.BuildErrorMiddleware",
 ]
 
 TEMPLATES = [
@@ -126,6 +127,7 @@ AXES_COOLOFF_TIME = 0.25  # hours
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_RESET_ON_SUCCESS = True
 AXES_VERBOSE = False
+AXES_LOCKOUT_CALLABLE = "builds.views.sign_in.answer_too_many_tries"
 
 # --- what a browser may do ----------------------------------------------------------------------
 

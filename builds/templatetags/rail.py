@@ -9,11 +9,11 @@ register = template.Library()
 
 # Word on the rail, and the name of its page. A room whose page is not there yet is left out.
 ROOMS = (
-    ("Builds", "builds:build_list"),
-    ("Bays", "builds:bay_board"),
-    ("Yard", "builds:yard"),
-    ("Stores", "inventory:store"),
-    ("Customers", "builds:customer_list"),
+    ("Builds", "build-list"),
+    ("Bays", "bay-board"),
+    ("Yard", "yard"),
+    ("Stores", "stores"),
+    ("Customers", "customer-list"),
 )
 
 

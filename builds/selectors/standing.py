@@ -1,0 +1,155 @@
+"""
+How a build stands, in a state and in words, and who acts next: read from its own columns and three matches.
+
+No question is asked of the database here, so that a list of builds can say it for every row.
+"""
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from builds.models import HoldReason, Stage
+
+__all__ = ["AT_RISK_DAYS", "DONE_STAGES", "Standing", "StandingInput", "standing_of"]
+
+# How near a promise has to be before work that is not ready for it puts it at risk. Common practice, no published source.
+AT_RISK_DAYS = 7
+DONE_STAGES = (Stage.DELIVERED, Stage.CLOSED, Stage.CANCELLED)
+BEFORE_WORK = (Stage.INTAKE, Stage.QUOTED, Stage.APPROVED)
+
+_HOLD_WORDS = {
+    HoldReason.PARTS: "parts",
+    HoldReason.CUSTOMER_GEAR: "buyer's gear",
+    HoldReason.CUSTOMER_ANSWER: "buyer's answer",
+    HoldReason.VEHICLE: "vehicle",
+    HoldReason.SUBLET: "sublet",
+    HoldReason.OTHER: "on hold",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StandingInput:
+    """What the state of one build is read from; the matches are None where nothing is needed."""
+
+    stage: str
+    today: date
+    promised_on: date | None
+    hold_reason: str
+    hold_who_acts: str
+    hold_note: str
+    blocking_count: int
+    step_count: int
+    step_done_count: int
+    responsible: str
+    vehicle_here: bool | None
+    parts_here: bool | None
+    gear_here: bool | None
+    released: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """A state (the name of its shape), its words, and who acts next; the last is never empty."""
+
+    state: str
+    words: str
+    who_acts: str
+
+
+def standing_of(build: StandingInput) -> Standing:
+    """Return how a build stands: done, late, held, at risk, waiting or on time, the worst first."""
+    state, words = _state(build)
+    return Standing(state, words, _who_acts(build))
+
+
+def _state(build: StandingInput) -> tuple[str, str]:
+    if build.stage in DONE_STAGES:
+        return ("not_applicable" if build.stage == Stage.CANCELLED else "done"), Stage(build.stage).label
+    if build.promised_on is not None and build.promised_on < build.today:
+        days = (build.today - build.promised_on).days
+        return "late", f"Late {days} day{'' if days == 1 else 's'}"
+    if build.hold_reason:
+        return "waiting", f"Waiting: {_HOLD_WORDS[HoldReason(build.hold_reason)]}"
+    risk = _risk(build)
+    if risk:
+        return "at_risk", f"At risk: {risk}"
+    waits_for = _waits_for(build)
+    if waits_for:
+        return "waiting", f"Waiting: {waits_for}"
+    return ("on_time", "On time") if build.promised_on else ("planned", "Not promised")
+
+
+def _risk(build: StandingInput) -> str:
+    """Return what stands between this build and a promise that is near, empty where nothing does."""
+    if build.promised_on is None or build.promised_on > build.today + timedelta(days=AT_RISK_DAYS):
+        return ""
+    if build.blocking_count:
+        return f"{build.blocking_count} blocking"
+    if build.stage in BEFORE_WORK:
+        return "not started"
+    return ""
+
+
+def _waits_for(build: StandingInput) -> str:
+    if build.stage == Stage.QUOTED:
+        return "signature"
+    if build.stage == Stage.READY:
+        return "signature"
+    if build.stage != Stage.APPROVED:
+        return ""
+    for here, words in ((build.vehicle_here, "vehicle"), (build.parts_here, "parts"), (build.gear_here, "buyer's gear")):
+        if here is False:
+            return words
+    return ""
+
+
+def _who_acts(build: StandingInput) -> str:
+    if build.hold_reason:
+        return f"{build.hold_who_acts}: {build.hold_note}" if build.hold_note else build.hold_who_acts
+    match Stage(build.stage):
+        case Stage.INTAKE:
+            return _at_intake(build)
+        case Stage.QUOTED:
+            return "Buyer: sign the quote"
+        case Stage.APPROVED:
+            return _when_approved(build)
+        case Stage.IN_WORK:
+            return _in_work(build)
+        case Stage.FINAL_CHECK:
+            left = build.step_count - build.step_done_count
+            return f"Inspector: check, {left} steps open" if left else "Desk: issue the packet"
+        case Stage.READY:
+            return "Buyer: sign for the packet"
+        case Stage.DELIVERED:
+            return "Desk: invoice, or say why not"
+        case Stage.CLOSED:
+            return "Nobody: it is closed"
+        case Stage.CANCELLED:
+            return "Nobody: it is cancelled"
+
+
+def _at_intake(build: StandingInput) -> str:
+    who = build.responsible or "Designer"
+    if build.blocking_count:
+        return f"{who}: clear {build.blocking_count} blocking"
+    return f"{who}: send the quote" if build.released else f"{who}: release a revision"
+
+
+def _when_approved(build: StandingInput) -> str:
+    if build.vehicle_here is False:
+        return "Buyer: bring the vehicle"
+    if build.parts_here is False:
+        return "Stores: get the parts in"
+    if build.gear_here is False:
+        return "Buyer: send the gear"
+    if build.blocking_count:
+        return f"{build.responsible or 'Designer'}: clear {build.blocking_count} blocking"
+    if not build.step_count:
+        return f"{build.responsible or 'Designer'}: make the checklist"
+    return "Manager: give it a bay"
+
+
+def _in_work(build: StandingInput) -> str:
+    if build.blocking_count:
+        return f"{build.responsible or 'Designer'}: clear {build.blocking_count} blocking"
+    left = build.step_count - build.step_done_count
+    return f"Bay: {left} step{'' if left == 1 else 's'} to do" if left else "Inspector: final check"

@@ -1,0 +1,106 @@
+"""
+Errors of services and permissions as answers: the one place where a BuildError becomes a page or a fragment.
+
+A view lets such an error pass, unless it shows a form whose fields can carry the words. What a person then reads is the
+error's own sentence: on a page of its own, or, where htmx asked, at the place for messages of the page they are on.
+"""
+
+from collections.abc import Callable
+
+from django.contrib.auth.views import redirect_to_login
+from django.forms import BaseForm
+from django.forms.forms import NON_FIELD_ERRORS
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.template.loader import render_to_string
+from django.urls import reverse
+from django.utils.cache import patch_vary_headers
+from django.utils.safestring import SafeString, mark_safe
+
+from builds.errors import BuildError, NotAllowed
+
+__all__ = ["BuildErrorMiddleware", "add_errors", "answer_error", "answer_parts", "render_parts"]
+
+_SIGNED_OUT = "You are signed out. Sign in again in another window; what you typed is still here."
+_TITLES = {
+    403: "You may not do this",
+    404: "This is not here",
+    409: "This is not possible now",
+    422: "This could not be taken",
+}
+
+
+class BuildErrorMiddleware:
+    """Answers every BuildError that a view lets pass."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        return self.get_response(request)
+
+    def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
+        """Return the answer for a BuildError, nothing for any other error."""
+        return answer_error(request, exception) if isinstance(exception, BuildError) else None
+
+
+def answer_error(request: HttpRequest, error: BuildError) -> HttpResponse:
+    """Return the page, or for htmx the fragment, that says why nothing was done."""
+    asks_fragment = bool(getattr(request, "htmx", False))
+    if isinstance(error, NotAllowed) and not request.user.is_authenticated:
+        return _ask_to_sign_in(request, asks_fragment=asks_fragment)
+    context = {
+        "title": _TITLES.get(error.status, _TITLES[422]),
+        "message": error.message,
+        "fields": {} if error.message in error.fields.values() else error.fields,
+        "back": _page_before(request),
+    }
+    if not asks_fragment:
+        return render(request, "builds/refused.html", context, status=error.status)
+    response = render(request, "builds/refused.html#message", context, status=error.status)
+    response["HX-Retarget"] = "#messages"
+    response["HX-Reswap"] = "innerHTML"
+    patch_vary_headers(response, ["HX-Request"])
+    return response
+
+
+def _ask_to_sign_in(request: HttpRequest, *, asks_fragment: bool) -> HttpResponse:
+    if asks_fragment:
+        return HttpResponse(_SIGNED_OUT, status=401, content_type="text/plain; charset=utf-8")
+    wanted = request.get_full_path() if request.method == "GET" else "/"
+    return redirect_to_login(wanted, reverse("sign-in"))
+
+
+def _page_before(request: HttpRequest) -> str:
+    """Return the address to go back to: the page a form was sent from, else the builds."""
+    before = request.headers.get("Referer", "")
+    start = f"{request.scheme}://{request.get_host()}/"
+    return "/" + before.removeprefix(start) if before.startswith(start) else "/"
+
+
+def add_errors(form: BaseForm, error: BuildError) -> None:
+    """Put the words of ``error`` at the fields of ``form``; words for a field it does not have go to its head."""
+    at_head = [] if error.fields else [error.message]
+    for field, words in error.fields.items():
+        name = field.replace(".", "__")
+        if name in form.fields:
+            form.add_error(name, words)
+        else:
+            at_head.append(words if len(error.fields) == 1 else f"{field.replace('_', ' ')}: {words}")
+    for words in at_head:
+        form.add_error(NON_FIELD_ERRORS, words)
+
+
+def render_parts(request: HttpRequest, template: str, names: list[str], context: dict[str, object]) -> SafeString:
+    """Return several fragments of a page's own file, one after the other."""
+    parts = (render_to_string(f"{template}#{name}", context, request) for name in names)
+    return mark_safe("".join(parts))  # noqa: S308  each part is a rendered template
+
+
+def answer_parts(
+    request: HttpRequest, template: str, names: list[str], context: dict[str, object], *, status: int = 200
+) -> HttpResponse:
+    """Answer htmx with several fragments in one: the first for the target, the others swapped by their ids."""
+    response = HttpResponse(render_parts(request, template, names, context), status=status)
+    patch_vary_headers(response, ["HX-Request"])
+    return response

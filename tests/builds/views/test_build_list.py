@@ -1,0 +1,146 @@
+"""The job list: who may see it, what stands on it, in which order, and how few questions it asks."""
+
+from datetime import date, timedelta
+from typing import Any
+
+import pytest
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
+
+from builds.models import Build, CustomerGear, Role, Stage
+from tests.factories.builds import make_build, make_customer, make_person, make_platform, make_shop
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def writer(client: Client) -> Any:
+    make_shop()
+    person = make_person(Role.SERVICE_WRITER, short_name="A. Dace")
+    client.force_login(person)
+    return person
+
+
+def numbers_on(client: Client, query: str = "") -> list[str]:
+    response = client.get(f"/builds/{query}")
+    assert response.status_code == 200
+    return [row.number for row in response.context["rows"]]
+
+
+def set_build(build: Build, **columns: Any) -> Build:
+    Build.objects.filter(pk=build.pk).update(**columns)
+    return build
+
+
+def test_someone_not_signed_in_is_asked_to_sign_in_and_brought_back(client: Client) -> None:
+    response = client.get("/builds/?q=2614")
+
+    assert response.status_code == 302
+    assert response["Location"] == "/sign-in/?next=/builds/%3Fq%3D2614"
+
+
+def test_list_is_worst_first(client: Client, writer: Any) -> None:
+    today = date.today()
+    fine = set_build(make_build(writer), promised_on=today + timedelta(days=30))
+    sooner = set_build(make_build(writer), promised_on=today + timedelta(days=20))
+    held = set_build(make_build(writer), promised_on=today + timedelta(days=40), hold_reason="parts", hold_who_acts="Stores")
+    blocked = set_build(make_build(writer), promised_on=today + timedelta(days=50), blocking_count=1)
+    late = set_build(make_build(writer), promised_on=today - timedelta(days=3))
+    delivered = set_build(make_build(writer), promised_on=today - timedelta(days=90), stage=Stage.DELIVERED)
+    closed = set_build(make_build(writer), stage=Stage.CLOSED)
+
+    assert numbers_on(client) == [item.number for item in (late, blocked, held, sooner, fine, delivered)]
+    assert closed.number in numbers_on(client, "?stage=all")
+
+
+@pytest.mark.parametrize("state", ["late", "on_hold", "at_risk"])
+def test_state_filter_shows_rows_of_that_state_only(client: Client, writer: Any, state: str) -> None:
+    today = date.today()
+    wanted = {
+        "late": set_build(make_build(writer), promised_on=today - timedelta(days=3)),
+        "on_hold": set_build(make_build(writer), promised_on=today + timedelta(days=90), hold_reason="parts", hold_who_acts="Stores"),
+        "at_risk": set_build(make_build(writer), promised_on=today + timedelta(days=2)),
+    }
+    set_build(make_build(writer), promised_on=today + timedelta(days=90))
+
+    assert numbers_on(client, f"?state={state}") == [wanted[state].number]
+
+
+@pytest.mark.parametrize("words", ["number", "saltmarsh", "TENDER", "SWR-7", "GDM9AXKP", "swr 4471", "boat salt"])
+def test_search_finds_by_number_customer_unit_vin_title_and_order(client: Client, writer: Any, words: str) -> None:
+    customer = make_customer(name="Saltmarsh Water Rescue")
+    platform = make_platform()
+    build = make_build(writer, customer=customer, platform=platform, title="Boat tender", purchase_order="SWR 4471")
+    build.vehicle.vin, build.vehicle.unit_number = "1M8GDM9AXKP042788", "SWR-7"
+    build.vehicle.save()
+    make_build(writer, title="Incident van")
+
+    assert numbers_on(client, f"?q={build.number if words == 'number' else words}") == [build.number]
+
+
+def test_mine_and_customer_narrow_the_list(client: Client, writer: Any) -> None:
+    own = make_build(writer)
+    other = make_build()
+
+    assert numbers_on(client, "?mine=on") == [own.number]
+    assert numbers_on(client, f"?customer={other.customer_id}") == [other.number]
+
+
+@pytest.mark.parametrize("query", ["?page=abc", "?page=-1", "?stage=nowhere", "?state=x", "?customer=x", "?page=99999999999999999999", "?q=%00"])
+def test_a_filter_that_makes_no_sense_asks_for_nothing(client: Client, writer: Any, query: str) -> None:
+    make_build(writer)
+
+    assert len(numbers_on(client, query)) == 1
+
+
+def test_htmx_gets_the_table_alone(client: Client, writer: Any) -> None:
+    make_build(writer)
+
+    response = client.get("/builds/", headers={"HX-Request": "true"})
+
+    assert response.content.decode().startswith('<div id="build-table">')
+    assert "HX-Request" in response["Vary"]
+
+
+def test_row_says_state_and_who_acts_next(client: Client, writer: Any) -> None:
+    build = set_build(make_build(writer), promised_on=date.today() + timedelta(days=90), stage=Stage.APPROVED)
+    CustomerGear.objects.create(build=build, description="Radio set", by=writer, at=timezone.now())
+
+    row = client.get("/builds/").context["rows"][0]
+
+    assert "Waiting: vehicle" in row.state
+    assert row.who_acts == "Buyer: bring the vehicle"
+    assert "Gear" in row.match and "missing" in row.match
+
+
+def test_question_count_is_the_same_for_one_row_and_for_a_full_page(client: Client, writer: Any) -> None:
+    platform, customer = make_platform(), make_customer()
+    make_build(writer, platform=platform, customer=customer)
+    one = count_questions(client)
+    for _ in range(19):
+        make_build(writer, platform=platform, customer=customer)
+    twenty = count_questions(client)
+    make_build(writer, platform=platform, customer=customer)
+
+    assert one == twenty == 3  # session, person, page
+    assert count_questions(client) == 4  # and the count, once there is a second page
+
+
+def count_questions(client: Client) -> int:
+    client.get("/builds/")
+    with CaptureQueriesContext(connection, ) as questions:
+        assert client.get("/builds/").status_code == 200
+    return len([q for q in questions if q["sql"].startswith("SELECT")])
+
+
+def test_pages_lead_on_and_back(client: Client, writer: Any) -> None:
+    platform, customer = make_platform(), make_customer()
+    for _ in range(23):
+        make_build(writer, platform=platform, customer=customer)
+
+    first, second = numbers_on(client), numbers_on(client, "?page=2")
+
+    assert len(first) == 20 and len(second) == 3 and not set(first) & set(second)
+    assert numbers_on(client, "?page=7") == second
