@@ -36,13 +36,7 @@ _DARK_BODIES = frozenset({"black"})
 def _coded_colours() -> Mapping[tuple[str, float], str]:
     """Family and rating to the name of the body colour, for colour-coded families only."""
     rows = load_table("device_ratings").rows
-    return MappingProxyType(
-        {
-            (row["family"], float(row["rating_a"])): row["colour"]
-            for row in rows
-            if row["colour"]
-        }
-    )
+    return MappingProxyType({(row["family"], float(row["rating_a"])): row["colour"] for row in rows if row["colour"]})
 
 
 def colour_name(rating_a: float, family: str = "") -> str:
@@ -60,9 +54,7 @@ def colour_name(rating_a: float, family: str = "") -> str:
 def _body(rating_a: float, family: str, colour: str) -> tuple[str, str]:
     """Body colour and the colour of the figure on it."""
     name = colour.strip().lower() or colour_name(rating_a, family)
-    return BODIES.get(
-        name, NO_BODY
-    ), _LIGHT_FIGURE if name in _DARK_BODIES else OBJECT_INK
+    return BODIES.get(name, NO_BODY), _LIGHT_FIGURE if name in _DARK_BODIES else OBJECT_INK
 
 
 def _said(rating_a: float, family: str, colour: str) -> str:
@@ -111,9 +103,7 @@ def draw_fuse_chip(rating_a: float, *, family: str = "", colour: str = "") -> st
     )
 
 
-def blade_fuse_marks(
-    rating_a: float, *, family: str = "", colour: str = "", palette: Palette = SCREEN
-) -> str:
+def blade_fuse_marks(rating_a: float, *, family: str = "", colour: str = "", palette: Palette = SCREEN) -> str:
     """Return the bare elements of a blade fuse on a grid 34 wide and 34 high, to be placed in a panel map."""
     body, ink = _body(rating_a, family, colour)
     legs = "".join(
@@ -150,9 +140,7 @@ def blade_fuse_marks(
     return legs + case + text
 
 
-def draw_blade_fuse(
-    rating_a: float, *, family: str = "", colour: str = "", palette: Palette = SCREEN
-) -> str:
+def draw_blade_fuse(rating_a: float, *, family: str = "", colour: str = "", palette: Palette = SCREEN) -> str:
     """Return a blade fuse as a picture of its own."""
     marks = blade_fuse_marks(rating_a, family=family, colour=colour, palette=palette)
     return drawing(

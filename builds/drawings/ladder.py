@@ -34,9 +34,7 @@ class UnknownStage(ValueError):
     """A stage was asked for that is not on the ladder."""
 
     def __init__(self, stage: str) -> None:
-        super().__init__(
-            f"There is no stage {stage!r}. Known stages: {', '.join(STAGE_WORDS)}."
-        )
+        super().__init__(f"There is no stage {stage!r}. Known stages: {', '.join(STAGE_WORDS)}.")
 
 
 def stage_key(stage: str) -> str:
@@ -66,10 +64,7 @@ def draw_ladder(stage: str, *, on_hold: bool = False, palette: Palette = SCREEN)
     present = STAGES.index(key) if key in STAGES else -1
     rungs = [_rung(index, present, on_hold, palette) for index in range(len(STAGES))]
     if key == "cancelled":
-        strokes = "".join(
-            f"M{index * _STEP_W + 2:g} 12.5L{index * _STEP_W + 11:g} 1.5"
-            for index in range(len(STAGES))
-        )
+        strokes = "".join(f"M{index * _STEP_W + 2:g} 12.5L{index * _STEP_W + 11:g} 1.5" for index in range(len(STAGES)))
         rungs.append(
             element(
                 "path",
@@ -98,9 +93,7 @@ def _rung(index: int, present: int, on_hold: bool, palette: Palette) -> str:
             **palette.paint(fill=fill, stroke="act"),
         )
     if index < present:
-        return element(
-            "rect", x=x, y=5, width=_RUNG_W, height=4, **palette.paint(fill="text")
-        )
+        return element("rect", x=x, y=5, width=_RUNG_W, height=4, **palette.paint(fill="text"))
     return element(
         "rect",
         x=x + 0.5,

@@ -91,11 +91,7 @@ def figure(value: float, *, places: int | None = None) -> str:
         text = f"{value:,.{places}f}"
     else:
         text = f"{value:,.2f}".rstrip("0").rstrip(".")
-    return (
-        text[1:]
-        if text.startswith("-") and not any(digit in text for digit in "123456789")
-        else text
-    )
+    return text[1:] if text.startswith("-") and not any(digit in text for digit in "123456789") else text
 
 
 def margin_words(margin: Margin, *, unit: str = "", places: int | None = None) -> str:
@@ -114,16 +110,8 @@ def margin_words(margin: Margin, *, unit: str = "", places: int | None = None) -
         return "Not measured"
     amount = _amount(abs(margin.left), places) + (f" {unit}" if unit else "")
     if margin.state == OVER:
-        return (
-            f"{amount} over {limit}"
-            if margin.kind == AT_MOST
-            else f"{amount} short of {limit}"
-        )
-    return (
-        f"{amount} left of {limit}"
-        if margin.kind == AT_MOST
-        else f"{amount} past {limit}"
-    )
+        return f"{amount} over {limit}" if margin.kind == AT_MOST else f"{amount} short of {limit}"
+    return f"{amount} left of {limit}" if margin.kind == AT_MOST else f"{amount} past {limit}"
 
 
 def _amount(left: float, places: int | None) -> str:
@@ -182,11 +170,7 @@ def _track(margin: Margin, scale: _Scale, palette: Palette) -> str:
             stroke_dasharray="3 2",
             **paint,
         )
-    stop = (
-        scale.post + 1
-        if margin.kind == AT_MOST
-        else min(scale.x(margin.used), scale.post + 1)
-    )
+    stop = scale.post + 1 if margin.kind == AT_MOST else min(scale.x(margin.used), scale.post + 1)
     return element(
         "rect",
         x=1,
@@ -206,11 +190,7 @@ def _left(margin: Margin, scale: _Scale, palette: Palette) -> str:
     if margin.state == OVER:
         return _hatch(low, max(high, low + _LEAST_LEFT_PX * 2), palette)
     if high - low < _LEAST_LEFT_PX:
-        low, high = (
-            (high - _LEAST_LEFT_PX, high)
-            if margin.kind == AT_MOST
-            else (low, low + _LEAST_LEFT_PX)
-        )
+        low, high = (high - _LEAST_LEFT_PX, high) if margin.kind == AT_MOST else (low, low + _LEAST_LEFT_PX)
     if margin.state == NEAR:
         paint = palette.paint(fill="care-f", stroke="care")
         return element(
@@ -241,9 +221,7 @@ def _hatch(low: float, high: float, palette: Palette) -> str:
     while x < high:
         start, stop = max(x, low), min(x + height, high)
         if stop > start:
-            strokes.append(
-                f"M{start:.1f} {bottom - (start - x):.1f}L{stop:.1f} {bottom - (stop - x):.1f}"
-            )
+            strokes.append(f"M{start:.1f} {bottom - (start - x):.1f}L{stop:.1f} {bottom - (stop - x):.1f}")
         x += 4.5
     box = element(
         "rect",
@@ -274,6 +252,4 @@ def _post(margin: Margin, scale: _Scale, palette: Palette) -> str:
 
 
 def _arrow(x: float, palette: Palette) -> str:
-    return element(
-        "path", d=f"M{x - 3:.2f} .5H{x + 3:.2f}L{x:.2f} 5z", **palette.paint(fill="act")
-    )
+    return element("path", d=f"M{x - 3:.2f} .5H{x + 3:.2f}L{x:.2f} 5z", **palette.paint(fill="act"))

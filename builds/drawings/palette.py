@@ -40,9 +40,7 @@ class Palette:
     name: str
     colours: Mapping[str, str] | None = None
 
-    def paint(
-        self, *, fill: str | None = None, stroke: str | None = None, also: str = ""
-    ) -> dict[str, str]:
+    def paint(self, *, fill: str | None = None, stroke: str | None = None, also: str = "") -> dict[str, str]:
         """
         Return the attributes for ``element`` that fill and stroke with meanings, or with ``"none"``.
 
@@ -65,9 +63,7 @@ class Palette:
             if meaning == "none" or meaning.startswith("#"):
                 attributes[attribute] = meaning
             elif meaning not in MEANINGS:
-                raise KeyError(
-                    f"{meaning!r} is not a colour meaning; known: {', '.join(MEANINGS)}"
-                )
+                raise KeyError(f"{meaning!r} is not a colour meaning; known: {', '.join(MEANINGS)}")
             elif self.colours is None:
                 classes.append(f"{letter}-{meaning}")
             else:
@@ -107,5 +103,5 @@ PRINT = Palette(
 # What is pictured keeps its own colour in every theme and on paper.
 OBJECT_INK = "#12181b"
 
-FACE = "Sofia Sans Semi Condensed, DejaVu Sans, sans-serif"
-FACE_OBJECT = "Overpass Mono, DejaVu Sans, monospace"
+FACE = "Sofia Sans Semi Condensed, Sofia Sans Semi Condensed Ext, DejaVu Sans, sans-serif"
+FACE_OBJECT = "Overpass Mono, Overpass Mono Ext, DejaVu Sans, monospace"

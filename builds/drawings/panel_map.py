@@ -180,15 +180,9 @@ def _taken(here: Sequence[Circuit], palette: Palette) -> list[str]:
             anchor="middle",
         ),
     ]
-    for index, line in enumerate(
-        _legend_lines(" / ".join(circuit.legend for circuit in here))
-    ):
+    for index, line in enumerate(_legend_lines(" / ".join(circuit.legend for circuit in here))):
         y = _LEGEND_TOP - 4 + index * _LEGEND_LINE
-        parts.append(
-            object_text(
-                line, middle, y, palette=palette, size=_LEGEND_SIZE, anchor="middle"
-            )
-        )
+        parts.append(object_text(line, middle, y, palette=palette, size=_LEGEND_SIZE, anchor="middle"))
     return parts
 
 
@@ -240,16 +234,10 @@ def _beyond(
     width: float,
     palette: Palette,
 ) -> str:
-    outside = [
-        f"{c.number} on position {c.position}"
-        for c in circuits
-        if c.position > spec.positions
-    ]
+    outside = [f"{c.number} on position {c.position}" for c in circuits if c.position > spec.positions]
     if not outside:
         return ""
-    line = shorten(
-        "The panel has no such position: " + ", ".join(outside), width - 22, 13
-    )
+    line = shorten("The panel has no such position: " + ", ".join(outside), width - 22, 13)
     shape = element(
         "g",
         draw_marks(Severity.BLOCKING.value, palette=palette),
@@ -264,9 +252,5 @@ def _description(panel: PowerNode, spec: PanelSpec, circuits: Sequence[Circuit])
         f"position {c.position}: circuit {c.number}, {c.legend}, {number(c.device_rating_a)} A"
         for c in sorted(circuits, key=lambda c: (c.position, c.number))
     )
-    spare = spec.positions - len(
-        {position for position in used if position <= spec.positions}
-    )
-    return (
-        f"{spec.positions} positions in {spec.columns} columns, {spare} spare. {listed}"
-    )
+    spare = spec.positions - len({position for position in used if position <= spec.positions})
+    return f"{spec.positions} positions in {spec.columns} columns, {spare} spare. {listed}"

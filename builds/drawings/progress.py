@@ -17,9 +17,7 @@ class PhaseCount:
     present: int | None = None
 
 
-def draw_progress(
-    done: float, total: float, *, palette: Palette = SCREEN, width_px: float = 240
-) -> str:
+def draw_progress(done: float, total: float, *, palette: Palette = SCREEN, width_px: float = 240) -> str:
     """Return an outlined bar filled to ``done`` of ``total``, hidden from screen readers; nothing known draws it empty."""
     return drawing(
         *_share(0, width_px, 12, done, total, palette),
@@ -30,9 +28,7 @@ def draw_progress(
     )
 
 
-def _share(
-    x: float, width: float, height: float, done: float, total: float, palette: Palette
-) -> list[str]:
+def _share(x: float, width: float, height: float, done: float, total: float, palette: Palette) -> list[str]:
     """An outlined box filled by its share; the outline keeps its weight when the drawing is stretched."""
     ratio = min(max(done / total, 0), 1) if total else 0
     frame = element(
@@ -56,23 +52,17 @@ def _share(
     return [frame, fill] if ratio else [frame]
 
 
-def draw_phase_boxes(
-    phases: Sequence[PhaseCount], *, palette: Palette = SCREEN, width_px: float = 420
-) -> str:
+def draw_phase_boxes(phases: Sequence[PhaseCount], *, palette: Palette = SCREEN, width_px: float = 420) -> str:
     """Return one outlined box a phase, each filled by its own share of steps passed."""
     count = max(len(phases), 1)
     each = (width_px - 4 * (count - 1)) / count
     parts: list[str] = []
     for index, phase in enumerate(phases):
-        parts.extend(
-            _share(index * (each + 4), each, 8, phase.done, phase.total, palette)
-        )
+        parts.extend(_share(index * (each + 4), each, 8, phase.done, phase.total, palette))
     return drawing(*parts, width=width_px, height=8, class_="phase-boxes", stretch=True)
 
 
-def draw_step_ruler(
-    phases: Sequence[PhaseCount], *, palette: Palette = SCREEN, width_px: float = 358
-) -> str:
+def draw_step_ruler(phases: Sequence[PhaseCount], *, palette: Palette = SCREEN, width_px: float = 358) -> str:
     """Return one small box a step, grouped by phase: solid done, accent present, hollow to come."""
     total = max(sum(phase.total for phase in phases), 1)
     gap = 8.0
@@ -86,18 +76,12 @@ def draw_step_ruler(
     return drawing(*parts, width=width_px, height=14, class_="step-ruler", stretch=True)
 
 
-def _ruler_box(
-    x: float, each: float, index: int, phase: PhaseCount, palette: Palette
-) -> str:
+def _ruler_box(x: float, each: float, index: int, phase: PhaseCount, palette: Palette) -> str:
     width = max(each - 1, 1)
     if index == phase.present:
-        return element(
-            "rect", x=x, y=0, width=width, height=14, **palette.paint(fill="act")
-        )
+        return element("rect", x=x, y=0, width=width, height=14, **palette.paint(fill="act"))
     if index < phase.done:
-        return element(
-            "rect", x=x, y=3, width=width, height=8, **palette.paint(fill="text")
-        )
+        return element("rect", x=x, y=3, width=width, height=8, **palette.paint(fill="text"))
     return element(
         "rect",
         x=x + 0.5,
@@ -109,9 +93,7 @@ def _ruler_box(
     )
 
 
-def draw_limit_bar(
-    value: float, limit: float, *, palette: Palette = SCREEN, width_px: float = 36
-) -> str:
+def draw_limit_bar(value: float, limit: float, *, palette: Palette = SCREEN, width_px: float = 36) -> str:
     """Return the short bar of a table cell: how far a figure reaches towards its limit, a post at the limit."""
     post = width_px - 8
     reach = min(max(value / limit, 0), 1.25) * post if limit > 0 else 0
@@ -149,9 +131,7 @@ def draw_way_mark(state: str, *, palette: Palette = SCREEN) -> str:
                 **palette.paint(fill="none", stroke="sheet"),
             )
         ),
-        "present": lambda: element(
-            "path", d="M2 3H17L26 14 17 25H2z", **palette.paint(fill="act")
-        ),
+        "present": lambda: element("path", d="M2 3H17L26 14 17 25H2z", **palette.paint(fill="act")),
         "to_come": lambda: element(
             "rect",
             x=4,

@@ -12,9 +12,7 @@ class UnknownShape(ValueError):
     """A state was asked for that has no shape."""
 
     def __init__(self, name: str) -> None:
-        super().__init__(
-            f"There is no shape for the state {name!r}. Known states: {', '.join(sorted(STATES))}."
-        )
+        super().__init__(f"There is no shape for the state {name!r}. Known states: {', '.join(sorted(STATES))}.")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,11 +82,7 @@ def _triangle(palette: Palette, tone: str) -> str:
         stroke_linejoin="round",
         **palette.paint(fill="care-f" if tone == "care" else "none", stroke=tone),
     )
-    ink = (
-        {"fill": "none", "stroke": "#12181b"}
-        if tone == "care"
-        else palette.paint(fill="none", stroke=tone)
-    )
+    ink = {"fill": "none", "stroke": "#12181b"} if tone == "care" else palette.paint(fill="none", stroke=tone)
     return body + element("path", d="M8 5.8v4.1M8 11.5v1.6", stroke_width=1.7, **ink)
 
 
@@ -123,9 +117,7 @@ def _cross(palette: Palette, tone: str) -> str:
 
 
 def _dash(palette: Palette, tone: str) -> str:
-    return element(
-        "path", d="M2 8h12", stroke_width=2.4, **palette.paint(fill="none", stroke=tone)
-    )
+    return element("path", d="M2 8h12", stroke_width=2.4, **palette.paint(fill="none", stroke=tone))
 
 
 def _dashed_square(palette: Palette, tone: str) -> str:
@@ -163,9 +155,7 @@ def _half_circle(palette: Palette, tone: str) -> str:
         stroke_width=1.6,
         **palette.paint(fill="none", stroke=tone),
     )
-    return ring + element(
-        "path", d="M8 1.8A6.2 6.2 0 0 0 8 14.2z", **palette.paint(fill=tone)
-    )
+    return ring + element("path", d="M8 1.8A6.2 6.2 0 0 0 8 14.2z", **palette.paint(fill=tone))
 
 
 def _hourglass(palette: Palette, tone: str) -> str:
@@ -182,11 +172,7 @@ def _hourglass(palette: Palette, tone: str) -> str:
         stroke_linejoin="round",
         **palette.paint(fill="none", stroke=tone),
     )
-    return (
-        frame
-        + glass
-        + element("path", d="M5.2 13.4 8 9.6 10.8 13.4z", **palette.paint(fill=tone))
-    )
+    return frame + glass + element("path", d="M5.2 13.4 8 9.6 10.8 13.4z", **palette.paint(fill=tone))
 
 
 def _hexagon(palette: Palette, tone: str) -> str:

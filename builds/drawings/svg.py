@@ -27,9 +27,7 @@ def element(name: str, *children: str, **attributes: str | float | None) -> str:
     >>> element("rect", x=1, y=2.5, stroke_width=1.5)
     '<rect x="1" y="2.5" stroke-width="1.5"/>'
     """
-    written = "".join(
-        _attribute(key, value) for key, value in attributes.items() if value is not None
-    )
+    written = "".join(_attribute(key, value) for key, value in attributes.items() if value is not None)
     if not children:
         return f"<{name}{written}/>"
     return f"<{name}{written}>{''.join(children)}</{name}>"
@@ -89,9 +87,7 @@ def drawing(
     beside it say the same. ``width`` and ``height`` are CSS pixels; the view box is the same unless given.
     ``stretch`` lets the page make it as wide as its place without keeping its proportions (bars, never pictures).
     """
-    named: dict[str, str] = (
-        {"role": "img", "aria-label": title} if title else {"aria-hidden": "true"}
-    )
+    named: dict[str, str] = {"role": "img", "aria-label": title} if title else {"aria-hidden": "true"}
     inner = (element("title", words(title)), *children) if title else children
     view = f"0 0 {number(view_width or width)} {number(view_height or height)}"
     return element(

@@ -70,19 +70,10 @@ def width_of(text: str, size: float, *, weight: int = 400, mono: bool = False) -
     if mono:
         return len(text) * MONO_ADVANCE * size / 1000
     advances = _ADVANCES[weight]
-    return (
-        sum(
-            advances[ord(char) - 32] if " " <= char <= "~" else OTHER_ADVANCE
-            for char in text
-        )
-        * size
-        / 1000
-    )
+    return sum(advances[ord(char) - 32] if " " <= char <= "~" else OTHER_ADVANCE for char in text) * size / 1000
 
 
-def shorten(
-    text: str, width: float, size: float, *, weight: int = 400, mono: bool = False
-) -> str:
+def shorten(text: str, width: float, size: float, *, weight: int = 400, mono: bool = False) -> str:
     """Return the text, or as much of it as fits ``width`` with an ellipsis."""
     if width_of(text, size, weight=weight, mono=mono) <= width:
         return text

@@ -45,9 +45,7 @@ def wire_colours(code: str) -> tuple[str, ...]:
     Raises ``UnknownWireColour`` for letters not listed and for more than one stripe.
     """
     letters = tuple(part.strip().upper() for part in str(code).split("/"))
-    if not 1 <= len(letters) <= 2 or any(
-        letter not in WIRE_COLOURS for letter in letters
-    ):
+    if not 1 <= len(letters) <= 2 or any(letter not in WIRE_COLOURS for letter in letters):
         raise UnknownWireColour(str(code))
     return letters
 
@@ -61,16 +59,10 @@ def wire_words(code: str) -> str:
     """
     letters = wire_colours(code)
     body = WIRE_COLOURS[letters[0]]
-    return (
-        f"{body} with a {WIRE_COLOURS[letters[1]]} stripe"
-        if len(letters) == 2
-        else body
-    )
+    return f"{body} with a {WIRE_COLOURS[letters[1]]} stripe" if len(letters) == 2 else body
 
 
-def wire_marks(
-    code: str, *, palette: Palette = SCREEN, width: float = 22, height: float = 11
-) -> str:
+def wire_marks(code: str, *, palette: Palette = SCREEN, width: float = 22, height: float = 11) -> str:
     """Return the bare elements of a swatch, to be placed in a larger drawing."""
     letters = wire_colours(code)
     body = element(

@@ -1,0 +1,250 @@
+"""The parts of a one-line diagram put on paper: spine, bus, rows, with what is said beside each."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from builds.drawings import one_line_symbols as symbols
+from builds.drawings.findings_marks import worst_finding
+from builds.drawings.measures import ampere_words, conductor_class
+from builds.drawings.one_line_layout import BOX_X, BUS_X, INDENT, SPINE_X, Column, Row, Stop
+from builds.drawings.one_line_words import branch_lines, branch_subjects, device_words, run_words, step_lines
+from builds.drawings.palette import Palette
+from builds.drawings.text_width import shorten, width_of
+from builds.drawings.texts import text
+from builds.engineering.assessment import Assessment
+from builds.engineering.design import Design, PowerNode, Run
+from builds.engineering.vocabulary import NodeKind
+
+__all__ = ["BOX_W", "Pen"]
+
+BOX_W = 196.0
+BOX_H = 44.0
+_LABEL_W = SPINE_X - 62
+_SPINE_SYMBOL_HALF = {NodeKind.ALTERNATOR: 17.0, NodeKind.ISOLATOR: 17.0, NodeKind.DISCONNECT: 18.0}
+_DOTS = 5.5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pen:
+    """What every part of one drawing needs to know."""
+
+    design: Design
+    assessment: Assessment | None
+    palette: Palette
+    live: frozenset[str]
+
+    def draw(self, column: Column) -> str:
+        """Return one system: lines first, so that boxes and symbols lie on them."""
+        parts: list[str] = []
+        for stop, after in zip(column.stops, (*column.stops[1:], None), strict=True):
+            parts.append(self._way_on(stop, after, column))
+            parts.append(self._rows(stop.rows, SPINE_X, stop.step.node))
+        if column.bus is not None:
+            parts.append(self._bus(column))
+        parts += [self._stop(stop) for stop in column.stops]
+        return "".join(parts)
+
+    # --- spine ---
+
+    def _way_on(self, stop: Stop, after: Stop | None, column: Column) -> str:
+        """The run from this stop to the next one, or round the corner to the bus."""
+        if after is None and column.bus is None:
+            return ""
+        run = after.step.run if after else column.bus.run if column.bus else None
+        if run is None:
+            return ""
+        end_y = after.y if after else column.join_y
+        path = f"M{SPINE_X:g} {stop.y:g}V{end_y:g}" + ("" if after else f"H{BUS_X:g}")
+        parts = [symbols.line(path, self._weight(run), self.palette)]
+        if self._is_live(run):
+            start = stop.y + _SPINE_SYMBOL_HALF.get(stop.step.node.kind, 0) + 3
+            parts.append(self._dots_beside(start, end_y, corner=after is None))
+        return "".join(parts) + self._beside_spine(run, stop.y, end_y)
+
+    def _dots_beside(self, start_y: float, end_y: float, *, corner: bool) -> str:
+        x = SPINE_X - _DOTS
+        bend = f"M{x:g} {start_y:g}V{end_y + _DOTS:g}H{BUS_X:g}" if corner else f"M{x:g} {start_y:g}V{end_y - 20:g}"
+        return symbols.dotted(bend, self.palette)
+
+    def _beside_spine(self, run: Run, y: float, end_y: float) -> str:
+        """Device, amperes and labels of a run on the spine, from the top down."""
+        x, parts = SPINE_X + 17, []
+        at = y + (24 if end_y - y < 100 else 34)
+        shape = self._shape(f"run:{run.key}", x, at - 9)
+        label_x = x + 19 if shape else x
+        if run.device_rating_a:
+            at = y + 42
+            shape = self._shape(f"run:{run.key}", x, at - 11)
+            label_x = x + 19 if shape else x
+            parts.append(symbols.device(run.device_family, SPINE_X, at, self.palette, upright=True))
+            parts.append(text(device_words(run), label_x, at - 1, palette=self.palette, size=13, weight=600))
+        amperes = self._amperes(run)
+        labels_y = at + 14 if run.device_rating_a else at + 2
+        parts += self._run_labels(run, label_x if not run.device_rating_a else x, labels_y)
+        if amperes:
+            parts.append(
+                symbols.lozenge(amperes, SPINE_X, end_y - 40 if run.device_rating_a else end_y - 34, self.palette)
+            )
+        return "".join(parts) + shape
+
+    def _run_labels(self, run: Run, x: float, y: float) -> list[str]:
+        first, second = run_words(run, self.design.conventions)
+        return [
+            text(
+                shorten(f"{first} · {second}", BUS_X - x - 12, 12.5),
+                x,
+                y,
+                palette=self.palette,
+                size=12.5,
+                tone="text-2",
+            )
+        ]
+
+    def _stop(self, stop: Stop) -> str:
+        node, y = stop.step.node, stop.y
+        symbol = self._spine_symbol(node, y)
+        return symbol + self._spine_label(node, y)
+
+    def _spine_symbol(self, node: PowerNode, y: float) -> str:
+        match node.kind:
+            case NodeKind.ALTERNATOR:
+                return symbols.alternator(SPINE_X, y, self.palette)
+            case NodeKind.BATTERY:
+                return symbols.battery(SPINE_X, y, self.palette)
+            case NodeKind.ISOLATOR:
+                return symbols.isolator(SPINE_X, y, self.palette)
+            case NodeKind.DISCONNECT:
+                return symbols.disconnect(SPINE_X, y, self.palette)
+            case _:
+                return symbols.line(f"M{SPINE_X - 16:g} {y:g}H{SPINE_X + 16:g}", symbols.BUS_WEIGHT, self.palette)
+
+    def _spine_label(self, node: PowerNode, y: float) -> str:
+        """Name and data of a stop, right-aligned at the left of its symbol."""
+        x = SPINE_X - (50 if node.kind is NodeKind.BATTERY else 30)
+        lines = step_lines(node, self.design, x - 4)
+        parts, at = [], y - 8.0
+        for weight, line in lines:
+            parts.append(
+                text(
+                    line,
+                    x,
+                    at,
+                    palette=self.palette,
+                    size=13,
+                    weight=weight,
+                    anchor="end",
+                    tone="text" if weight == 600 else "text-2",
+                )
+            )
+            at += 15
+        return "".join(parts) + self._shape(
+            f"node:{node.key}", SPINE_X + 26, y - 26 if node.kind is not NodeKind.BATTERY else y - 20
+        )
+
+    # --- bus and rows ---
+
+    def _bus(self, column: Column) -> str:
+        assert column.bus is not None
+        node = column.bus.node
+        parts = [
+            self._rows(column.bus_rows, BUS_X, node),
+            symbols.bus_bar(BUS_X, column.bus_top, column.bus_bottom, self.palette),
+        ]
+        name = shorten(f"{node.key} {node.name}", BOX_X - BUS_X + 40, 13, weight=600)
+        parts.append(text(name, BUS_X - 8, column.bus_top - 6, palette=self.palette, size=13, weight=600))
+        parts.append(self._shape(f"node:{node.key}", BUS_X - 26, column.bus_top - 18))
+        return "".join(parts)
+
+    def _rows(self, rows: Iterable[Row], trunk_x: float, trunk: PowerNode) -> str:
+        parts: list[str] = []
+        rows = tuple(rows)
+        taps = [row.y for row in rows if row.depth == 0]
+        if trunk_x == SPINE_X and len(taps) > 1:  # the bus has its own bar
+            parts.append(symbols.line(f"M{BUS_X:g} {taps[0]:g}V{taps[-1]:g}", 1.25, self.palette))
+        for row in rows:
+            start = trunk_x if row.depth == 0 and (trunk_x == BUS_X or row.y == taps[0]) else BUS_X
+            parts.append(self._row(row, start))
+        return "".join(parts)
+
+    def _row(self, row: Row, start_x: float) -> str:
+        run, indent = row.branch.run, row.depth * INDENT
+        left, box_x = BUS_X + indent, BOX_X + indent
+        weight = self._weight(run) if run else 1.25
+        if row.depth:
+            parent_x, jog_y = box_x - INDENT + 12, row.from_y + BOX_H / 2 + 9
+            path = f"M{parent_x:g} {row.from_y + BOX_H / 2:g}V{jog_y:g}H{left:g}V{row.y:g}H{box_x:g}"
+        else:
+            path = f"M{start_x:g} {row.y:g}H{box_x:g}"
+        parts = [symbols.line(path, weight, self.palette)]
+        if run and self._is_live(run):
+            parts.append(symbols.dotted(f"M{max(start_x, left) + 5:g} {row.y + _DOTS:g}H{box_x - 2:g}", self.palette))
+        if run:
+            parts.append(self._on_row(run, left, box_x, row.y))
+        return "".join(parts) + self._box(row, box_x)
+
+    def _on_row(self, run: Run, left: float, box_x: float, y: float) -> str:
+        """Device and amperes on the line of a row; its labels above and below."""
+        subject = self._shape(f"run:{run.key}", left + 10, y - 26)
+        label_x = left + (29 if subject else 12)
+        first, second = run_words(run, self.design.conventions)
+        parts = [text(f"{first} · {second}", left + 12, y + 20, palette=self.palette, size=12.5, tone="text-2")]
+        if run.device_rating_a:
+            parts.append(symbols.device(run.device_family, left + 40, y, self.palette))
+            parts.append(
+                text(
+                    shorten(device_words(run), box_x - label_x - 4, 13, weight=600),
+                    label_x,
+                    y - 12,
+                    palette=self.palette,
+                    size=13,
+                    weight=600,
+                )
+            )
+        amperes = self._amperes(run)
+        if amperes:
+            parts.append(symbols.lozenge(amperes, box_x - 12 - symbols.lozenge_width(amperes) / 2, y, self.palette))
+        return subject + "".join(parts)
+
+    def _box(self, row: Row, x: float) -> str:
+        width, y = BOX_X + BOX_W - x, row.y - BOX_H / 2
+        branch = row.branch
+        worst = worst_finding(self.assessment, branch_subjects(branch, self.design))
+        name, detail = branch_lines(branch, self.design, self.assessment)
+        key_w = width_of(name[0], 14, weight=800) + 7
+        room = width - 16 - (20 if worst else 0)
+        parts = [
+            symbols.box(x, y, width, BOX_H, self.palette, weight=1.5),
+            text(name[0], x + 8, y + 18, palette=self.palette, size=14, weight=800),
+            text(
+                shorten(name[1], room - key_w, 13, weight=600),
+                x + 8 + key_w,
+                y + 18,
+                palette=self.palette,
+                size=13,
+                weight=600,
+            ),
+            text(shorten(detail, width - 16, 12.5), x + 8, y + 35, palette=self.palette, size=12.5, tone="text-2"),
+        ]
+        if branch.node is not None and branch.node.kind is NodeKind.BUS:
+            parts.append(symbols.bus_bar(x, y, y + BOX_H, self.palette))
+        if worst:
+            parts.append(symbols.shape(worst.value, x + width - 21, y + 5, self.palette))
+        return "".join(parts)
+
+    # --- what things look like ---
+
+    def _weight(self, run: Run) -> float:
+        return symbols.LINE_WEIGHT[conductor_class(run.gauge, self.design.conventions)]
+
+    def _is_live(self, run: Run) -> bool:
+        return run.from_node in self.live or run.to_node in self.live
+
+    def _amperes(self, run: Run) -> str:
+        for result in self.assessment.runs if self.assessment else ():
+            if result.key == run.key:
+                return ampere_words(result.mean_a)
+        return ""
+
+    def _shape(self, subject: str, x: float, y: float) -> str:
+        worst = worst_finding(self.assessment, [subject])
+        return symbols.shape(worst.value, x, y, self.palette) if worst else ""
