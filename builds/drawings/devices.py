@@ -24,7 +24,7 @@ def device_width(family: str, rating_a: float) -> float:
 def device_marks(family: str, rating_a: float, *, palette: Palette = SCREEN) -> str:
     """Return the bare elements of a device, at most 34 px high: a blade fuse, a breaker with its arc, a bolted fuse."""
     if family in _BLADES and rating_a < 100:
-        return blade_fuse_marks(rating_a, palette=palette)
+        return blade_fuse_marks(rating_a, family=family, palette=palette)
     body = element(
         "rect",
         x=9,

@@ -46,17 +46,13 @@ def _places(value: int | str | None) -> int | None:
 
 def _drawn(svg: str) -> SafeString:
     """Mark text made by builds.drawings as markup: every word in it is escaped there."""
-    return mark_safe(svg)
+    return mark_safe(svg)  # noqa: S308  made by builds.drawings, which escapes every word
 
 
 @register.simple_tag
-def ladder(
-    stage: str, on_hold: bool = False, reason: str = "", palette: str = "screen"
-) -> SafeString:
+def ladder(stage: str, on_hold: bool = False, reason: str = "", palette: str = "screen") -> SafeString:
     """``{% ladder build.stage build.is_on_hold build.hold_reason %}``: eight rungs, then the word."""
-    picture = _drawn(
-        draw_ladder(stage, on_hold=on_hold, palette=palette_named(palette))
-    )
+    picture = _drawn(draw_ladder(stage, on_hold=on_hold, palette=palette_named(palette)))
     words = ladder_words(stage, on_hold=on_hold, reason=reason)
     return format_html(
         '<span class="ladder ladder-{}">{}<span class="ladder-word">{}</span></span>',
@@ -66,12 +62,8 @@ def ladder(
     )
 
 
-def _margin(
-    used: Number | None, limit: Number, kind: str, near_ratio: Number
-) -> Margin:
-    return margin_of(
-        _float(used), float(limit), kind=kind or AT_MOST, near_ratio=float(near_ratio)
-    )
+def _margin(used: Number | None, limit: Number, kind: str, near_ratio: Number) -> Margin:
+    return margin_of(_float(used), float(limit), kind=kind or AT_MOST, near_ratio=float(near_ratio))
 
 
 @register.simple_tag
@@ -150,21 +142,15 @@ def margin(
 
 
 @register.simple_tag
-def limit_bar(
-    value: Number | None, limit: Number, palette: str = "screen"
-) -> SafeString:
+def limit_bar(value: Number | None, limit: Number, palette: str = "screen") -> SafeString:
     """``{% limit_bar 4.3 5.0 %}``: the short bar of a table cell; the figure stands before it."""
     if value is None or value == "":
         return mark_safe("")
-    return _drawn(
-        draw_limit_bar(float(value), float(limit), palette=palette_named(palette))
-    )
+    return _drawn(draw_limit_bar(float(value), float(limit), palette=palette_named(palette)))
 
 
 @register.simple_tag
-def fuse_chip(
-    rating_a: Number | None, family: str = "", colour: str = ""
-) -> SafeString:
+def fuse_chip(rating_a: Number | None, family: str = "", colour: str = "") -> SafeString:
     """
     ``{% fuse_chip circuit.device_rating_a circuit.device_family %}``: the figure on the body's colour.
 
@@ -172,15 +158,11 @@ def fuse_chip(
     """
     if rating_a is None or rating_a == "":
         return format_html("<span>{}</span>", "–")
-    return _drawn(
-        draw_fuse_chip(float(rating_a), family=family or "", colour=colour or "")
-    )
+    return _drawn(draw_fuse_chip(float(rating_a), family=family or "", colour=colour or ""))
 
 
 @register.simple_tag
-def blade_fuse(
-    rating_a: Number, family: str = "", colour: str = "", palette: str = "screen"
-) -> SafeString:
+def blade_fuse(rating_a: Number, family: str = "", colour: str = "", palette: str = "screen") -> SafeString:
     """``{% blade_fuse 10 "ATO" %}``: the picture of a blade fuse, for panel maps."""
     return _drawn(
         draw_blade_fuse(
@@ -224,9 +206,7 @@ _MATCH_SAID = {True: "here", False: "missing", None: "not needed"}
 
 
 @register.simple_tag
-def match(
-    vehicle: bool | None, parts: bool | None, gear: bool | None, palette: str = "screen"
-) -> SafeString:
+def match(vehicle: bool | None, parts: bool | None, gear: bool | None, palette: str = "screen") -> SafeString:
     """``{% match True False None %}``: three boxes; True is here, False is missing, None is not needed."""
     boxes = (
         (name, _MATCH_STATES[value], _MATCH_SAID[value])
@@ -301,11 +281,7 @@ def phase_boxes(
     palette: str = "screen",
 ) -> SafeString:
     """``{% phase_boxes phases %}``: one box a phase, filled by its share of steps passed."""
-    return _drawn(
-        draw_phase_boxes(
-            _phases(phases), palette=palette_named(palette), width_px=width
-        )
-    )
+    return _drawn(draw_phase_boxes(_phases(phases), palette=palette_named(palette), width_px=width))
 
 
 @register.simple_tag
@@ -315,9 +291,7 @@ def step_ruler(
     palette: str = "screen",
 ) -> SafeString:
     """``{% step_ruler phases %}``: one small box a step, grouped by phase."""
-    return _drawn(
-        draw_step_ruler(_phases(phases), palette=palette_named(palette), width_px=width)
-    )
+    return _drawn(draw_step_ruler(_phases(phases), palette=palette_named(palette), width_px=width))
 
 
 _WAY_SAID = {"done": "done", "present": "now", "to_come": "to come"}

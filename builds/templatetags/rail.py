@@ -36,9 +36,4 @@ def rail_rooms(context: Context) -> dict[str, object]:
     rooms = room_addresses()
     inside = [address for _, address in rooms if path.startswith(address)]
     present = max(inside, key=len) if inside else ""
-    return {
-        "rooms": [
-            {"word": word, "address": address, "present": address == present}
-            for word, address in rooms
-        ]
-    }
+    return {"rooms": [{"word": word, "address": address, "present": address == present} for word, address in rooms]}

@@ -9,7 +9,7 @@ import re
 from pathlib import Path
 
 import pytest
-from stylesheet import THEMES, block, blocks, colour, contrast, theme
+from stylesheet import THEMES, block, colour, contrast, theme
 
 from builds.drawings.fuses import _DARK_BODIES, _LIGHT_FIGURE, BODIES
 from builds.drawings.palette import MEANINGS, OBJECT_INK, PRINT
@@ -140,7 +140,3 @@ def test_no_shadow_no_pill_no_inline_colour() -> None:
         text = re.sub(r"/\*.*?\*/", "", (folder / f"{name}.css").read_text(encoding="utf-8"), flags=re.S)
         assert not re.search(r"box-shadow|text-shadow|drop-shadow|#[0-9a-fA-F]{3,8}\b(?=\s*[;,)])|rgba?\(", text), name
         assert "999px" not in text
-
-
-def test_every_class_of_blocks_is_known() -> None:
-    assert [selector for selector, _ in blocks()][0] == ":root"

@@ -209,7 +209,7 @@ def test_state_named_takes_words_as_people_write_them() -> None:
 
 
 def test_unknown_state_names_the_known_ones() -> None:
-    with pytest.raises(UnknownShape, match="'splendid'.*blocking"):
+    with pytest.raises(UnknownShape, match=r"'splendid'.*blocking"):
         draw_shape("splendid")
 
 
@@ -243,7 +243,7 @@ def test_ladder_cancelled_has_no_arrow_and_struck_rungs() -> None:
 
 
 def test_ladder_unknown_stage_names_the_known_ones() -> None:
-    with pytest.raises(UnknownStage, match="'shipping'.*intake"):
+    with pytest.raises(UnknownStage, match=r"'shipping'.*intake"):
         draw_ladder("shipping")
 
 
@@ -263,7 +263,7 @@ def test_striped_wire_draws_its_stripe() -> None:
 
 @pytest.mark.parametrize("code", ["XX", "WH/", "WH/RD/BK", "", "WH RD", "/"])
 def test_unknown_wire_colour_says_what_to_write(code: str) -> None:
-    with pytest.raises(UnknownWireColour, match="Use BK, .*WH/RD"):
+    with pytest.raises(UnknownWireColour, match=r"Use BK, .*WH/RD"):
         wire_colours(code)
 
 
