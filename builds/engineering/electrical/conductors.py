@@ -173,9 +173,7 @@ def resistance_ohm_per_m(*, size: ConductorSize, temperature_c: float = 20.0) ->
     return _resistances_20c_ohm_per_m(size.basis)[size.gauge] * resistance_ratio(temperature_c=temperature_c)
 
 
-def smallest_of_area(
-    *, basis: GaugeBasis, least_mm2: float, stocked: Collection[str] | None = None
-) -> ConductorSize:
+def smallest_of_area(*, basis: GaugeBasis, least_mm2: float, stocked: Collection[str] | None = None) -> ConductorSize:
     """
     Return the smallest size whose area is at least the one asked for.
 

@@ -25,9 +25,7 @@ class FaultSource:
         check_within("resistance_ohm", self.resistance_ohm, 1e-9, 1e6)
 
 
-def prospective_current_a(
-    *, sources: Sequence[FaultSource], shared_ohm: float, limited_a: float = 0.0
-) -> float:
+def prospective_current_a(*, sources: Sequence[FaultSource], shared_ohm: float, limited_a: float = 0.0) -> float:
     """
     Return the current a dead short just behind a device would draw through it.
 

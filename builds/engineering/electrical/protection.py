@@ -61,7 +61,7 @@ class DeviceFamily:
 
     @property
     def ratings_a(self) -> tuple[float, ...]:
-        """The standard ratings, smallest first. [A]"""
+        """The standard ratings, smallest first."""
         return tuple(rating.rating_a for rating in self.ratings)
 
     def colour_of(self, rating_a: float) -> str:

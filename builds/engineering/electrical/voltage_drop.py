@@ -44,7 +44,7 @@ class DropLeg:
 
     @property
     def drop_v(self) -> float:
-        """Voltage across the leg. [V]"""
+        """Voltage across the leg."""
         return self.current_a * self.resistance_ohm
 
 
@@ -79,7 +79,7 @@ def resistance_of_run_ohm(*, size: ConductorSize, length_m: float, temperature_c
 
 
 def drop_by_leg_v(legs: Sequence[DropLeg]) -> float:
-    """Return the voltage lost over all legs together. [V]"""
+    """Return the voltage lost over all legs together."""
     return sum(leg.drop_v for leg in legs)
 
 
