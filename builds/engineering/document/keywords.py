@@ -1,13 +1,13 @@
 """
 The schema's keywords, each answering in the words of a service writer instead of a library's.
 
-They are given to the JSON Schema library in place of its own, so that pointers and the order of checks stay the library's
-and every sentence is ours. Numbers are compared as decimals, exactly as they were written.
+They are given to the JSON Schema library in place of its own, so that pointers stay the library's work and every
+sentence is ours. Numbers are compared as decimals, exactly as they were written.
 """
 
 import difflib
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from decimal import Decimal
 from typing import Any
 
@@ -55,7 +55,7 @@ def _is_whole(value: object) -> bool:
     return isinstance(value, int) and not isinstance(value, bool)
 
 
-_KIND_TESTS = {
+_KIND_TESTS: dict[str, Callable[[object], bool]] = {
     "array": lambda value: isinstance(value, list),
     "boolean": lambda value: isinstance(value, bool),
     "integer": _is_whole,
@@ -132,9 +132,7 @@ def _maximum(validator: Validator, most: Any, value: Any, schema: _Schema) -> _E
         yield ValidationError(f"{shown(value)} must be {_range_words(schema)}")
 
 
-def _multiple_of(validator: Validator, step: Decimal, value: Any, schema: _Schema) -> _Errors:
-    """Read a step of a tenth, a hundredth, … as what it means: so many decimals and no more."""
-    allowed = _decimals_of(step)
+def _decimals(validator: Validator, allowed: int, value: Any, schema: _Schema) -> _Errors:
     if isinstance(value, Decimal) and _decimals_of(value) > allowed:
         words = "1 decimal" if allowed == 1 else f"{allowed} decimals"
         yield ValidationError(f"{shown(value)} has more than {words}")
@@ -164,7 +162,7 @@ def _max_items(validator: Validator, most: int, value: Any, schema: _Schema) -> 
         yield ValidationError(f"has {len(value)} entries; at most {most} are read")
 
 
-_DocumentValidator = extend(
+_DocumentValidator = extend(  # type: ignore[no-untyped-call]
     Draft202012Validator,
     {
         "type": _type,
@@ -175,7 +173,7 @@ _DocumentValidator = extend(
         "minimum": _minimum,
         "exclusiveMinimum": _exclusive_minimum,
         "maximum": _maximum,
-        "multipleOf": _multiple_of,
+        "decimals": _decimals,
         "pattern": _pattern,
         "maxLength": _max_length,
         "maxItems": _max_items,

@@ -1,8 +1,8 @@
 """
 Least and most of every number in a build document.
 
-Where a dataclass of the design states a range, this is that range; where it leaves one end open, the end here is what the
-column can keep and no vehicle reaches. A test holds the table to the dataclasses.
+Where a dataclass of the design states a range, this is that range; where it leaves one end open, the end here is one
+that the column can keep and no vehicle reaches. A test holds the table to the dataclasses.
 """
 
 from typing import NamedTuple

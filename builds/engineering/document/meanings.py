@@ -1,4 +1,4 @@
-"""What each field of a build document means, in one line: the words of the published schema and of its reference page."""
+"""What each field of a build document means, in a line: the words of the published schema and its reference page."""
 
 __all__ = ["MEANINGS", "meaning_of"]
 
@@ -51,7 +51,7 @@ MEANINGS: dict[str, str] = {
     "Design.conventions": "How this build is written.",
     "Design.kind": "What sort of job it is.",
     "Design.loads": "What the circuits feed.",
-    "Design.nodes": "The power tree: batteries, alternator, disconnects, buses, panels, modules, grounds, chassis bodies.",
+    "Design.nodes": "The power tree: batteries, alternator, disconnect, buses, panels, modules, grounds, chassis.",
     "Design.number": "The build's number.",
     "Design.operations": "The work to be done.",
     "Design.parts": "The parts bill.",

@@ -1,22 +1,31 @@
 """
 The field tables of ``docs/reference/build-document.md``, made from the published schema.
 
-``python3 -m builds.engineering.document.reference_page`` prints them; a test holds the page to them.
+``python3 manage.py documentreference`` writes them between the page's two marks; a test holds the page to them.
 """
 
-import sys
 from collections.abc import Iterator
 from typing import Any
 
 from builds.engineering.document.schema import document_schema
 from builds.engineering.document.text import shown
 
-__all__ = ["field_tables"]
+__all__ = ["field_tables", "page_with_tables"]
+
+_FIRST_MARK = "<!-- field tables: made from the dataclasses -->\n"
+_LAST_MARK = "<!-- end of field tables -->\n"
 
 
 def field_tables() -> str:
     """Return one Markdown table per kind of part, in reading order."""
     return "\n".join(line for name, part in document_schema()["$defs"].items() for line in _table(name, part))
+
+
+def page_with_tables(page: str) -> str:
+    """Return the page with the tables between its marks made anew."""
+    before, _, rest = page.partition(_FIRST_MARK)
+    _, _, after = rest.partition(_LAST_MARK)
+    return f"{before}{_FIRST_MARK}\n{field_tables()}\n{_LAST_MARK}{after}"
 
 
 def _table(name: str, part: dict[str, Any]) -> Iterator[str]:
@@ -49,8 +58,8 @@ def _values(rules: dict[str, Any]) -> str:
     words = []
     if "maximum" in rules:
         words.append(_range(rules))
-    if "multipleOf" in rules:
-        words.append(f"{-rules['multipleOf'].as_tuple().exponent} decimals")
+    if "decimals" in rules:
+        words.append("1 decimal" if rules["decimals"] == 1 else f"{rules['decimals']} decimals")
     if "maxLength" in rules:
         words.append(f"up to {rules['maxLength']} characters")
     if "pattern" in rules and "maxLength" not in rules:
@@ -78,7 +87,3 @@ def _linked(reference: str) -> str:
 
 def _listed(kinds: str | list[str]) -> list[str]:
     return [kinds] if isinstance(kinds, str) else kinds
-
-
-if __name__ == "__main__":
-    sys.stdout.write(field_tables())

@@ -2,7 +2,7 @@
 What must hold between the parts of a document: each address once, nothing named that is not there.
 
 The checks read raw values, so that they find their faults even where others keep the document from becoming a design.
-What is *badly designed* (two circuits on one position, a run without a fuse) is no fault: it is a finding of the assessment.
+What is *badly designed* (two circuits on one position, a run without a fuse) is no fault but a finding.
 """
 
 from collections.abc import Callable, Iterator
@@ -136,7 +136,7 @@ def _rule_value(path: _Path, key: str, value: object) -> Iterator[Fault]:
             yield _fault(path, f"{shown(value)} is not one of " + ", ".join(rule.choices))
     elif not _number(value):
         yield _fault(path, f"{key} asks for a number")
-    elif not (rule.least or 0) <= value <= (rule.most or 0):  # type: ignore[operator]
+    elif not (rule.least or 0) <= float(value) <= (rule.most or 0):  # type: ignore[arg-type]
         yield _fault(path, f"{shown(value)} must be from {rule.least:g} to {rule.most:g}")
 
 

@@ -1,17 +1,15 @@
 """
 The published JSON Schema (2020-12) of the build document, made from the dataclasses of the design.
 
-``python3 -m builds.engineering.document.schema`` prints it; ``docs/reference/build-document.schema.json`` is that text, and
-a test holds the file to it.
+``docs/reference/build-document.schema.json`` is its text: ``python3 manage.py documentreference`` writes the file, and
+a test holds it to this module.
 """
 
 import json
-import sys
 from decimal import Decimal
 from functools import cache
 from typing import Any
 
-from builds.engineering.design import Design
 from builds.engineering.document.limits import limits_of
 from builds.engineering.document.meanings import meaning_of
 from builds.engineering.document.scales import SCALES, text_length
@@ -51,7 +49,12 @@ _LONGEST_ABOUT = 2000
 
 @cache
 def document_schema() -> dict[str, Any]:
-    """Return the schema; numbers in it are ``int`` or ``Decimal`` so that they compare exactly with a document's."""
+    """
+    Return the schema; numbers in it are ``int`` or ``Decimal`` so that they compare exactly with a document's.
+
+    ``decimals`` is a keyword of ours, which other readers of the schema take as a remark: ``multipleOf`` would say the
+    same, but where numbers are binary fractions 1.2 is no multiple of 0.0001.
+    """
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": "Build document",
@@ -132,7 +135,7 @@ def _number_schema(field: FieldShape) -> dict[str, Any]:
         "type": "number",
         least: _exact(limits.least),
         "maximum": _exact(limits.most),
-        "multipleOf": Decimal(1).scaleb(-SCALES[field.name].decimals),
+        "decimals": SCALES[field.name].decimals,
     }
 
 
@@ -152,7 +155,3 @@ def _exact(value: Any) -> Any:
 
 def _whole(value: Any) -> Any:
     return int(value) if isinstance(value, float) else value
-
-
-if __name__ == "__main__":
-    sys.stdout.write(schema_text())

@@ -5,7 +5,6 @@ import types
 import typing
 from collections.abc import Iterator
 from enum import StrEnum
-from functools import cache
 from typing import Any
 
 from builds.engineering.design import Design
@@ -39,11 +38,16 @@ class FieldShape:
     default: Any
 
 
-@cache
-def shape_of(part: type[Any]) -> tuple[FieldShape, ...]:
-    """Return the fields of a dataclass of the design, in their order."""
-    hints = typing.get_type_hints(part)
-    return tuple(_field_shape(part, field, hints[field.name]) for field in dataclasses.fields(part))
+_shapes: dict[type, tuple[FieldShape, ...]] = {}
+
+
+def shape_of(part: type) -> tuple[FieldShape, ...]:
+    """Return the fields of a dataclass of the design, in their order; worked out once per class."""
+    if part not in _shapes:
+        hints = typing.get_type_hints(part)
+        fields = dataclasses.fields(part)
+        _shapes[part] = tuple(_field_shape(part, field, hints[field.name]) for field in fields)
+    return _shapes[part]
 
 
 def classes_of_design(root: type = Design) -> Iterator[type]:

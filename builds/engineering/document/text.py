@@ -1,7 +1,7 @@
 """
-Text to raw JSON values, with the faults that JSON itself or a hostile text brings: size, depth, doubled names, odd numbers.
+Text to raw JSON values, with the faults of JSON itself or of a hostile text: size, depth, doubled names, odd numbers.
 
-Numbers are read as written (``int`` or ``Decimal``), never as binary fractions, so that "4.12345" can be told from 4.123.
+Numbers are read as written (``int`` or ``Decimal``), never as binary fractions, so that no decimal is lost unseen.
 """
 
 import json
@@ -88,7 +88,7 @@ def _number(text: str) -> int | Decimal | NotANumber:
     try:
         return Decimal(text)
     except InvalidOperation:  # an exponent beyond what decimal arithmetic holds
-        return NotANumber(shown(text)[:_LONGEST_SHOWN])
+        return NotANumber(text[:_LONGEST_SHOWN])
 
 
 def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:

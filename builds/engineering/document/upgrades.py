@@ -1,8 +1,8 @@
 """
 Older forms of the document brought up to the present one in memory; what is stored never changes.
 
-The present form is the first, so the table is empty. When form 2 comes, ``UPGRADES[1]`` is the function that takes the raw
-``build`` of form 1 and returns that of form 2, and the reader walks from step to step.
+The present form is the first, so the table is empty. When form 2 comes, ``UPGRADES[1]`` is the function that takes the
+raw ``build`` of form 1 and returns that of form 2, and the reader walks from step to step.
 """
 
 from collections.abc import Callable

@@ -1,0 +1,197 @@
+"""Hypothesis strategies that make whole designs: fields in range and scale, names that point at something."""
+
+from decimal import Decimal
+from typing import Any
+
+from hypothesis import strategies as st
+
+from builds.engineering.buyer_rules import RULES
+from builds.engineering.design import (
+    AlternatorSpec,
+    BatterySpec,
+    Buyer,
+    BuyerRule,
+    Circuit,
+    Conventions,
+    Design,
+    DropRule,
+    Load,
+    LoadUse,
+    NoMountZone,
+    OperatingCondition,
+    Operation,
+    PanelSpec,
+    PartsBillLine,
+    Platform,
+    PowerNode,
+    Route,
+    Run,
+    Vehicle,
+    Zone,
+)
+from builds.engineering.document.limits import limits_of
+from builds.engineering.document.scales import SCALES, text_length
+from builds.engineering.document.shape import FieldShape, Kind, shape_of
+from builds.engineering.vocabulary import NodeKind
+
+__all__ = ["designs"]
+
+_LETTERS = st.characters(exclude_categories=("Cc", "Cs"), exclude_characters="\x7f")
+_KEYS = st.from_regex(r"[A-Za-z0-9][A-Za-z0-9 ._/+-]{0,39}", fullmatch=True)
+
+
+def _number(owner: str, name: str) -> st.SearchStrategy[float]:
+    """Draw a number the column keeps: a whole count of its last decimal, within the range."""
+    limits, step = limits_of(owner, name), Decimal(1).scaleb(-SCALES[name].decimals)
+    least = int(Decimal(repr(limits.least)) / step) + (1 if limits.above_least else 0)
+    most = int(Decimal(repr(limits.most)) / step)
+    return st.integers(least, most).map(lambda count: float(count * step))
+
+
+def _scalar(shape: FieldShape) -> st.SearchStrategy[Any]:
+    match shape.kind:
+        case Kind.NUMBER:
+            return _number(shape.owner, shape.name)
+        case Kind.COUNT:
+            limits = limits_of(shape.owner, shape.name)
+            return st.integers(int(limits.least), int(limits.most))
+        case Kind.FLAG:
+            return st.booleans()
+        case Kind.CHOICE:
+            return st.sampled_from(list(shape.inner))
+        case Kind.TEXT:
+            return st.text(_LETTERS, max_size=min(12, text_length(shape.owner, shape.name)))
+        case _:
+            raise AssertionError(shape)
+
+
+def _part(part: type, **given: st.SearchStrategy[Any]) -> st.SearchStrategy[Any]:
+    """Draw a part; ``given`` are fields that name other parts, have a form of their own, or are parts themselves."""
+    drawn = dict(given)
+    for shape in shape_of(part):
+        if shape.name not in given:
+            scalar = _scalar(shape)
+            drawn[shape.name] = st.none() | scalar if shape.default is None and not shape.required else scalar
+    return st.builds(part, **drawn)
+
+
+def _list(items: st.SearchStrategy[Any], **bounds: Any) -> st.SearchStrategy[tuple[Any, ...]]:
+    return st.lists(items, max_size=bounds.pop("max_size", 4), **bounds).map(tuple)
+
+
+def _keyed(items: st.SearchStrategy[Any], field: str = "key") -> st.SearchStrategy[tuple[Any, ...]]:
+    return _list(items, unique_by=lambda item: getattr(item, field))
+
+
+@st.composite
+def _rules(draw: st.DrawFn) -> BuyerRule:
+    rule = RULES[draw(st.sampled_from(sorted(RULES)))]
+    source = draw(st.text(_LETTERS, max_size=12))
+    if rule.choices:
+        return BuyerRule(key=rule.key, value=draw(st.sampled_from(rule.choices)), source=source)
+    if isinstance(rule.default, str):
+        return BuyerRule(key=rule.key, value=draw(st.text(_LETTERS, max_size=12)), source=source)
+    assert rule.least is not None and rule.most is not None
+    value = draw(st.integers(int(rule.least * 10_000), int(rule.most * 10_000))) / 10_000
+    return BuyerRule(key=rule.key, value=value, source=source)
+
+
+@st.composite
+def _platforms(draw: st.DrawFn) -> Platform:
+    zones = draw(_list(_part(Zone, key=_KEYS), min_size=1, unique_by=lambda zone: zone.key))
+    zone = st.sampled_from([item.key for item in zones])
+    filled = st.text("abc ", min_size=1, max_size=12).filter(str.strip)
+    return draw(
+        _part(
+            Platform,
+            name=filled,
+            version=filled,
+            zones=st.just(zones),
+            routes=_list(_part(Route, from_zone=zone, to_zone=zone)),
+            no_mount_zones=_list(_part(NoMountZone, zone=zone)),
+        )
+    )
+
+
+@st.composite
+def _nodes(draw: st.DrawFn, zone: st.SearchStrategy[str]) -> tuple[PowerNode, ...]:
+    keys = draw(st.lists(_KEYS, min_size=2, max_size=5, unique=True))
+    return tuple(draw(_node(key, zone, st.sampled_from(keys))) for key in keys)
+
+
+@st.composite
+def _node(draw: st.DrawFn, key: str, zone: st.SearchStrategy[str], node: st.SearchStrategy[str]) -> PowerNode:
+    kind = draw(st.sampled_from(NodeKind))
+    battery = draw(_part(BatterySpec)) if kind is NodeKind.BATTERY else None
+    alternator = draw(_part(AlternatorSpec)) if kind is NodeKind.ALTERNATOR else None
+    return draw(
+        _part(
+            PowerNode,
+            key=st.just(key),
+            kind=st.just(kind),
+            zone=zone,
+            chassis=st.just("") | node,
+            battery=st.just(battery),
+            alternator=st.just(alternator),
+            panel=st.none() | _part(PanelSpec),
+        )
+    )
+
+
+def _condition(load: st.SearchStrategy[str] | None) -> st.SearchStrategy[OperatingCondition]:
+    uses: st.SearchStrategy[tuple[Any, ...]] = st.just(())
+    if load is not None:
+        uses = _list(_part(LoadUse, load=load), unique_by=lambda use: use.load)
+    volts = st.tuples(_number("OperatingCondition", "source_low_v"), _number("OperatingCondition", "source_high_v"))
+    return volts.map(sorted).flatmap(
+        lambda pair: _part(
+            OperatingCondition, key=_KEYS, source_low_v=st.just(pair[0]), source_high_v=st.just(pair[1]), uses=uses
+        )
+    )
+
+
+def _named(items: tuple[Any, ...], field: str = "key") -> st.SearchStrategy[str]:
+    return st.sampled_from([getattr(item, field) for item in items])
+
+
+@st.composite
+def designs(draw: st.DrawFn) -> Design:
+    """Draw a whole design that a document can hold; nothing says that it is a good one."""
+    platform = draw(_platforms())
+    zone = _named(platform.zones)
+    nodes = draw(_nodes(zone))
+    node = _named(nodes)
+    ends = st.lists(node, min_size=2, max_size=2, unique=True)
+    runs = ends.flatmap(
+        lambda pair: _part(Run, key=_KEYS, from_node=st.just(pair[0]), to_node=st.just(pair[1]), zones=_list(zone))
+    )
+    circuit = _part(Circuit, number=_KEYS, panel=node, return_node=node, zones=_list(zone))
+    circuits = draw(_keyed(circuit, "number"))
+    loads = draw(_keyed(_part(Load, key=_KEYS, circuit=_named(circuits, "number"), zone=zone))) if circuits else ()
+    operations = draw(_keyed(_part(Operation, key=_KEYS, after=st.just(()))))
+    filled = st.text("abc ", min_size=1, max_size=12).filter(str.strip)
+    buyer = _part(
+        Buyer,
+        customer=filled,
+        profile=filled,
+        rules=_keyed(_rules()),
+        drop_rules=_keyed(_part(DropRule, key=_KEYS)),
+    )
+    return draw(
+        _part(
+            Design,
+            number=st.from_regex(r"[A-Za-z0-9][A-Za-z0-9-]{0,11}", fullmatch=True),
+            title=filled,
+            conventions=_part(Conventions),
+            buyer=buyer,
+            vehicle=_part(Vehicle),
+            platform=st.just(platform),
+            nodes=st.just(nodes),
+            runs=_keyed(runs),
+            circuits=st.just(circuits),
+            loads=st.just(loads),
+            conditions=_keyed(_condition(_named(loads) if loads else None)),
+            operations=st.just(operations),
+            parts=_keyed(_part(PartsBillLine, key=_KEYS, part_number=filled, zone=st.just("") | zone)),
+        )
+    )
