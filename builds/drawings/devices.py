@@ -17,7 +17,7 @@ def is_breaker(family: str) -> bool:
 
 
 def device_width(family: str, rating_a: float) -> float:
-    """Return how wide :func:`device_marks` draws. [px]"""
+    """Return how wide :func:`device_marks` draws. [px]."""
     return 34.0 if family in _BLADES and rating_a < 100 else _BOX_W
 
 

@@ -22,7 +22,7 @@ _Entry: TypeAlias = tuple[Callable[[float, float], str], str]
 
 
 def key_height(design: Design, assessment: Assessment | None) -> float:
-    """Return the height of the key. [px]"""
+    """Return the height of the key. [px]."""
     return -(-len(_entries(design, assessment, None)) // _COLUMNS) * _LINE_H + 16
 
 
@@ -68,10 +68,11 @@ def _entries(design: Design, assessment: Assessment | None, palette: Palette | N
         entries.append(
             (lambda x, y: symbols.lozenge("A", x + 22, y, pen), "mean amperes, each run in its own worst condition")
         )
-        for severity in sorted({finding.severity for finding in assessment.findings}, key=lambda item: item.rank):
-            entries.append(
-                (_finding_sample(severity.value, pen), f"{state_named(severity.value).word.lower()} at this thing")
-            )
+        severities = sorted({finding.severity for finding in assessment.findings}, key=lambda item: item.rank)
+        entries += [
+            (_finding_sample(severity.value, pen), f"{state_named(severity.value).word.lower()} at this thing")
+            for severity in severities
+        ]
     entries.append((lambda x, y: symbols.ground(x + 22, y - 8, pen), "ground; a box names its return stud"))
     return entries
 

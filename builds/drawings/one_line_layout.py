@@ -81,11 +81,11 @@ def _with_bus(tree: PowerTree, stops: list[Stop], end_y: float, top: float) -> C
         bottom = max(end_y - PLAIN_STEP_H + _FOOT + 20, _lowest(stops) + ROW_H / 2)
         return Column(stops=tuple(stops), bus=None, bus_rows=(), bus_top=0, bus_bottom=0, join_y=0, bottom=bottom)
     branch_rows = [row for stop in stops for row in stop.rows]
-    first_y = branch_rows[-1].y + ROW_H if branch_rows else top + _TOP + 18
+    first_y = branch_rows[-1].y + ROW_H + 22 if branch_rows else top + _TOP + 24
     join_y = end_y if stops else first_y
     rows = _rows(tree.bus.branches, first_y)
     last_y = rows[-1].y if rows else first_y
-    bus_top, bus_bottom = min(first_y, join_y) - 20, max(_last_tap(rows, first_y), join_y) + 20
+    bus_top, bus_bottom = min(first_y, join_y) - 34, max(_last_tap(rows, first_y), join_y) + 20
     return Column(
         stops=tuple(stops),
         bus=tree.bus,

@@ -5,14 +5,21 @@ from dataclasses import dataclass
 
 from builds.drawings import one_line_symbols as symbols
 from builds.drawings.findings_marks import worst_finding
-from builds.drawings.measures import ampere_words, conductor_class
+from builds.drawings.measures import ampere_words, conductor_class, gauge_words, length_words
 from builds.drawings.one_line_layout import BOX_X, BUS_X, INDENT, SPINE_X, Column, Row, Stop
-from builds.drawings.one_line_words import branch_lines, branch_subjects, device_words, run_words, step_lines
+from builds.drawings.one_line_words import (
+    branch_lines,
+    branch_subjects,
+    circuit_device_words,
+    device_words,
+    run_words,
+    step_lines,
+)
 from builds.drawings.palette import Palette
 from builds.drawings.text_width import shorten, width_of
 from builds.drawings.texts import text
 from builds.engineering.assessment import Assessment
-from builds.engineering.design import Design, PowerNode, Run
+from builds.engineering.design import Circuit, Design, PowerNode, Run
 from builds.engineering.vocabulary import NodeKind
 
 __all__ = ["BOX_W", "Pen"]
@@ -68,37 +75,24 @@ class Pen:
 
     def _beside_spine(self, run: Run, y: float, end_y: float) -> str:
         """Device, amperes and labels of a run on the spine, from the top down."""
-        x, parts = SPINE_X + 17, []
-        at = y + (24 if end_y - y < 100 else 34)
-        shape = self._shape(f"run:{run.key}", x, at - 9)
+        x, has_device = SPINE_X + 17, bool(run.device_rating_a)
+        at = y + (42 if has_device else 33)
+        shape = self._shape(f"run:{run.key}", x, at - 13)
         label_x = x + 19 if shape else x
-        if run.device_rating_a:
-            at = y + 42
-            shape = self._shape(f"run:{run.key}", x, at - 11)
-            label_x = x + 19 if shape else x
+        address, size = run_words(run, self.design.conventions)
+        second = shorten(f"{address} · {size}", BUS_X - (x if has_device else label_x) - 12, 12.5)
+        parts = [shape]
+        if has_device:
             parts.append(symbols.device(run.device_family, SPINE_X, at, self.palette, upright=True))
             parts.append(text(device_words(run), label_x, at - 1, palette=self.palette, size=13, weight=600))
+        label_y = at + 14 if has_device else at
+        parts.append(
+            text(second, x if has_device else label_x, label_y, palette=self.palette, size=12.5, tone="text-2")
+        )
         amperes = self._amperes(run)
-        labels_y = at + 14 if run.device_rating_a else at + 2
-        parts += self._run_labels(run, label_x if not run.device_rating_a else x, labels_y)
         if amperes:
-            parts.append(
-                symbols.lozenge(amperes, SPINE_X, end_y - 40 if run.device_rating_a else end_y - 34, self.palette)
-            )
-        return "".join(parts) + shape
-
-    def _run_labels(self, run: Run, x: float, y: float) -> list[str]:
-        first, second = run_words(run, self.design.conventions)
-        return [
-            text(
-                shorten(f"{first} · {second}", BUS_X - x - 12, 12.5),
-                x,
-                y,
-                palette=self.palette,
-                size=12.5,
-                tone="text-2",
-            )
-        ]
+            parts.append(symbols.lozenge(amperes, SPINE_X, at + 32, self.palette))
+        return "".join(parts)
 
     def _stop(self, stop: Stop) -> str:
         node, y = stop.step.node, stop.y
@@ -169,7 +163,7 @@ class Pen:
     def _row(self, row: Row, start_x: float) -> str:
         run, indent = row.branch.run, row.depth * INDENT
         left, box_x = BUS_X + indent, BOX_X + indent
-        weight = self._weight(run) if run else 1.25
+        weight = self._row_weight(row)
         if row.depth:
             parent_x, jog_y = box_x - INDENT + 12, row.from_y + BOX_H / 2 + 9
             path = f"M{parent_x:g} {row.from_y + BOX_H / 2:g}V{jog_y:g}H{left:g}V{row.y:g}H{box_x:g}"
@@ -180,6 +174,8 @@ class Pen:
             parts.append(symbols.dotted(f"M{max(start_x, left) + 5:g} {row.y + _DOTS:g}H{box_x - 2:g}", self.palette))
         if run:
             parts.append(self._on_row(run, left, box_x, row.y))
+        elif row.branch.circuit:
+            parts.append(self._on_circuit(row.branch.circuit, left, row.y))
         return "".join(parts) + self._box(row, box_x)
 
     def _on_row(self, run: Run, left: float, box_x: float, y: float) -> str:
@@ -204,6 +200,15 @@ class Pen:
         if amperes:
             parts.append(symbols.lozenge(amperes, box_x - 12 - symbols.lozenge_width(amperes) / 2, y, self.palette))
         return subject + "".join(parts)
+
+    def _on_circuit(self, circuit: Circuit, left: float, y: float) -> str:
+        """Device and wire of a circuit that hangs on no panel."""
+        wire = f"{gauge_words(circuit.gauge, self.design.conventions)} · {length_words(circuit.length_m, self.design.conventions)}"
+        return (
+            symbols.device(circuit.device_family, left + 40, y, self.palette)
+            + text(circuit_device_words(circuit), left + 12, y - 12, palette=self.palette, size=13, weight=600)
+            + text(wire, left + 12, y + 20, palette=self.palette, size=12.5, tone="text-2")
+        )
 
     def _box(self, row: Row, x: float) -> str:
         width, y = BOX_X + BOX_W - x, row.y - BOX_H / 2
@@ -235,6 +240,11 @@ class Pen:
 
     def _weight(self, run: Run) -> float:
         return symbols.LINE_WEIGHT[conductor_class(run.gauge, self.design.conventions)]
+
+    def _row_weight(self, row: Row) -> float:
+        if row.branch.circuit:
+            return symbols.LINE_WEIGHT[conductor_class(row.branch.circuit.gauge, self.design.conventions)]
+        return self._weight(row.branch.run) if row.branch.run else symbols.LINE_WEIGHT["fine"]
 
     def _is_live(self, run: Run) -> bool:
         return run.from_node in self.live or run.to_node in self.live

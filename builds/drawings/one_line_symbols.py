@@ -65,8 +65,8 @@ def device(family: str, x: float, y: float, palette: Palette, *, upright: bool =
             "path", d="M-11 -3A12 9 0 0 1 11 -3", stroke_width=1.8, **palette.paint(fill="none", stroke="text")
         )
         contacts = "".join(
-            element("circle", cx=cx, cy=0, r=2.6, stroke_width=1.4, **palette.paint(fill="sheet", stroke="text"))
-            for cx in (-12, 12)
+            element("circle", cx=end, cy=0, r=2.6, stroke_width=1.4, **palette.paint(fill="sheet", stroke="text"))
+            for end in (-12, 12)
         )
         return element("g", gap, arc, contacts, transform=turn)
     body = element(
@@ -153,7 +153,7 @@ def disconnect(x: float, y: float, palette: Palette) -> str:
     )
     blade = line(f"M{number(x)} {number(y + 18)}L{number(x + 17)} {number(y - 14)}", 2.6, palette)
     contacts = "".join(
-        element("circle", cx=x, cy=cy, r=4, stroke_width=1.6, **palette.paint(fill="sheet", stroke="text"))
-        for cx in (y - 18, y + 18)
+        element("circle", cx=x, cy=end, r=4, stroke_width=1.6, **palette.paint(fill="sheet", stroke="text"))
+        for end in (y - 18, y + 18)
     )
     return gap + blade + contacts

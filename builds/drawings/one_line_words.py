@@ -7,16 +7,33 @@ from builds.drawings.measures import ampere_words, gauge_words, length_words
 from builds.drawings.power_tree import Branch
 from builds.drawings.text_width import shorten, wrap
 from builds.engineering.assessment import Assessment
-from builds.engineering.design import Conventions, Design, PowerNode, Run
+from builds.engineering.design import Circuit, Conventions, Design, PowerNode, Run
 from builds.engineering.vocabulary import NodeKind, RunSide
 
-__all__ = ["branch_lines", "branch_subjects", "device_words", "ground_of", "run_words", "step_lines"]
+__all__ = [
+    "branch_lines",
+    "branch_subjects",
+    "circuit_device_words",
+    "device_words",
+    "ground_of",
+    "run_words",
+    "step_lines",
+]
 
 
 def device_words(run: Run) -> str:
     """Rating and kind of the device on a run: "250 A MEGA fuse", "200 A breaker"."""
-    rating = ampere_words(run.device_rating_a or 0)
-    return f"{rating} breaker" if is_breaker(run.device_family) else f"{rating} {run.device_family} fuse"
+    return _device(run.device_family, run.device_rating_a or 0)
+
+
+def circuit_device_words(circuit: Circuit) -> str:
+    """Rating and kind of the device of a circuit."""
+    return _device(circuit.device_family, circuit.device_rating_a)
+
+
+def _device(family: str, rating_a: float) -> str:
+    rating = ampere_words(rating_a)
+    return f"{rating} breaker" if is_breaker(family) else f"{rating} {family} fuse"
 
 
 def run_words(run: Run, conventions: Conventions) -> tuple[str, str]:

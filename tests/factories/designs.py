@@ -45,7 +45,12 @@ _RATINGS = (10, 20, 10, 15, 10, 20, 20, 15, 5, 3, 5, 25)
 
 def _battery(capacity_ah: float) -> BatterySpec:
     return BatterySpec(
-        capacity_ah=capacity_ah, rated_hours=20, peukert_exponent=1.15, internal_mohm=4.0, open_circuit_v=12.7, usable_ratio=0.5
+        capacity_ah=capacity_ah,
+        rated_hours=20,
+        peukert_exponent=1.15,
+        internal_mohm=4.0,
+        open_circuit_v=12.7,
+        usable_ratio=0.5,
     )
 
 
@@ -95,7 +100,9 @@ def _supply() -> tuple[tuple[PowerNode, ...], tuple[Run, ...]]:
     return nodes, runs
 
 
-def _run(key: str, start: str, end: str, gauge: str, length_m: float, *, rating: float | None = None, family: str = "MEGA") -> Run:
+def _run(
+    key: str, start: str, end: str, gauge: str, length_m: float, *, rating: float | None = None, family: str = "MEGA"
+) -> Run:
     return Run(
         key=key, from_node=start, to_node=end, side=RunSide.SUPPLY, gauge=gauge, length_m=length_m,
         device_family=family if rating else "", device_rating_a=rating,
@@ -190,6 +197,10 @@ def large_design() -> Design:
         nodes += (_panel(f"P{index}", f"Panel number {index}", "deck", 12, 4, kind),)
         family = "breaker-3" if index == 4 else "MIDI"
         gauge = ("6", "8", "2", "10")[index % 4]
-        runs += (_run(f"R{index + 4}", feeds.get(index, "MB"), f"P{index}", gauge, 1.5 + index % 4, rating=60, family=family),)
+        runs += (
+            _run(
+                f"R{index + 4}", feeds.get(index, "MB"), f"P{index}", gauge, 1.5 + index % 4, rating=60, family=family
+            ),
+        )
         circuits += [_circuit(str(100 * index + p), f"P{index}", p, p + index) for p in range(1, 12)]
     return _design(nodes, runs, tuple(circuits), "2615")
