@@ -80,7 +80,13 @@ def make_platform(**more: Any) -> PlatformVersion:
     }  # fmt: skip
     platform = PlatformVersion.objects.create(**figures | more)
     for line, (key, name, ambient, x) in enumerate(
-        (("ENG", "Engine bay", 85, -200), ("CAB", "Cab", 60, 1500), ("REAR", "Rear", 45, 3800), ("BAG", "Curtain", 60, 1400)), 1
+        (
+            ("ENG", "Engine bay", 85, -200),
+            ("CAB", "Cab", 60, 1500),
+            ("REAR", "Rear", 45, 3800),
+            ("BAG", "Curtain", 60, 1400),
+        ),
+        1,
     ):
         models.Zone.objects.create(
             platform=platform, line=line, key=key, name=name, ambient_c=ambient, x_mm=x, y_mm=0, max_load_kg=None

@@ -17,7 +17,9 @@ _numbers = count(1)
 
 def make_part(**more: Any) -> Part:
     """Return a catalogue part."""
-    return Part.objects.create(number=more.pop("number", f"INV-{next(_numbers):04}"), description="Invented part", **more)
+    return Part.objects.create(
+        number=more.pop("number", f"INV-{next(_numbers):04}"), description="Invented part", **more
+    )
 
 
 def put_in_stock(part: Part, quantity: int | str | Decimal, by: Person) -> None:

@@ -141,4 +141,6 @@ def test_two_jobs_after_the_last_piece_at_once_do_not_both_get_it() -> None:
 def test_database_error_is_not_hidden_behind_stock_words(by: Person) -> None:
     part = make_part()
     with pytest.raises((DatabaseError, StockError)):
-        stock.receive(part=part, quantity=Decimal(10) ** 12, unit_cost=None, reference="", by=by, at=AT, event_id=uuid4())
+        stock.receive(
+            part=part, quantity=Decimal(10) ** 12, unit_cost=None, reference="", by=by, at=AT, event_id=uuid4()
+        )

@@ -138,7 +138,9 @@ def test_undo_twice_goes_back_two_edits(by: Person) -> None:
     build = make_designed_build(by)
     before = canonical_text(design_of(build))
     edit_row(build=build, family="circuit", key="101", values={"gauge": "14"}, row_version=1, by=by, at=AT)
-    edit_row(build=build, family="circuit", key="101", values={"gauge": "12", "colour": "BU"}, row_version=2, by=by, at=AT)
+    edit_row(
+        build=build, family="circuit", key="101", values={"gauge": "12", "colour": "BU"}, row_version=2, by=by, at=AT
+    )
 
     undo_last(build=build, by=by, at=AT)
     undo_last(build=build, by=by, at=AT)

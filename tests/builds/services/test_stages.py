@@ -72,7 +72,8 @@ def make_step(build: Build, by: Person, result: str = "") -> None:
 def make_packet(build: Build, by: Person) -> PacketIssue:
     document, _ = FrozenDocument.objects.get_or_create(sha256="a" * 64, defaults={"compressed": b""})
     stored, _ = models.StoredFile.objects.get_or_create(
-        sha256="b" * 64, defaults={"name_in_store": "bb/b", "content_type": "application/pdf", "size_bytes": 1, "stored_at": AT}
+        sha256="b" * 64,
+        defaults={"name_in_store": "bb/b", "content_type": "application/pdf", "size_bytes": 1, "stored_at": AT},
     )
     return PacketIssue.objects.create(
         build=build, number=build.packets.count() + 1, revision=release(build, by), as_built=document, time_zone="UTC",
@@ -106,7 +107,9 @@ GUARDED = [(move_, guard) for move_, guards in TRANSITIONS.items() for guard in 
 def test_each_guard_alone_holds_a_move_back(manager: Person, step: tuple[Stage, Stage], guard: str) -> None:
     build = make_designed_build(manager)
     from_stage, to = step
-    note = "".join(bring_to_guard(other, build, manager) for other in TRANSITIONS[step] if other not in (guard, "packet-signed"))
+    note = "".join(
+        bring_to_guard(other, build, manager) for other in TRANSITIONS[step] if other not in (guard, "packet-signed")
+    )
     if guard == "revision-authorised" and from_stage is not Stage.QUOTED:
         release(build, manager)
     Build.objects.filter(pk=build.pk).update(stage=from_stage)
