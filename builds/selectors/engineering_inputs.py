@@ -12,7 +12,7 @@ from builds import models
 from builds.engineering import design as core
 from builds.engineering import vocabulary as words
 
-__all__ = ["PART_OF_ROW", "buyer_of", "design_of", "platform_of"]
+__all__ = ["PART_OF_ROW", "buyer_of", "design_of", "platform_of", "vehicle_of"]
 
 
 def design_of(build: models.Build) -> core.Design:
@@ -29,7 +29,7 @@ def design_of(build: models.Build) -> core.Design:
             wire_colour_scheme=build.wire_colour_scheme,
         ),
         buyer=buyer_of(build.customer, build.profile),
-        vehicle=_vehicle(build.vehicle),
+        vehicle=vehicle_of(build.vehicle),
         platform=platform_of(build.platform),
         nodes=tuple(map(_node, build.nodes.all())),
         runs=tuple(map(_run, build.runs.select_related("from_node", "to_node"))),
@@ -107,7 +107,8 @@ def _optional(value: Decimal | None) -> float | None:
     return None if value is None else float(value)
 
 
-def _vehicle(row: models.Vehicle) -> core.Vehicle:
+def vehicle_of(row: models.Vehicle) -> core.Vehicle:
+    """Return what a build says of its vehicle."""
     return core.Vehicle(
         vin=row.vin,
         vin_exception=row.vin_exception,

@@ -18,7 +18,7 @@ from builds.engineering import design as core
 from builds.errors import BadInput
 from inventory.models import Part
 
-__all__ = ["FAMILIES", "Family", "References", "columns_of", "references_of"]
+__all__ = ["FAMILIES", "Family", "References", "column_value", "columns_of", "references_of"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,7 +82,7 @@ def columns_of(part: Any, refs: References) -> dict[str, Any]:
 
     Raises :class:`BadInput` at the field where a name is not found.
     """
-    values = {field.name: _column(getattr(part, field.name)) for field in dataclasses.fields(part)}
+    values = {field.name: column_value(getattr(part, field.name)) for field in dataclasses.fields(part)}
     for spec_name, spec in _SPECS.items():
         if isinstance(part, core.PowerNode):
             values.pop(spec_name)
@@ -113,13 +113,13 @@ def _spec_columns(name: str, spec: type[Any], value: Any) -> dict[str, Any]:
     empty = "" if name == "panel" else None
     return {
         f"{name}_{field.name}": (
-            (empty if field.name == "hinge" else None) if value is None else _column(getattr(value, field.name))
+            (empty if field.name == "hinge" else None) if value is None else column_value(getattr(value, field.name))
         )
         for field in dataclasses.fields(spec)
     }
 
 
-def _column(value: Any) -> Any:
+def column_value(value: Any) -> Any:
     """Floats become decimals by their shortest text, which is what the document said."""
     if isinstance(value, float):
         return Decimal(repr(value))

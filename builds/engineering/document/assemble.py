@@ -21,7 +21,7 @@ def part_of(part: type[_Part], values: dict[str, Any]) -> _Part:
     return part(**{shape.name: _value(shape, values[shape.name]) for shape in shapes if shape.name in values})
 
 
-def _value(shape: FieldShape, value: Any) -> object:
+def _value(shape: FieldShape, value: Any) -> object:  # noqa: PLR0911  (one kind of field, one line)
     match shape.kind:
         case Kind.NUMBER:
             return float(value)

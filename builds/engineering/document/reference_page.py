@@ -1,7 +1,7 @@
 """
 The field tables of ``docs/reference/build-document.md``, made from the published schema.
 
-``python3 manage.py documentreference`` writes them between the page's two marks; a test holds the page to them.
+``python3 manage.py gendocs`` writes them between the page's two marks; a test holds the page to them.
 """
 
 from collections.abc import Iterator

@@ -59,13 +59,13 @@ def test_the_schema_itself_is_a_schema() -> None:
 def test_the_published_file_is_the_schema() -> None:
     published = (REFERENCE / "build-document.schema.json").read_text(encoding="utf-8")
 
-    assert published == schema_text(), "run: python3 manage.py documentreference"
+    assert published == schema_text(), "run: python3 manage.py gendocs"
 
 
 def test_the_reference_page_holds_the_field_tables() -> None:
     page = (REFERENCE / "build-document.md").read_text(encoding="utf-8")
 
-    assert page == page_with_tables(page), "run: python3 manage.py documentreference"
+    assert page == page_with_tables(page), "run: python3 manage.py gendocs"
 
 
 def test_another_validator_takes_the_small_document() -> None:
