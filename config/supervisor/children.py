@@ -20,10 +20,6 @@ from config.data_folder import CHECKOUT
 from config.embedded.plain_errors import PlainError
 from config.embedded.processes import start_child, stop_child
 
-WEB_PROCESSES = 2
-WEB_THREADS = 4
-# A web process takes no more clients than it has threads to answer: the rest goes to the other one.
-WEB_CONNECTIONS = 8
 LARGEST_LOG_BYTES = 10_000_000
 LOOPBACK = ("127.0.0.1", "localhost", "::1")
 
@@ -149,12 +145,7 @@ def web_command(address: Address) -> list[str]:
     command = [
         *(sys.executable, "-m", "gunicorn", "config.wsgi:application"),
         *("--bind", f"{host}:{address.port}"),
-        *("--worker-class", "gthread"),
-        *("--workers", str(WEB_PROCESSES), "--threads", str(WEB_THREADS)),
-        *("--worker-connections", str(WEB_CONNECTIONS)),
-        *("--graceful-timeout", "8", "--timeout", "60"),
-        "--preload",
-        "--no-control-socket",
+        *("--config", "python:config.web_server"),
     ]
     if address.certificate and address.key:
         command += ["--certfile", str(address.certificate), "--keyfile", str(address.key)]

@@ -1,101 +1,118 @@
-// Other people's edits arrive here. An element carries
-//   data-events-url      address of the event stream
-//   data-version-url     address that answers {"design_version": n}, asked every 10 s when the stream fails
-//   data-design-version  the version that this page shows
-// and may hold a [data-live-words] in which the state of the connection is said.
+// Other people's edits arrive here. One element of the page carries
+//   data-design-version  the version that this page shows (any part of the page may carry it; the highest counts)
+//   data-events-url      address of the event stream, empty where none is served
+//   data-version-url     address that answers {"design_version": n}, asked every 10 s while there is no stream
+// and [data-live-words] somewhere says the state of the connection.
 // A newer version triggers "design-changed" on <body>, which parts of the page name in hx-trigger.
 (function () {
   "use strict";
   var POLL_MS = 10000;
+  var AGAIN_MS = 30000;
+  var SAID = {
+    live: "Live: others' changes appear here.",
+    asking: "Asking every 10 seconds for others' changes.",
+    lost: "No connection. Others' changes do not appear until it is back.",
+    waiting: "Someone changed this build. It shows here when you keep your open row or put it back.",
+  };
+  var heard = 0;
+  var asking = null;
+  var held = false;
+  var connection = "";
 
-  function Live(element) {
-    this.element = element;
-    this.words = element.querySelector("[data-live-words]");
-    this.version = Number(element.dataset.designVersion || 0);
-    this.timer = null;
-    this.open();
+  function say(state) {
+    if (state !== "waiting") connection = state;
+    document.querySelectorAll("[data-live-words]").forEach(function (words) {
+      words.dataset.liveState = state;
+      if (words.textContent !== SAID[state]) words.textContent = SAID[state];
+    });
   }
 
-  Live.prototype.say = function (state, words) {
-    this.element.dataset.liveState = state;
-    if (this.words && this.words.textContent !== words) this.words.textContent = words;
-  };
+  function shown() {
+    var version = heard;
+    document.querySelectorAll("[data-design-version]").forEach(function (part) {
+      version = Math.max(version, Number(part.dataset.designVersion) || 0);
+    });
+    return version;
+  }
 
-  Live.prototype.hear = function (text) {
+  function tell() {
+    if (window.htmx) window.htmx.trigger(document.body, "design-changed", { design_version: heard });
+    else document.body.dispatchEvent(new CustomEvent("design-changed", { bubbles: true }));
+  }
+
+  function hear(text) {
     var news;
     try { news = JSON.parse(text); } catch (fault) { return; }
-    var version = Number(news.design_version || 0);
-    // this page's own edit has already raised the version it shows
-    this.version = Math.max(this.version, Number(this.element.dataset.designVersion || 0));
-    if (version <= this.version) return;
-    this.version = version;
-    this.element.dataset.designVersion = String(version);
-    if (window.htmx) window.htmx.trigger(document.body, "design-changed", news);
-    else document.body.dispatchEvent(new CustomEvent("design-changed", { detail: news, bubbles: true }));
-  };
+    var version = Number(news.design_version) || 0;
+    if (version <= shown()) return;
+    // this page's own edit is told here too, often before its answer has been shown
+    if (document.querySelector(".htmx-request")) { setTimeout(function () { hear(text); }, 400); return; }
+    heard = version;
+    tell();
+  }
 
-  Live.prototype.open = function () {
-    var live = this;
-    if (!live.element.dataset.eventsUrl || !window.EventSource) return live.poll();
-    var stream = new EventSource(live.element.dataset.eventsUrl);
-    live.stream = stream;
-    stream.onopen = function () {
-      live.stopPolling();
-      live.say("live", "Live: others' changes appear here.");
-    };
-    stream.onmessage = function (event) { live.hear(event.data); };
-    stream.addEventListener("design", function (event) { live.hear(event.data); });
+  function listen(place) {
+    if (!place.dataset.eventsUrl || !window.EventSource) { poll(place); return; }
+    var stream = new EventSource(place.dataset.eventsUrl);
+    stream.onopen = function () { clearInterval(asking); asking = null; say("live"); };
+    stream.onmessage = function (event) { hear(event.data); };
+    stream.addEventListener("design", function (event) { hear(event.data); });
     stream.onerror = function () {
-      live.poll();
-      // a refused stream stays closed; try it again later
-      if (stream.readyState === EventSource.CLOSED) setTimeout(function () { live.open(); }, 3 * POLL_MS);
+      poll(place);
+      // a stream that was refused stays closed: ask for it again later
+      if (stream.readyState === EventSource.CLOSED) setTimeout(function () { listen(place); }, AGAIN_MS);
     };
-  };
+  }
 
-  Live.prototype.poll = function () {
-    var live = this;
-    if (live.timer || !live.element.dataset.versionUrl) return;
-    live.say("asking", "Asking every 10 seconds for others' changes.");
-    live.timer = setInterval(function () { live.ask(); }, POLL_MS);
-    live.ask();
-  };
+  function poll(place) {
+    if (asking) return;
+    if (!place.dataset.versionUrl) { say("lost"); return; }
+    asking = setInterval(function () { ask(place); }, POLL_MS);
+    ask(place);
+  }
 
-  Live.prototype.ask = function () {
-    var live = this;
+  function ask(place) {
     if (document.hidden) return;
-    fetch(live.element.dataset.versionUrl, { headers: { Accept: "application/json" }, credentials: "same-origin" })
+    fetch(place.dataset.versionUrl, { headers: { Accept: "application/json" }, credentials: "same-origin" })
       .then(function (answer) {
         if (!answer.ok) throw new Error(String(answer.status));
         return answer.text();
       })
-      .then(function (text) {
-        live.say("asking", "Asking every 10 seconds for others' changes.");
-        live.hear(text);
-      })
-      .catch(function () { live.say("lost", "No connection. Others' changes do not appear until it is back."); });
-  };
+      .then(function (text) { if (asking) say("asking"); hear(text); })
+      .catch(function () { if (asking) say("lost"); });
+  }
 
-  Live.prototype.stopPolling = function () {
-    clearInterval(this.timer);
-    this.timer = null;
-  };
-
-  document.addEventListener("DOMContentLoaded", function () {
-    document.querySelectorAll("[data-design-version]").forEach(function (element) {
-      if (element.dataset.eventsUrl || element.dataset.versionUrl) new Live(element);
-    });
+  // A row that is open for editing is not swept away by somebody else's change: the change waits.
+  document.addEventListener("htmx:beforeRequest", function (event) {
+    var config = event.detail.requestConfig || {};
+    var cause = config.triggeringEvent;
+    var target = event.detail.target;
+    if (!cause || cause.type !== "design-changed" || !target || !target.querySelector("[data-edit]")) return;
+    event.preventDefault();
+    held = true;
+    say("waiting");
+  });
+  document.addEventListener("htmx:afterSettle", function () {
+    if (!held || document.querySelector("[data-edit]")) return;
+    held = false;
+    say(connection || "live");
+    tell();
   });
 
   // The state of the network on floor pages: <p data-net data-net-good="…" data-net-lost="…">.
   function showNet() {
     document.querySelectorAll("[data-net]").forEach(function (net) {
       var words = net.querySelector("[data-net-words]");
-      var state = navigator.onLine ? "good" : "lost";
-      net.dataset.netState = state;
-      if (words) words.textContent = state === "good" ? net.dataset.netGood : net.dataset.netLost;
+      net.dataset.netState = navigator.onLine ? "good" : "lost";
+      if (words) words.textContent = navigator.onLine ? net.dataset.netGood : net.dataset.netLost;
     });
   }
   window.addEventListener("online", showNet);
   window.addEventListener("offline", showNet);
-  document.addEventListener("DOMContentLoaded", showNet);
+
+  document.addEventListener("DOMContentLoaded", function () {
+    showNet();
+    var place = document.querySelector("[data-events-url], [data-version-url]");
+    if (place) listen(place);
+  });
 })();
