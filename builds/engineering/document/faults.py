@@ -9,7 +9,7 @@ from builds.engineering.errors import EngineeringError
 __all__ = ["MOST_FAULTS", "NOT_PRINTABLE", "DocumentFaults", "Fault", "pointer_of"]
 
 MOST_FAULTS = 200  # nobody mends more at one sitting; the rest is counted, not listed
-NOT_PRINTABLE = re.compile("[\x00-\x1f\x7f\ud800-\udfff]")
+NOT_PRINTABLE = re.compile("[\x00-\x1f\x7f-\x9f\ud800-\udfff]")
 _LONGEST_STEP = 60
 
 

@@ -16,7 +16,7 @@ from jsonschema.protocols import Validator
 from jsonschema.validators import extend
 
 from builds.engineering.document.faults import Fault, pointer_of
-from builds.engineering.document.schema import BUILD_NUMBER_PATTERN, KEY_PATTERN, NOT_EMPTY_PATTERN
+from builds.engineering.document.schema import BUILD_NUMBER_PATTERN, KEY_PATTERN, NOT_EMPTY_PATTERN, TRIMMED_PATTERN
 from builds.engineering.document.text import NotANumber, shown
 
 __all__ = ["schema_faults"]
@@ -35,7 +35,8 @@ _KIND_WORDS = {
 _PATTERN_WORDS = {
     KEY_PATTERN: "{} must be 1 to 40 letters, digits, spaces and . _ / + -, starting with a letter or a digit",
     BUILD_NUMBER_PATTERN: "{} must be 1 to 12 letters, digits and -, starting with a letter or a digit",
-    NOT_EMPTY_PATTERN: "must not be empty",
+    NOT_EMPTY_PATTERN: "must not be empty, nor begin or end with a space",
+    TRIMMED_PATTERN: "must not begin or end with a space",
 }
 
 

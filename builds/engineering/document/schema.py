@@ -21,6 +21,7 @@ __all__ = [
     "KEY_PATTERN",
     "NOT_EMPTY_PATTERN",
     "SCHEMA_NUMBER",
+    "TRIMMED_PATTERN",
     "document_schema",
     "schema_text",
 ]
@@ -29,7 +30,8 @@ FORMAT = "baywright-build"
 SCHEMA_NUMBER = 1
 KEY_PATTERN = "^[A-Za-z0-9][A-Za-z0-9 ._/+-]{0,39}$"
 BUILD_NUMBER_PATTERN = "^[A-Za-z0-9][A-Za-z0-9-]{0,11}$"  # it stands in addresses of pages
-NOT_EMPTY_PATTERN = r"\S"
+NOT_EMPTY_PATTERN = r"^\S(.*\S)?$"  # a form trims what people type, so a document must not come with more
+TRIMMED_PATTERN = r"^(\S(.*\S)?)?$"
 _KEY_FIELDS = frozenset({"BuyerRule.key", "DropRule.key", "Zone.key", "PowerNode.key", "Run.key", "Circuit.number"}) | {
     f"{owner}.key" for owner in ("Load", "OperatingCondition", "Operation", "PartsBillLine")
 }
@@ -146,7 +148,9 @@ def _text_schema(field: FieldShape) -> dict[str, Any]:
     if address == "Design.number":
         return {"type": "string", "pattern": BUILD_NUMBER_PATTERN}
     bounds: dict[str, Any] = {"type": "string", "maxLength": text_length(field.owner, field.name)}
-    return {**bounds, "pattern": NOT_EMPTY_PATTERN} if address in _NOT_EMPTY_FIELDS else bounds
+    if address in _NOT_EMPTY_FIELDS:
+        return {**bounds, "pattern": NOT_EMPTY_PATTERN}
+    return {**bounds, "pattern": TRIMMED_PATTERN} if address == "Design.purchase_order" else bounds
 
 
 def _exact(value: Any) -> Any:

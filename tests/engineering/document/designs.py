@@ -100,7 +100,7 @@ def _rules(draw: st.DrawFn) -> BuyerRule:
 def _platforms(draw: st.DrawFn) -> Platform:
     zones = draw(_list(_part(Zone, key=_KEYS), min_size=1, unique_by=lambda zone: zone.key))
     zone = st.sampled_from([item.key for item in zones])
-    filled = st.text("abc ", min_size=1, max_size=12).filter(str.strip)
+    filled = st.text("abc ", min_size=1, max_size=12).map(str.strip).filter(bool)
     return draw(
         _part(
             Platform,
@@ -169,7 +169,7 @@ def designs(draw: st.DrawFn) -> Design:
     circuits = draw(_keyed(circuit, "number"))
     loads = draw(_keyed(_part(Load, key=_KEYS, circuit=_named(circuits, "number"), zone=zone))) if circuits else ()
     operations = draw(_keyed(_part(Operation, key=_KEYS, after=st.just(()))))
-    filled = st.text("abc ", min_size=1, max_size=12).filter(str.strip)
+    filled = st.text("abc ", min_size=1, max_size=12).map(str.strip).filter(bool)
     buyer = _part(
         Buyer,
         customer=filled,
@@ -182,6 +182,7 @@ def designs(draw: st.DrawFn) -> Design:
             Design,
             number=st.from_regex(r"[A-Za-z0-9][A-Za-z0-9-]{0,11}", fullmatch=True),
             title=filled,
+            purchase_order=st.text("abc ", max_size=12).map(str.strip),
             conventions=_part(Conventions),
             buyer=buyer,
             vehicle=_part(Vehicle),

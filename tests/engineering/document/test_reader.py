@@ -102,7 +102,7 @@ def test_a_whole_number_may_be_written_with_a_zero_after_the_point() -> None:
             '"26 14" must be 1 to 12 letters, digits and -, starting with a letter or a digit',
             id="build-number",
         ),
-        pytest.param("/build/title", "  ", "must not be empty", id="title"),
+        pytest.param("/build/title", "  ", "must not be empty, nor begin or end with a space", id="title"),
         pytest.param("/build/kind", "repair", '"repair" is not one of new, transfer, decommission, service', id="kind"),
         pytest.param(
             "/build/circuits", {}, "must be a list in square brackets, not a group of fields in braces", id="list"
