@@ -50,7 +50,6 @@ INSTALLED_APPS = [
     "config",
     "builds",
     "inventory",
-    "django.contrib.admin",
     "django.contrib.auth",
     "django.contrib.contenttypes",
     "django.contrib.sessions",

@@ -1,9 +1,5 @@
 """The addresses of the site."""
 
-from django.contrib import admin
 from django.urls import include, path
 
-urlpatterns = [
-    path("admin/", admin.site.urls),
-    path("", include("builds.urls")),
-]
+urlpatterns = [path("", include("builds.urls"))]
