@@ -76,7 +76,7 @@ def open_build(
 
 def open_from_build(
     *, source: Build, customer: Customer, vehicle: Vehicle, title: str, purchase_order: str, promised_on: date | None,
-    by: Person, at: datetime,
+    by: Person, at: datetime, number: str | None = None,
 ) -> Build:  # fmt: skip
     """Open a build with a copy of another's working design; the vehicle keeps its own VIN."""
     with transaction.atomic():
@@ -85,7 +85,7 @@ def open_from_build(
             kind=BuildKind(source.kind), purchase_order=purchase_order, promised_on=promised_on,
             units=UnitSystem(source.units), gauge_basis=GaugeBasis(source.gauge_basis),
             driver_side=VehicleSide(source.driver_side), wire_colour_scheme=source.wire_colour_scheme, by=by, at=at,
-            invented=source.invented,
+            number=number, invented=source.invented,
         )  # fmt: skip
         copy_design(source=source, target=build)
         assess_build(build)
