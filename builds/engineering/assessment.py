@@ -11,6 +11,7 @@ __all__ = [
     "CircuitResult",
     "ConditionResult",
     "EnergyResult",
+    "GroundResult",
     "LabourResult",
     "PanelResult",
     "PriceResult",
@@ -98,6 +99,15 @@ class PanelResult:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class GroundResult:
+    """One ground stud or return bus: how far it stands above the battery's negative post at its worst, everything lit."""
+
+    key: str
+    rise_v: float
+    worst_condition: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class EnergyResult:
     """Key-off draw of the whole build and how long the vehicle may stand."""
 
@@ -156,6 +166,7 @@ class Assessment:
     weight: WeightResult
     price: PriceResult
     findings: tuple[Finding, ...]
+    grounds: tuple[GroundResult, ...] = ()
 
     @property
     def blocking(self) -> tuple[Finding, ...]:

@@ -70,6 +70,8 @@ RULES: dict[str, RuleKind] = {
         _number("warranty-months", "Workmanship warranty on low-voltage wiring", "months", 12.0, 0.0, 240.0,
                 "from memory, editable: one to three years is usual"),
         _choice("min-gauge", "Smallest conductor", "18", (), "33 CFR 183.425: 16 AWG, 18 inside a sheath; the shop's own floor"),
+        _choice("backup-device", "A feed's device backs up the devices behind it", "not cited", ("not cited", "cited"),
+                "the device maker's coordination table, named as this rule's source"),
         _choice("hold-signer", "Who may sign a hold point", HoldSigner.INSPECTOR, tuple(HoldSigner),
                 "the buyer's contract"),
         _choice("splices", "Splices", "visible and sealed", (), "state fleet standards differ: none, or sealed and secure"),

@@ -7,13 +7,15 @@ checks as a typed one, because the part is made anew.
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, fields, replace
-from typing import Any
+from typing import Any, TypeVar
 
 from builds.engineering.design import Design
 from builds.engineering.errors import UnknownTableEntry
 from builds.engineering.findings import Change
 
 __all__ = ["FAMILIES", "apply_changes"]
+
+Part = TypeVar("Part")
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,10 +76,17 @@ def _apply(design: Design, change: Change) -> Design:
     if key not in {family.key_of(part) for part in parts}:
         raise UnknownTableEntry(f"The design's {family.field}", key)
     changed = tuple(_with_field(part, change) if family.key_of(part) == key else part for part in parts)
-    return replace(design, **{family.field: changed})
+    return _replaced(design, family.field, changed)
 
 
-def _with_field(part: Any, change: Change) -> Any:
-    if change.field not in {field.name for field in fields(part)}:
-        raise UnknownTableEntry(type(part).__name__, change.field)
-    return replace(part, **{change.field: change.value})
+def _with_field(part: Part, change: Change) -> Part:
+    return _replaced(part, change.field, change.value)
+
+
+def _replaced(part: Part, field: str, value: object) -> Part:
+    """``dataclasses.replace`` for a field that is only known by name; the part checks its own ranges."""
+    whole: Any = part
+    if field not in {known.name for known in fields(whole)}:
+        raise UnknownTableEntry(type(part).__name__, field)
+    made: Part = replace(whole, **{field: value})
+    return made

@@ -88,24 +88,23 @@ def _no_mount(index: IndexedDesign) -> Iterator[Finding]:
     design = index.design
     for line in design.parts:
         if not line.removed:
-            yield from _placed(index, "part", line.key, (line.zone,), part=line.description or line.part_number)
+            yield from _placed(index, "part", line.key, (line.zone,), line.description or line.part_number)
     for load in design.loads:
-        yield from _placed(index, "load", load.key, (load.zone,), load=load.name)
+        yield from _placed(index, "load", load.key, (load.zone,), load.name or load.key)
     for node in design.nodes:
-        yield from _placed(index, "node", node.key, (node.zone,), node=node.name or node.key)
+        yield from _placed(index, "node", node.key, (node.zone,), node.name or node.key)
     for circuit in design.circuits:
-        yield from _placed(index, "circuit", circuit.number, circuit.zones, where=of_circuit(circuit))
+        yield from _placed(index, "circuit", circuit.number, circuit.zones, of_circuit(circuit))
     for run in design.runs:
-        yield from _placed(index, "run", run.key, run.zones, where=of_run(run))
+        yield from _placed(index, "run", run.key, run.zones, of_run(run))
 
 
-def _placed(index: IndexedDesign, family: str, key: str, zones: Iterable[str], **words: str) -> Iterator[Finding]:
+def _placed(index: IndexedDesign, family: str, key: str, zones: Iterable[str], name: str) -> Iterator[Finding]:
+    """At most one finding a part, however many such zones it touches."""
     kind = "wire" if family in ("circuit", "run") else family
-    for zone in dict.fromkeys(zones):
-        place = index.no_mount.get(zone)
-        if place is not None:
-            yield found(
-                f"{kind}-in-no-mount-zone", f"{family}:{key}",
-                source=place.guide, zone=index.zone_name(zone), reason=place.name, guide=place.guide, **words,
-            )  # fmt: skip
-            return
+    place = next((index.no_mount[zone] for zone in zones if zone in index.no_mount), None)
+    if place is not None:
+        yield found(
+            f"{kind}-in-no-mount-zone", f"{family}:{key}",
+            source=place.guide, part=name, zone=index.zone_name(place.zone), reason=place.name, guide=place.guide,
+        )  # fmt: skip

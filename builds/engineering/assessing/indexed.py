@@ -46,12 +46,12 @@ class IndexedDesign:
         return self.zones[key].name if key in self.zones else key
 
     def batteries(self) -> tuple[PowerNode, ...]:
-        """Batteries in the design's order."""
-        return tuple(node for node in self.design.nodes if node.kind is NodeKind.BATTERY)
+        """Batteries in the design's order; one without figures feeds nothing."""
+        return tuple(node for node in self.design.nodes if node.kind is NodeKind.BATTERY and node.battery is not None)
 
     def alternators(self) -> tuple[PowerNode, ...]:
-        """Alternators in the design's order."""
-        return tuple(node for node in self.design.nodes if node.kind is NodeKind.ALTERNATOR)
+        """Alternators in the design's order; one without figures gives nothing."""
+        return tuple(node for node in self.design.nodes if node.kind is NodeKind.ALTERNATOR and node.alternator is not None)
 
 
 def drop_rules_of(buyer: Buyer) -> dict[str, DropRule]:

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from builds.engineering.design import Circuit, Design, PowerNode
+from builds.engineering.design import Circuit, Design
 from builds.engineering.vocabulary import NodeKind, RunSide, SourceState
 
 __all__ = ["Elements", "Feeding", "Ring", "Tree", "Way", "charged_battery", "elements_of", "feeding_of", "grow_tree"]
@@ -177,12 +177,12 @@ def charged_battery(design: Design, steps: Mapping[str, list[Way]]) -> str | Non
     Without an alternator, or with one that reaches none, it is the first battery of the design; None without a battery.
     """
     kinds = {node.key: node.kind for node in design.nodes}
-    batteries = [node.key for node in design.nodes if node.kind is NodeKind.BATTERY]
+    batteries = [node.key for node in design.nodes if node.battery is not None]
     waiting = deque(key for key, kind in kinds.items() if kind is NodeKind.ALTERNATOR)
     met = set(waiting)
     while waiting:
         here = waiting.popleft()
-        if kinds.get(here) is NodeKind.BATTERY:
+        if here in batteries:
             return here
         for step in steps.get(here, ()):
             if step.to_node not in met and kinds.get(step.to_node) is not NodeKind.ISOLATOR:
@@ -194,15 +194,26 @@ def charged_battery(design: Design, steps: Mapping[str, list[Way]]) -> str | Non
 def feeding_of(design: Design, elements: Elements, *, closed: bool) -> Feeding:
     """Return which circuits are fed and how, with the isolator closed or open."""
     steps = {side: neighbours(design, elements, side) for side in RunSide}
-    batteries = [node.key for node in design.nodes if node.kind is NodeKind.BATTERY]
+    batteries = [node.key for node in design.nodes if node.battery is not None]
     isolators = frozenset(node.key for node in design.nodes if node.kind is NodeKind.ISOLATOR)
     charged = charged_battery(design, steps[RunSide.SUPPLY])
     roots = [charged] if closed and charged else batteries
     shut = frozenset() if closed else isolators
     out = grow_tree(steps[RunSide.SUPPLY], roots, shut, RunSide.SUPPLY, elements)
-    # the return graph is one piece whatever the isolator does; walking it from one negative finds its rings
-    back = grow_tree(steps[RunSide.RETURN], roots[:1], frozenset(), RunSide.RETURN, elements)
+    back = _return_forest(steps[RunSide.RETURN], roots, elements)
     return _feeding(design, elements, closed, out, back, steps[RunSide.RETURN], batteries)
+
+
+def _return_forest(steps: Mapping[str, list[Way]], roots: Iterable[str], elements: Elements) -> Tree:
+    """Walk the ways back from the first negative, then from each that it did not reach: negatives may share a chassis."""
+    whole = Tree({}, {}, {}, ())
+    for root in roots:
+        if root not in whole.root_of:
+            part = grow_tree(steps, [root], frozenset(), RunSide.RETURN, elements)
+            whole = Tree(
+                whole.root_of | part.root_of, whole.parent_of | part.parent_of, whole.step_to | part.step_to, whole.rings + part.rings
+            )
+    return whole
 
 
 def _feeding(
@@ -217,11 +228,10 @@ def _feeding(
     back_of = {root: grow_tree(return_steps, [root], frozenset(), RunSide.RETURN, elements) for root in set(out.root_of.values())}
     fed = tuple(c for c in design.circuits if c.panel in out.root_of and c.return_node in back_of[out.root_of[c.panel]].root_of)
     root = tuple(out.root_of[circuit.panel] for circuit in fed)
-    nodes = {node.key: node for node in design.nodes}
     supply, home = np.zeros((elements.count, len(fed))), np.zeros((elements.count, len(fed)))
     for column, circuit in enumerate(fed):
-        _mark(supply, column, out, circuit.panel, nodes, elements, RunSide.SUPPLY)
-        _mark(home, column, back_of[root[column]], circuit.return_node, nodes, elements, RunSide.RETURN)
+        _mark(supply, column, out, circuit.panel, elements, RunSide.SUPPLY)
+        _mark(home, column, back_of[root[column]], circuit.return_node, elements, RunSide.RETURN)
     return Feeding(
         isolator_closed=closed,
         supply_tree=out,
@@ -236,15 +246,12 @@ def _feeding(
     )
 
 
-def _mark(
-    ways: Floats, column: int, tree: Tree, node: str, nodes: Mapping[str, PowerNode], elements: Elements, side: RunSide
-) -> None:
+def _mark(ways: Floats, column: int, tree: Tree, node: str, elements: Elements, side: RunSide) -> None:
     """Write one circuit's way between its root and ``node`` into its column."""
     for element, sign in tree.elements_to(node):
         ways[element, column] = sign
     passed = tree.nodes_to(node) if side is RunSide.SUPPLY else tree.nodes_to(node)[1:]
     for key in passed:
         row = elements.node_row.get(key)
-        # a stud's joint is already the step to its chassis body
-        if row is not None and not ways[row, column] and nodes[key].resistance_mohm:
+        if row is not None and not ways[row, column]:  # a stud's joint is already the step to its chassis body
             ways[row, column] = 1.0

@@ -1,0 +1,189 @@
+"""
+Every circuit at its worst, and what it ought to be: load, then device, then conductor.
+
+The worst of each figure is taken over all conditions in which the circuit has something on. A load that no condition uses
+is counted as on, at its data sheet's current, for its own circuit's device and conductor and for nothing else.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from builds.engineering.assessing.devices import Device, device_at
+from builds.engineering.assessing.indexed import IndexedDesign
+from builds.engineering.assessing.shorts import Shorts
+from builds.engineering.assessing.solving import Floats
+from builds.engineering.assessing.states import Network, State
+from builds.engineering.assessing.wires import Wire, gauge_area_mm2
+from builds.engineering.assessing.worst_drops import WorstDrop, worst_drops
+from builds.engineering.assessment import CircuitResult
+from builds.engineering.design import Circuit, Load
+from builds.engineering.electrical.conductors import resistance_ratio
+
+__all__ = ["CircuitFacts", "Needs", "circuit_facts", "gauge_for"]
+
+_SAME = 1e-9  # figures that agree to nine digits are equal
+
+
+@dataclass(frozen=True, slots=True)
+class Needs:
+    """What a circuit asks of its conductor apart from its device: current, and the most resistance that drop leaves it."""
+
+    current_a: float
+    most_drop_ohm: float  # own wire, out and back, at 20 °C; infinite where nothing is on in any condition
+    loop_ohm: float
+    fault_v: float
+    fault_temp_ratio: float
+
+
+@dataclass(frozen=True, slots=True)
+class CircuitFacts:
+    """A fed circuit with every figure that its result and its findings need."""
+
+    circuit: Circuit
+    wire: Wire
+    device: Device
+    nominal_v: float
+    mean_a: float
+    sizing_a: float
+    continuous_a: float
+    peak_a: float
+    drop: WorstDrop
+    needs: Needs
+    prospective_a: float
+    far_end_a: float
+    result: CircuitResult
+
+
+def circuit_facts(index: IndexedDesign, network: Network, shorts: Shorts) -> tuple[CircuitFacts, ...]:
+    """Return the facts of every circuit that some battery feeds and that can return, in the design's order."""
+    drops = worst_drops(index, network)
+    currents = _Currents.of(index, network)
+    return tuple(
+        _facts(index, network, shorts, currents, drops[circuit.number], circuit)
+        for circuit in index.design.circuits
+        if circuit.number in drops
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Currents:
+    """Each circuit's worst mean, lit, sizing and continuous current over all conditions, by number."""
+
+    worst: dict[str, tuple[float, float, float, float]]
+
+    @classmethod
+    def of(cls, index: IndexedDesign, network: Network) -> "_Currents":
+        worst: dict[str, tuple[float, float, float, float]] = {}
+        for state in network.states:
+            for circuit, row in zip(state.feeding.circuits, _worst_rows(state), strict=True):
+                before = worst.get(circuit.number, (0.0, 0.0, 0.0, 0.0))
+                worst[circuit.number] = (max(before[0], row[0]), max(before[1], row[1]), max(before[2], row[2]), max(before[3], row[3]))
+        for load in index.design.loads:
+            if load.key not in index.used_loads and load.circuit in worst:
+                mean_a, lit_a, sizing_a, continuous_a = worst[load.circuit]
+                current_a = _sizing_of_unused_a(load)
+                worst[load.circuit] = (mean_a, lit_a, sizing_a + current_a, continuous_a + current_a * load.continuous)
+        return cls(worst)
+
+
+def _worst_rows(state: State) -> Iterator[tuple[float, float, float, float]]:
+    figures: list[Floats] = [
+        state.worst(lambda side: side.mean_a),
+        state.worst(lambda side: side.lit_a),
+        state.worst(lambda side: side.sizing_a),
+        state.worst(lambda side: side.continuous_a),
+    ]
+    columns = [figure.max(axis=1, initial=0.0).tolist() for figure in figures]
+    return zip(*columns, strict=True)
+
+
+def _sizing_of_unused_a(load: Load) -> float:
+    factor = 1.0 if load.can_be_steady else float(np.sqrt(load.duty_ratio))
+    return load.current_a * load.quantity * factor
+
+
+def _facts(
+    index: IndexedDesign, network: Network, shorts: Shorts, currents: _Currents, drop: WorstDrop, circuit: Circuit
+) -> CircuitFacts:
+    panel = index.nodes[circuit.panel]
+    wire = network.circuit_wires[circuit.number]
+    device = device_at(circuit.device_family, circuit.device_rating_a, index.ambient_c((panel.zone,)))
+    mean_a, peak_a, sizing_a, continuous_a = currents.worst[circuit.number]
+    needs = Needs(
+        current_a=sizing_a,
+        most_drop_ohm=drop.most_own_ohm,
+        loop_ohm=shorts.loop_ohm[circuit.number],
+        fault_v=shorts.source_v[circuit.number],
+        fault_temp_ratio=resistance_ratio(temperature_c=index.drop_rules["*"].conductor_temp_c),
+    )
+    loading_ratio = index.numbers["device-loading"]
+    proposed_a = device.smallest_a(continuous_a, sizing_a, loading_ratio) or circuit.device_rating_a
+    gauge, rule = gauge_for(index, wire, needs, device_at(circuit.device_family, proposed_a, device.ambient_c))
+    result = CircuitResult(
+        number=circuit.number,
+        mean_a=mean_a,
+        continuous_a=sizing_a,
+        peak_a=peak_a,
+        drop_v=drop.drop_v,
+        drop_ratio=drop.drop_v / drop.rule.base_v,
+        drop_limit_ratio=drop.rule.limit_ratio,
+        drop_base_v=drop.rule.base_v,
+        drop_rule=drop.rule.key,
+        worst_condition=drop.condition,
+        load_v=drop.load_v,
+        ampacity_a=wire.ampacity_a or 0.0,
+        prospective_a=shorts.prospective_a(circuit.panel) or 0.0,
+        far_end_fault_a=shorts.far_end_a[circuit.number],
+        proposed_gauge=gauge,
+        proposed_rating_a=proposed_a,
+        deciding_rule=rule,
+    )
+    return CircuitFacts(
+        circuit=circuit,
+        wire=wire,
+        device=device,
+        nominal_v=panel.nominal_v,
+        mean_a=mean_a,
+        sizing_a=sizing_a,
+        continuous_a=continuous_a,
+        peak_a=peak_a,
+        drop=drop,
+        needs=needs,
+        prospective_a=result.prospective_a,
+        far_end_a=result.far_end_fault_a,
+        result=result,
+    )
+
+
+def least_area_mm2(index: IndexedDesign) -> float:
+    """The area of the smallest conductor this buyer allows. [mm²]"""
+    return gauge_area_mm2(index.design.conventions.gauge_basis, index.texts["min-gauge"])
+
+
+def gauge_for(index: IndexedDesign, wire: Wire, needs: Needs, device: Device) -> tuple[str, str]:
+    """
+    Return the smallest gauge that every rule lets through behind a device, and the rule that asked for it.
+
+    The gauge is empty where no size of the basis will do; the rule is then the one that none satisfies. Of several rules
+    that ask for the same size the first of load, device, drop, far-end fault, smallest allowed is named.
+    """
+    choice = wire.choice
+    ohm = choice.ohm_per_m * wire.length_m / wire.parallel
+    carried_a = choice.ampacity_a * wire.parallel
+    fault_multiple = device.family.far_end_multiple_ratio if device.family else 0.0
+    most_fault_ohm = np.inf
+    if fault_multiple:
+        most_fault_ohm = (needs.fault_v / (fault_multiple * device.rating_a) - needs.loop_ohm) / needs.fault_temp_ratio
+    passes = {
+        "load": carried_a >= needs.current_a * (1 - _SAME),
+        "device": carried_a >= index.numbers["conductor-margin"] * device.rating_a * (1 - _SAME),
+        "drop": ohm <= needs.most_drop_ohm * (1 + _SAME),
+        "far-end fault": ohm <= most_fault_ohm * (1 + _SAME),
+        "smallest allowed": choice.area_mm2 >= least_area_mm2(index) * (1 - _SAME),
+    }
+    asked = {rule: int(np.argmax(flags)) if flags.any() else len(flags) for rule, flags in passes.items()}
+    row = max(asked.values())
+    rule = next(name for name, place in asked.items() if place == row)
+    return (choice.gauges[row] if row < len(choice.gauges) else ""), rule

@@ -1,0 +1,114 @@
+"""Every operating condition: the currents of all loads together, how the source stands, how long the batteries last."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from builds.engineering.assessing.indexed import IndexedDesign
+from builds.engineering.assessing.states import Network, State
+from builds.engineering.assessment import AlternatorUse, ConditionResult
+from builds.engineering.design import OperatingCondition, PowerNode
+from builds.engineering.vocabulary import SourceState
+
+__all__ = ["BatteryUse", "battery_uses", "condition_results", "solved_conditions"]
+
+
+@dataclass(frozen=True, slots=True)
+class BatteryUse:
+    """A battery that carries loads by itself in a condition, and how long it does."""
+
+    condition: OperatingCondition
+    battery: PowerNode
+    mean_a: float
+    time_h: float
+
+
+def solved_conditions(network: Network) -> dict[int, tuple[State, int]]:
+    """Return, by the condition's place in the design, the state and the column that hold it; those that work only."""
+    return {
+        place: (state, column)
+        for state in network.states
+        for column, place in enumerate(state.chosen)
+        if state.works[column]
+    }
+
+
+def battery_uses(index: IndexedDesign, network: Network) -> tuple[BatteryUse, ...]:
+    """Return every battery's time in every condition without an engine, in the design's order."""
+    uses = []
+    for place, (state, column) in sorted(solved_conditions(network).items()):
+        if state.feeding.isolator_closed:
+            continue
+        mean_a = state.worst(lambda side: side.mean_a)[:, column]
+        for row, battery in enumerate(index.batteries()):
+            current_a = float(state.feeding.battery[row] @ mean_a)
+            if current_a > 0:
+                uses.append(BatteryUse(index.design.conditions[place], battery, current_a, _time_h(battery, current_a)))
+    return tuple(uses)
+
+
+def _time_h(battery: PowerNode, current_a: float) -> float:
+    assert battery.battery is not None
+    spec = battery.battery
+    return spec.usable_ratio * spec.rated_hours * (spec.capacity_ah / (current_a * spec.rated_hours)) ** spec.peukert_exponent
+
+
+def condition_results(index: IndexedDesign, network: Network, uses: tuple[BatteryUse, ...]) -> tuple[ConditionResult, ...]:
+    """
+    Return the figures of every condition that has an operating point, in the design's order.
+
+    A condition without one has no currents to report: a finding names it instead.
+    """
+    held = solved_conditions(network)
+    return tuple(
+        _result(index, network, condition, *held[place], uses)
+        for place, condition in enumerate(index.design.conditions)
+        if place in held
+    )
+
+
+def _result(
+    index: IndexedDesign,
+    network: Network,
+    condition: OperatingCondition,
+    state: State,
+    column: int,
+    uses: tuple[BatteryUse, ...],
+) -> ConditionResult:
+    mean_a = float(state.worst(lambda side: side.mean_a)[:, column].sum())
+    times = [use.time_h for use in uses if use.condition is condition]
+    lowest_v, lowest_load = _lowest(index, network, state, column)
+    return ConditionResult(
+        key=condition.key,
+        name=condition.name,
+        mean_a=mean_a,
+        rms_a=float(state.worst(lambda side: side.rms_a)[:, column].sum()),
+        peak_a=float(state.worst(lambda side: side.lit_a)[:, column].sum()),
+        source=_source(index, condition, mean_a),
+        battery_h=min(times) if times else None,
+        min_hours=condition.min_hours,
+        lowest_load_v=lowest_v,
+        lowest_load_key=lowest_load,
+    )
+
+
+def _source(index: IndexedDesign, condition: OperatingCondition, mean_a: float) -> AlternatorUse | None:
+    """What the alternators give hot in this condition; their figures are parts of a rating, so always an estimate."""
+    specs = [node.alternator for node in index.alternators() if node.alternator is not None]
+    if not specs or condition.source_state not in (SourceState.IDLE, SourceState.AT_SPEED):
+        return None
+    idle = condition.source_state is SourceState.IDLE
+    available_a = sum(spec.rated_a * (spec.idle_ratio if idle else spec.speed_ratio) for spec in specs)
+    return AlternatorUse(available_a=available_a, margin_a=available_a - mean_a, estimate=True)
+
+
+def _lowest(index: IndexedDesign, network: Network, state: State, column: int) -> tuple[float | None, str]:
+    """The load that is left with the lowest voltage, and that voltage; the first of the design where several are."""
+    on = network.demand.on[:, state.chosen[column]] * (1.0 - state.low.off[:, column])
+    fed = state.onto.T @ np.ones(len(state.feeding.circuits))
+    rows = np.flatnonzero((on > 0) & (fed > 0))
+    if not len(rows):
+        return None, ""
+    voltages = (state.onto.T @ state.low.voltage_v[:, column])[rows]
+    at = int(voltages.argmin())
+    return float(voltages[at]), index.design.loads[int(rows[at])].key

@@ -1,0 +1,134 @@
+"""
+What the loads ask for, as arrays over loads and operating conditions.
+
+A load follows its voltage in one of three ways, so its current is ``constant + conductance × V + power / V`` with two of
+the three 0. What is summed over a circuit keeps that form, which is what the solved distribution works on.
+
+Four factors turn a lit load into the current somebody needs: 1 while it is lit (peak), its duty (mean), the root of its
+duty (RMS), and for sizing 1 where a mode, a stuck rule or a lamp test can hold it on, else the root of its duty.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from builds.engineering.assessing.indexed import IndexedDesign
+from builds.engineering.design import Load
+from builds.engineering.vocabulary import DropCurrent, LoadModel, SourceState
+
+__all__ = ["Asked", "Demand", "demand_of", "summed"]
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """Current as a function of voltage, for rows of loads or circuits and columns of conditions."""
+
+    constant_a: Floats
+    conductance_s: Floats
+    power_w: Floats
+
+    def at(self, voltage_v: Floats) -> Floats:
+        """Current at these voltages, all above 0. [A]"""
+        return self.constant_a + self.conductance_s * voltage_v + self.power_w / voltage_v
+
+    def scaled(self, factor: Floats) -> "Asked":
+        """The same with each row and column multiplied."""
+        return Asked(self.constant_a * factor, self.conductance_s * factor, self.power_w * factor)
+
+    def columns(self, chosen: list[int]) -> "Asked":
+        """Only these columns, in this order."""
+        return Asked(self.constant_a[:, chosen], self.conductance_s[:, chosen], self.power_w[:, chosen])
+
+
+@dataclass(frozen=True, slots=True)
+class Demand:
+    """
+    All loads of a design (rows, design order) in all its conditions (columns, design order).
+
+    ``lit`` is what each takes while on, whether or not it is on; the factors are 0 where it is off. ``asleep_a`` is what
+    sleeping loads take in key-off conditions.
+    """
+
+    loads: tuple[Load, ...]
+    lit: Asked
+    on: Floats
+    duty: Floats
+    steady: NDArray[np.bool_]
+    continuous: NDArray[np.bool_]
+    inrush_ratio: Floats
+    asleep_a: Floats
+
+    @property
+    def root_duty(self) -> Floats:
+        """Factor of the RMS."""
+        return np.sqrt(self.duty)
+
+    @property
+    def sizing(self) -> Floats:
+        """Factor of what device and conductor are sized on."""
+        return np.where(self.steady[:, None], self.on, self.root_duty)
+
+    def drop_factor(self, current: DropCurrent) -> Floats:
+        """Factor of the current a drop rule is judged at; steady counts a flash by its mean."""
+        match current:
+            case DropCurrent.PEAK:
+                return self.on
+            case DropCurrent.STEADY:
+                return np.where(self.steady[:, None], self.on, self.duty)
+            case DropCurrent.INRUSH:
+                return self.on * self.inrush_ratio[:, None]
+
+
+def demand_of(index: IndexedDesign) -> Demand:
+    """Return what the loads of a design ask for."""
+    loads, conditions = index.design.loads, index.design.conditions
+    row_of = {load.key: row for row, load in enumerate(loads)}
+    on, duty = np.zeros((len(loads), len(conditions))), np.zeros((len(loads), len(conditions)))
+    for column, condition in enumerate(conditions):
+        for use in condition.uses:
+            row = row_of.get(use.load)
+            if row is not None:
+                on[row, column] = 1.0
+                duty[row, column] = loads[row].duty_ratio if use.duty_ratio is None else use.duty_ratio
+    key_off = np.array([condition.source_state is SourceState.KEY_OFF for condition in conditions], dtype=bool)
+    asleep_a = np.array([load.key_off_a * load.quantity for load in loads])
+    return Demand(
+        loads=loads,
+        lit=_lit(loads),
+        on=on,
+        duty=duty,
+        steady=np.array([load.can_be_steady for load in loads], dtype=bool),
+        continuous=np.array([load.continuous for load in loads], dtype=bool),
+        inrush_ratio=np.array([max(1.0, load.inrush_a / load.current_a) if load.current_a else 1.0 for load in loads]),
+        asleep_a=asleep_a[:, None] * (1.0 - on) * key_off[None, :],
+    )
+
+
+def _lit(loads: tuple[Load, ...]) -> Asked:
+    """What each load takes while lit; one column."""
+    parts: dict[LoadModel, list[float]] = {model: [0.0] * len(loads) for model in LoadModel}
+    for row, load in enumerate(loads):
+        current_a = load.current_a * load.quantity
+        match load.model:
+            case LoadModel.CONSTANT_CURRENT:
+                parts[load.model][row] = current_a
+            case LoadModel.RESISTIVE:
+                parts[load.model][row] = current_a / load.at_v
+            case LoadModel.CONSTANT_POWER:
+                parts[load.model][row] = current_a * load.at_v
+    columns = {model: np.array(values)[:, None] for model, values in parts.items()}
+    return Asked(columns[LoadModel.CONSTANT_CURRENT], columns[LoadModel.RESISTIVE], columns[LoadModel.CONSTANT_POWER])
+
+
+def summed(demand: Demand, onto: Floats, factor: Floats, asleep_a: Floats | None = None) -> Asked:
+    """
+    Return the demand of circuits: ``onto`` has one row per circuit and one column per load, 1 where the circuit feeds it.
+
+    ``factor`` (loads × conditions) says how much of each load's lit current counts.
+    """
+    asked = demand.lit.scaled(factor)
+    constant_a = asked.constant_a if asleep_a is None else asked.constant_a + asleep_a
+    return Asked(onto @ constant_a, onto @ asked.conductance_s, onto @ asked.power_w)

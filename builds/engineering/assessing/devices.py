@@ -1,0 +1,63 @@
+"""Each device where it sits: what its family is, what heat leaves of it, the smallest that would do."""
+
+from bisect import bisect_left
+from dataclasses import dataclass
+from functools import lru_cache
+
+from builds.engineering.electrical.protection import ROUNDING_RATIO, DeviceFamily, device_family, interrupting_capacity_a, rerating_ratio
+from builds.engineering.errors import EngineeringError
+
+__all__ = ["Device", "breaks_a", "device_at", "family_of"]
+
+
+@dataclass(frozen=True, slots=True)
+class Device:
+    """A device where it sits; ``family`` is None where no table has it, and heat then leaves all of its rating."""
+
+    name: str
+    rating_a: float
+    family: DeviceFamily | None
+    ambient_c: float
+    heat_ratio: float
+
+    @property
+    def carries_a(self) -> float:
+        """Its rating at the ambient of its place. [A]"""
+        return self.rating_a * self.heat_ratio
+
+    def smallest_a(self, continuous_a: float, all_a: float, loading_ratio: float) -> float | None:
+        """The smallest standard rating that carries this load here; None where the family has none. [A]"""
+        if self.family is None or self.heat_ratio <= 0:
+            return None
+        needed_a = max(continuous_a / loading_ratio, all_a) / self.heat_ratio * (1 - ROUNDING_RATIO)
+        ratings_a = self.family.ratings_a
+        place = bisect_left(ratings_a, needed_a)
+        return ratings_a[place] if place < len(ratings_a) else None
+
+
+@lru_cache(maxsize=1024)
+def family_of(name: str) -> DeviceFamily | None:
+    """The family of this name; None where no table has it."""
+    try:
+        return device_family(name)
+    except EngineeringError:
+        return None
+
+
+@lru_cache(maxsize=4096)
+def _heat_ratio(name: str, ambient_c: float) -> float:
+    return rerating_ratio(family=name, ambient_c=ambient_c) if family_of(name) else 1.0
+
+
+@lru_cache(maxsize=1024)
+def breaks_a(name: str, nominal_v: float) -> float | None:
+    """The largest current a family breaks at a voltage; None where it is not known. [A]"""
+    try:
+        return interrupting_capacity_a(family=name, nominal_v=nominal_v)
+    except EngineeringError:
+        return None
+
+
+def device_at(name: str, rating_a: float, ambient_c: float) -> Device:
+    """Return a device in its place."""
+    return Device(name, rating_a, family_of(name), ambient_c, _heat_ratio(name, ambient_c))

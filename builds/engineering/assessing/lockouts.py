@@ -1,0 +1,146 @@
+"""
+The columns that plain sweeps do not decide: loads below their least voltage, and conditions near or past collapse.
+
+Those go, one condition at a time, to the network as drawn, which switches off what falls below its least voltage, finds
+the upper root where there is one, and names the load that is too much where there is none.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from builds.engineering.assessing.demand import Demand
+from builds.engineering.assessing.solving import Floats, Resistances
+from builds.engineering.assessing.topology import Elements, Feeding, Tree
+from builds.engineering.electrical.network import Network, NetworkBranch, NetworkLoad, NetworkSource, build_network
+from builds.engineering.electrical.network_collapse import NoOperatingPoint
+from builds.engineering.electrical.network_solver import solve_network
+from builds.engineering.vocabulary import LoadModel
+
+__all__ = ["Drawn", "Settled", "draw_network", "settle"]
+
+_ASLEEP = "asleep "  # a circuit's sleeping loads together, as one load
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """A state's network as drawn, and the rows of its loads: those of the demand first, then one per circuit asleep."""
+
+    network: Network
+    fed: tuple[int, ...]
+    roots: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """One condition settled: circuit voltages, which loads are off, or why it has no operating point."""
+
+    voltage_v: Floats
+    off: Floats
+    collapse: NoOperatingPoint | None
+
+
+def draw_network(
+    feeding: Feeding, elements: Elements, resistances: Resistances, demand: Demand, temperature_c: float
+) -> Drawn:
+    """Return the network of one isolator state with its conductors at a temperature."""
+    element_ohm, own_ohm = resistances.at(temperature_c)
+    roots = tuple(dict.fromkeys(feeding.root))
+    branches = [*_branches("+", feeding.supply_tree, elements, element_ohm)]
+    branches += _branches("-", feeding.return_tree, elements, element_ohm)
+    for column, circuit in enumerate(feeding.circuits):
+        ohm = float(own_ohm[column])
+        branches.append(NetworkBranch(key=f"c{column}", from_node=f"+{circuit.panel}", to_node=f"c{column}", resistance_ohm=ohm))
+    fed = tuple(row for row, load in enumerate(demand.loads) if load.circuit in feeding.column_of)
+    network = build_network(
+        sources=[NetworkSource(key=root, positive_node=f"+{root}", negative_node=f"-{root}") for root in roots],
+        branches=_reachable(branches, feeding, roots),
+        loads=[*(_load(demand, row, feeding) for row in fed), *_sleepers(feeding)],
+    )
+    return Drawn(network, fed, roots)
+
+
+def _branches(mark: str, tree: Tree, elements: Elements, element_ohm: Floats) -> list[NetworkBranch]:
+    """One branch from every node to its parent: the element between them and, unless that is the node itself, the node's own."""
+    branches = []
+    for node, parent in tree.parent_of.items():
+        rows = {tree.step_to[node].element, elements.node_row[node]}
+        ohm = float(sum(element_ohm[row] for row in rows))
+        branches.append(NetworkBranch(key=f"{mark}{node}", from_node=f"{mark}{parent}", to_node=f"{mark}{node}", resistance_ohm=ohm))
+    return branches
+
+
+def _reachable(branches: list[NetworkBranch], feeding: Feeding, roots: tuple[str, ...]) -> list[NetworkBranch]:
+    """Branches that hang on a battery which feeds something; the others carry nothing."""
+    hanging = {f"+{node}" for node, root in feeding.supply_tree.root_of.items() if root in roots}
+    hanging |= {f"-{node}" for node in feeding.return_tree.root_of}
+    return [branch for branch in branches if branch.from_node in hanging]
+
+
+def _load(demand: Demand, row: int, feeding: Feeding) -> NetworkLoad:
+    load = demand.loads[row]
+    column = feeding.column_of[load.circuit]
+    return NetworkLoad(
+        key=load.key,
+        supply_node=f"c{column}",
+        return_node=f"-{feeding.circuits[column].return_node}",
+        model=load.model,
+        current_a=load.current_a * load.quantity,
+        at_v=load.at_v,
+        min_v=load.min_v,
+    )
+
+
+def _sleepers(feeding: Feeding) -> list[NetworkLoad]:
+    """One load of 1 A a circuit, scaled to what its sleeping loads take."""
+    return [
+        NetworkLoad(
+            key=f"{_ASLEEP}{circuit.number}",
+            supply_node=f"c{column}",
+            return_node=f"-{circuit.return_node}",
+            model=LoadModel.CONSTANT_CURRENT,
+            current_a=1.0,
+            at_v=12.0,
+        )
+        for column, circuit in enumerate(feeding.circuits)
+    ]
+
+
+def settle(
+    drawn: Drawn, feeding: Feeding, demand: Demand, *, source_v: float, internal_ohm: dict[str, float], on: Floats, asleep_a: Floats
+) -> Settled:
+    """
+    Settle one condition.
+
+    Parameters
+    ----------
+    drawn : Drawn
+        The state's network.
+    source_v : float
+        Voltage of every source. [V]
+    internal_ohm : dict
+        Resistance inside each battery, 0 where the source is held at its post. [Ω]
+    on, asleep_a : array, one per load of the demand
+        Factor of the lit current, and the current while asleep. [1], [A]
+    """
+    scale = np.concatenate([on[list(drawn.fed)], _asleep_by_circuit(feeding, demand, asleep_a)])
+    result = solve_network(
+        drawn.network,
+        emf_v=np.full((len(drawn.roots), 1), source_v),
+        source_ohm=np.array([[internal_ohm[root]] for root in drawn.roots]),
+        load_scale=scale[:, None],
+    )
+    off = np.zeros(len(demand.loads))
+    off[list(drawn.fed)] = result.cut_out[: len(drawn.fed), 0]
+    at_circuit = result.load_v[len(drawn.fed) :, 0]
+    collapse = result.no_operating_point[0] if result.no_operating_point else None
+    return Settled(np.array(at_circuit), off, collapse)
+
+
+def _asleep_by_circuit(feeding: Feeding, demand: Demand, asleep_a: Floats) -> Floats:
+    total = np.zeros(len(feeding.circuits))
+    for row, load in enumerate(demand.loads):
+        column = feeding.column_of.get(load.circuit)
+        if column is not None:
+            total[column] += asleep_a[row]
+    return total

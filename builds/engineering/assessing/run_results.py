@@ -1,0 +1,225 @@
+"""Every run and every node of the power tree at its worst: current, drop, and the device that stands before it."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from builds.engineering.assessing.devices import Device, device_at
+from builds.engineering.assessing.indexed import IndexedDesign
+from builds.engineering.assessing.shorts import Shorts, battery_end, cold_ohm
+from builds.engineering.assessing.solving import Floats
+from builds.engineering.assessing.states import Network, State
+from builds.engineering.assessing.wires import Wire
+from builds.engineering.assessment import GroundResult, PanelResult, RunResult
+from builds.engineering.design import PowerNode, Run
+from builds.engineering.vocabulary import NodeKind, RunSide
+
+__all__ = ["ElementCurrents", "Feeders", "RunFacts", "element_currents", "feeders_of", "ground_results", "panel_results", "run_facts"]
+
+
+@dataclass(frozen=True, slots=True)
+class ElementCurrents:
+    """Worst mean, sizing, continuous and peak current and drop of every element, and the condition of the worst sizing current."""
+
+    mean_a: Floats
+    sizing_a: Floats
+    continuous_a: Floats
+    peak_a: Floats
+    drop_v: Floats
+    condition: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Feeders:
+    """By node, the run that feeds it and the nearest run towards the battery that has a device; batteries feed themselves."""
+
+    run_of: dict[str, Run]
+    guard_of: dict[str, Run]
+
+
+@dataclass(frozen=True, slots=True)
+class RunFacts:
+    """A run that carries current, with every figure its result and its findings need."""
+
+    run: Run
+    wire: Wire
+    device: Device | None
+    guard: Run | None
+    nominal_v: float
+    charges: bool
+    sizing_a: float
+    continuous_a: float
+    result: RunResult
+
+
+def element_currents(index: IndexedDesign, network: Network) -> ElementCurrents:
+    """Return the worst currents of all elements over all conditions."""
+    count = network.elements.count
+    worst = {name: np.zeros(count) for name in ("mean_a", "sizing_a", "continuous_a", "peak_a", "drop_v")}
+    condition = [""] * count
+    for state in network.states:
+        if not state.chosen or not state.feeding.circuits:
+            continue
+        figures = _through(state)
+        for row in np.flatnonzero(figures["sizing_a"].max(axis=1) > worst["sizing_a"]).tolist():
+            condition[row] = index.design.conditions[state.chosen[int(figures["sizing_a"][row].argmax())]].key
+        for name, figure in figures.items():
+            worst[name] = np.maximum(worst[name], figure.max(axis=1))
+    return ElementCurrents(**worst, condition=tuple(condition))
+
+
+def _through(state: State) -> dict[str, Floats]:
+    """Currents of elements (rows) in a state's conditions; opposing currents of two batteries are added, not set off."""
+    ways = np.abs(state.feeding.supply) + np.abs(state.feeding.back)
+    hottest_c = max(case.conductor_temp_c for case in state.drops)
+    element_ohm, _ = state.resistances.at(hottest_c)
+    lit_a = np.where(state.works[None, :], state.low.lit_a, 0.0)
+    return {
+        "mean_a": ways @ state.worst(lambda side: side.mean_a),
+        "sizing_a": ways @ state.worst(lambda side: side.sizing_a),
+        "continuous_a": ways @ state.worst(lambda side: side.continuous_a),
+        "peak_a": ways @ state.worst(lambda side: side.lit_a),
+        "drop_v": element_ohm[:, None] * (ways @ lit_a),
+    }
+
+
+def feeders_of(index: IndexedDesign, network: Network) -> Feeders:
+    """Return what feeds every node: as with the isolator closed, or open for what only that reaches."""
+    run_of: dict[str, Run] = {}
+    guard_of: dict[str, Run] = {}
+    names = network.elements.names
+    for state in network.states:
+        tree = state.feeding.supply_tree
+        for node, parent in tree.parent_of.items():
+            if node in run_of:
+                continue
+            run = index.runs[names[tree.step_to[node].element]]
+            run_of[node] = run
+            starts_at_battery = parent in index.nodes and index.nodes[parent].battery is not None
+            guard = run if run.device_rating_a else None if starts_at_battery else guard_of.get(parent)
+            if guard is not None:
+                guard_of[node] = guard
+    return Feeders(run_of, guard_of)
+
+
+def run_facts(
+    index: IndexedDesign, network: Network, shorts: Shorts, currents: ElementCurrents, feeders: Feeders
+) -> tuple[RunFacts, ...]:
+    """Return the facts of every run, in the design's order."""
+    fed_by = {run.key: node for node, run in feeders.run_of.items()}
+    return tuple(_facts(index, network, shorts, currents, feeders, fed_by, run) for run in index.design.runs)
+
+
+def _facts(
+    index: IndexedDesign,
+    network: Network,
+    shorts: Shorts,
+    currents: ElementCurrents,
+    feeders: Feeders,
+    fed_by: dict[str, str],
+    run: Run,
+) -> RunFacts:
+    wire, row = network.run_wires[run.key], network.elements.run_row[run.key]
+    end = battery_end(index, run)
+    charging_a = _charging_a(index, run)
+    device = None
+    if run.device_rating_a:
+        zone = index.nodes[end].zone if end in index.nodes else ""
+        device = device_at(run.device_family, run.device_rating_a, index.ambient_c((zone,)))
+    own_ohm = cold_ohm(network, run) * (min(run.device_distance_m / run.length_m, 1.0) if run.length_m else 0.0)
+    sizing_a = max(float(currents.sizing_a[row]), charging_a)
+    result = RunResult(
+        key=run.key,
+        mean_a=max(float(currents.mean_a[row]), charging_a),
+        continuous_a=sizing_a,
+        peak_a=max(float(currents.peak_a[row]), charging_a),
+        drop_v=float(currents.drop_v[row]),
+        ampacity_a=wire.ampacity_a or 0.0,
+        prospective_a=shorts.prospective_a(end, own_ohm) if run.side is RunSide.SUPPLY else None,
+        worst_condition=currents.condition[row],
+    )
+    return RunFacts(
+        run=run,
+        wire=wire,
+        device=device,
+        guard=_guard_before(index, run, fed_by, feeders, network),
+        nominal_v=index.nodes[end].nominal_v if end in index.nodes else 12.0,
+        charges=charging_a > 0,
+        sizing_a=sizing_a,
+        continuous_a=max(float(currents.continuous_a[row]), charging_a),
+        result=result,
+    )
+
+
+def _charging_a(index: IndexedDesign, run: Run) -> float:
+    """What an alternator at either end of a supply run sends through it at most. [A]"""
+    ends = [index.nodes[key] for key in (run.from_node, run.to_node) if key in index.nodes]
+    specs = [node.alternator for node in ends if node.alternator is not None and run.side is RunSide.SUPPLY]
+    return sum(spec.rated_a * max(spec.idle_ratio, spec.speed_ratio) for spec in specs)
+
+
+def _guard_before(index: IndexedDesign, run: Run, fed_by: dict[str, str], feeders: Feeders, network: Network) -> Run | None:
+    """The nearest run before this one, towards the battery, that has a device; None behind a battery."""
+    node = fed_by.get(run.key)
+    if node is None or run.side is not RunSide.SUPPLY:
+        return None
+    parent = run.from_node if node == run.to_node else run.to_node
+    if parent in index.nodes and index.nodes[parent].battery is not None:
+        return None
+    return feeders.guard_of.get(parent)
+
+
+def panel_results(index: IndexedDesign, network: Network, currents: ElementCurrents) -> tuple[PanelResult, ...]:
+    """Return every panel's and module's positions, current and feed drop, in the design's order."""
+    feed_drop_v = _feed_drops(network)
+    return tuple(
+        PanelResult(
+            key=node.key,
+            positions_used=len({circuit.position for circuit in index.circuits_of.get(node.key, ())}),
+            positions=node.panel.positions,
+            continuous_a=float(currents.sizing_a[network.elements.node_row[node.key]]),
+            feed_drop_ratio=feed_drop_v.get(node.key, 0.0) / node.nominal_v,
+        )
+        for node in index.design.nodes
+        if node.panel is not None
+    )
+
+
+def _feed_drops(network: Network) -> dict[str, float]:
+    """The most lost between a battery's post and each panel, the way out alone. [V]"""
+    worst: dict[str, float] = {}
+    for state in network.states:
+        lost_v = _lost(state, state.feeding.supply)
+        for circuit, drop_v in zip(state.feeding.circuits, lost_v.max(axis=1, initial=0.0).tolist(), strict=True):
+            worst[circuit.panel] = max(worst.get(circuit.panel, 0.0), drop_v)
+    return worst
+
+
+def _lost(state: State, ways: Floats) -> Floats:
+    """What is lost along each circuit's way over shared elements with everything lit, circuits × conditions. [V]"""
+    element_ohm, _ = state.resistances.at(max(case.conductor_temp_c for case in state.drops))
+    lit_a = np.where(state.works[None, :], state.low.lit_a, 0.0)
+    return np.asarray(ways.T @ (element_ohm[:, None] * (ways @ lit_a)))
+
+
+def ground_results(index: IndexedDesign, network: Network) -> tuple[GroundResult, ...]:
+    """Return how far every ground that a circuit returns to rises above its battery's negative post, in the design's order."""
+    worst: dict[str, tuple[float, str]] = {}
+    for state in network.states:
+        if not state.chosen:
+            continue
+        rises = _lost(state, state.feeding.back)
+        for circuit, rise in zip(state.feeding.circuits, rises, strict=True):
+            column = int(rise.argmax())
+            found = (float(rise[column]), index.design.conditions[state.chosen[column]].key)
+            if circuit.return_node not in worst or found[0] > worst[circuit.return_node][0]:
+                worst[circuit.return_node] = found
+    return tuple(
+        GroundResult(key=node.key, rise_v=worst[node.key][0], worst_condition=worst[node.key][1])
+        for node in index.design.nodes
+        if _is_measured(node) and node.key in worst
+    )
+
+
+def _is_measured(node: PowerNode) -> bool:
+    return node.kind in (NodeKind.GROUND, NodeKind.CHASSIS)

@@ -1,0 +1,125 @@
+"""
+Currents of short circuits: the most a device may have to break where it sits, the least that must open it at the far end.
+
+Breaking is worst with the cable at its coldest, every battery full and joined through a closed isolator, nothing in the
+way back, and each alternator adding its rated current. Opening is worst with the conductor hot, one battery at its nominal
+voltage, and the whole way out and back.
+"""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from builds.engineering.assessing.indexed import GENERAL_CLASS, IndexedDesign
+from builds.engineering.assessing.solving import shared_resistance_ohm
+from builds.engineering.assessing.states import Network
+from builds.engineering.assessing.topology import Way
+from builds.engineering.design import Run
+from builds.engineering.electrical.conductors import COLDEST_CABLE_C
+from builds.engineering.vocabulary import NodeKind
+
+__all__ = ["Shorts", "battery_end", "shorts_of"]
+
+_LEAST_OHM = 1e-6  # two lugs on one stud; keeps the matrix from being singular
+
+
+@dataclass(frozen=True, slots=True)
+class Shorts:
+    """
+    Short-circuit currents of a design.
+
+    ``open_v`` and ``source_ohm`` are, node by node, the equivalent source behind a short there; ``limited_a`` is what
+    alternators add. ``far_end_a`` is by circuit number, ``loop_ohm`` the resistance around that circuit without its own wire.
+    """
+
+    open_v: Mapping[str, float]
+    source_ohm: Mapping[str, float]
+    limited_a: float
+    far_end_a: Mapping[str, float]
+    loop_ohm: Mapping[str, float]
+    source_v: Mapping[str, float]
+
+    def prospective_a(self, node: str, further_ohm: float = 0.0) -> float | None:
+        """The most a short behind ``further_ohm`` from a node draws; None where no battery reaches it. [A]"""
+        if node not in self.open_v:
+            return None
+        return self.open_v[node] / (self.source_ohm[node] + further_ohm) + self.limited_a
+
+
+def battery_end(index: IndexedDesign, run: Run) -> str:
+    """The end of a run at which its device sits: its battery where only its far end is one, else where it starts."""
+    kinds = {key: index.nodes[key].kind for key in (run.from_node, run.to_node) if key in index.nodes}
+    if kinds.get(run.to_node) is NodeKind.BATTERY and kinds.get(run.from_node) is not NodeKind.BATTERY:
+        return run.to_node
+    return run.from_node
+
+
+def shorts_of(index: IndexedDesign, network: Network) -> Shorts:
+    """Return the short-circuit currents of a solved design."""
+    open_v, source_ohm = _sources(index, network)
+    far_end_a, loop_ohm, source_v = _far_ends(index, network)
+    limited_a = sum(node.alternator.rated_a for node in index.alternators() if node.alternator and node.key in open_v)
+    return Shorts(open_v, source_ohm, limited_a, far_end_a, loop_ohm, source_v)
+
+
+def _sources(index: IndexedDesign, network: Network) -> tuple[dict[str, float], dict[str, float]]:
+    """The equivalent source at every node: the inverse of the conductance matrix holds each node's own resistance."""
+    steps = dict(_steps(network))
+    nodes = list(dict.fromkeys([*(key for state in network.states for key in state.feeding.supply_tree.root_of)]))
+    row_of = {key: row for row, key in enumerate(nodes)}
+    conductance, injected = np.zeros((len(nodes), len(nodes))), np.zeros(len(nodes))
+    if not nodes:
+        return {}, {}
+    element_ohm, _ = network.states[0].resistances.at(COLDEST_CABLE_C)
+    for node, (parent, way) in steps.items():
+        ohm = element_ohm[way.element] + element_ohm[network.elements.node_row[node]]
+        here, there, siemens = row_of[node], row_of[parent], 1 / max(ohm, _LEAST_OHM)
+        conductance[[here, there], [here, there]] += siemens
+        conductance[[here, there], [there, here]] -= siemens
+    for battery in index.batteries():
+        if battery.battery is not None and battery.key in row_of:
+            siemens = 1000 / (battery.battery.internal_mohm + battery.resistance_mohm)
+            conductance[row_of[battery.key], row_of[battery.key]] += siemens
+            injected[row_of[battery.key]] += siemens * battery.battery.open_circuit_v
+    inverse = np.linalg.inv(conductance)
+    opened = inverse @ injected
+    return dict(zip(nodes, opened.tolist(), strict=True)), dict(zip(nodes, np.diagonal(inverse).tolist(), strict=True))
+
+
+def _steps(network: Network) -> Iterator[tuple[str, tuple[str, Way]]]:
+    """Each node's step from its parent: as fed with the isolator closed, or open for what only that reaches."""
+    seen: set[str] = set()
+    for state in network.states:
+        tree = state.feeding.supply_tree
+        for node, parent in tree.parent_of.items():
+            if node not in seen:
+                yield node, (parent, tree.step_to[node])
+        seen.update(tree.root_of)
+
+
+def _far_ends(index: IndexedDesign, network: Network) -> tuple[dict[str, float], dict[str, float], dict[str, float]]:
+    hot_c = index.drop_rules[GENERAL_CLASS].conductor_temp_c
+    far_end_a: dict[str, float] = {}
+    loop_ohm: dict[str, float] = {}
+    source_v: dict[str, float] = {}
+    inside_ohm = np.array([n.battery.internal_mohm / 1000 if n.battery else 0.0 for n in index.batteries()])
+    for state in network.states:
+        feeding = state.feeding
+        element_ohm, own_ohm = state.resistances.at(hot_c)
+        without_own = np.diagonal(shared_resistance_ohm(feeding, element_ohm, np.zeros_like(own_ohm), inside_ohm))
+        for column, circuit in enumerate(feeding.circuits):
+            elsewhere, nominal_v = float(without_own[column]), index.nodes[feeding.root[column]].nominal_v
+            current_a = nominal_v / max(elsewhere + float(own_ohm[column]), _LEAST_OHM)
+            if current_a < far_end_a.get(circuit.number, np.inf):
+                far_end_a[circuit.number], loop_ohm[circuit.number] = current_a, elsewhere
+                source_v[circuit.number] = nominal_v
+    return far_end_a, loop_ohm, source_v
+
+
+def cold_ohm(network: Network, run: Run) -> float:
+    """Resistance of a run with its cable at its coldest. [Ω]"""
+    element_ohm, _ = network.states[0].resistances.at(COLDEST_CABLE_C)
+    return float(element_ohm[network.elements.run_row[run.key]])
+
+

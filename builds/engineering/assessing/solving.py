@@ -1,0 +1,127 @@
+"""
+Voltages and currents of all circuits in many columns at once (a column is a condition, a source voltage, a kind of current).
+
+With the ways of :mod:`topology` the voltage lost on the way to circuit ``c`` and back is ``Σ R[c, k] × I[k]`` with ``R``
+the resistance that the ways of ``c`` and ``k`` share, so the distribution is ``V = E − R I(V)``. From the source's voltage
+downwards the iteration meets the upper of the two roots that a constant-power load has.
+
+A circuit is one point here, whatever it feeds, so 120 circuits are a matrix of 120 rows. The network as drawn, part by
+part, is :mod:`builds.engineering.electrical.network`: it decides what this does not settle, and tests hold the two equal.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from builds.engineering.assessing.demand import Asked
+from builds.engineering.assessing.topology import Elements, Feeding
+from builds.engineering.assessing.wires import Wire
+from builds.engineering.design import Design
+from builds.engineering.electrical.conductors import resistance_ratio
+
+__all__ = ["Flags", "Floats", "Resistances", "Solved", "resistances_of", "shared_resistance_ohm", "solve_columns"]
+
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+_CLOSE_V = 1e-11
+_SWEEPS = 30  # each takes off the part of the source that is lost on the way: 30 settle any loss under a third
+_LEAST_V = 0.5  # below this nothing works and no root is worth finding
+
+
+@dataclass(frozen=True, slots=True)
+class Resistances:
+    """Resistance of every element and every circuit's own wire at 20 °C, and which of them warm with the conductor."""
+
+    element_ohm: Floats
+    element_warms: Flags
+    own_ohm: Floats
+
+    def at(self, temperature_c: float) -> tuple[Floats, Floats]:
+        """(elements, own wires) at a conductor temperature. [Ω]"""
+        ratio = resistance_ratio(temperature_c=temperature_c)
+        return np.where(self.element_warms, self.element_ohm * ratio, self.element_ohm), self.own_ohm * ratio
+
+
+@dataclass(frozen=True, slots=True)
+class Solved:
+    """Voltage at each circuit's loads and its current, one column per case; ``settled`` tells which columns are solved."""
+
+    voltage_v: Floats
+    current_a: Floats
+    settled: Flags
+
+
+def resistances_of(design: Design, elements: Elements, run_wires: dict[str, Wire], own_ohm: Floats) -> Resistances:
+    """Return the resistances of a design's elements, beside those of the fed circuits' own wires."""
+    ohm, warms = np.zeros(elements.count), np.zeros(elements.count, dtype=bool)
+    for run in design.runs:
+        wire = run_wires[run.key]
+        ohm[elements.run_row[run.key]] = wire.ohm
+        warms[elements.run_row[run.key]] = wire.follows_temperature
+    for node in design.nodes:
+        ohm[elements.node_row[node.key]] = node.resistance_mohm / 1000
+    return Resistances(ohm, warms, own_ohm)
+
+
+def shared_resistance_ohm(feeding: Feeding, element_ohm: Floats, own_ohm: Floats, internal_ohm: Floats) -> Floats:
+    """
+    Return the resistance that the ways of every two circuits share, circuits × circuits.
+
+    Parameters
+    ----------
+    feeding : Feeding
+        Ways of the fed circuits.
+    element_ohm, own_ohm : array
+        Resistance of every element and of each circuit's own wire. [Ω]
+    internal_ohm : array
+        Resistance inside each battery, 0 where the source is held at its post. [Ω]
+    """
+    shared = feeding.supply.T @ (element_ohm[:, None] * feeding.supply)
+    shared += feeding.back.T @ (element_ohm[:, None] * feeding.back)
+    shared += feeding.battery.T @ (internal_ohm[:, None] * feeding.battery)
+    shared[np.diag_indices_from(shared)] += own_ohm
+    return np.asarray(shared)
+
+
+def solve_columns(shared_ohm: Floats, source_v: Floats, asked: Asked) -> Solved:
+    """
+    Return the upper root of ``V = E − R I(V)`` in every column.
+
+    Parameters
+    ----------
+    shared_ohm : array, circuits × circuits
+        From :func:`shared_resistance_ohm`. [Ω]
+    source_v : array, columns
+        Source voltage of each column. [V]
+    asked : Asked, circuits × columns
+        What the circuits ask for.
+
+    Returns
+    -------
+    Solved
+        ``settled`` is False in columns that are near collapse, past it, or lose more than a third of the source: those
+        are for :mod:`builds.engineering.electrical.network_solver` to decide. Their figures mean nothing here.
+    """
+    source = np.broadcast_to(source_v, asked.constant_a.shape)
+    voltage = source.copy()
+    settled = np.ones(source.shape[1], dtype=bool)
+    if voltage.size:
+        with np.errstate(all="ignore"):
+            moved = _sweep(shared_ohm, source, asked, voltage)
+        settled = moved < _CLOSE_V
+        voltage[:, ~settled] = source[:, ~settled]
+    return Solved(voltage, np.where(settled, asked.at(voltage), 0.0), settled)
+
+
+def _sweep(shared_ohm: Floats, source: Floats, asked: Asked, voltage: Floats) -> Floats:
+    """Iterate in place, at most ``_SWEEPS`` times; return how far each column still moved."""
+    moved = np.full(source.shape[1], np.inf)
+    for _ in range(_SWEEPS):
+        after = source - shared_ohm @ asked.at(voltage)
+        moved = np.abs(after - voltage).max(axis=0)
+        voltage[:] = after
+        if (moved < _CLOSE_V).all():
+            break
+    return np.where((voltage > _LEAST_V).all(axis=0), moved, np.inf)

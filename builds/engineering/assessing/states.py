@@ -1,0 +1,236 @@
+"""
+Both isolator states solved: every operating condition at its lowest and its highest source voltage.
+
+Each worst is taken to its own side. Drop and constant power are worst at the low voltage with the conductor at the drop
+rule's temperature; lamps and other resistances take most at the high voltage with the conductor at 20 °C.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from builds.engineering.assessing.demand import Demand, demand_of, summed
+from builds.engineering.assessing.indexed import GENERAL_CLASS, IndexedDesign
+from builds.engineering.assessing.lockouts import Drawn, Settled, draw_network, settle
+from builds.engineering.assessing.solving import Flags, Floats, Resistances, Solved, resistances_of, shared_resistance_ohm, solve_columns
+from builds.engineering.assessing.topology import Elements, Feeding, elements_of, feeding_of, isolator_closed
+from builds.engineering.assessing.wires import Wire, wire_of_circuit, wire_of_run
+from builds.engineering.electrical.network_collapse import NoOperatingPoint
+from builds.engineering.vocabulary import DropCurrent
+
+__all__ = ["Case", "Network", "Side", "State", "case_of", "solve_states"]
+
+COOL_CONDUCTOR_C = 20.0  # resistance tables are stated at 20 °C; the coolest that working currents are computed at
+_SHORT_V = 1e-9  # a load is off when it is short of its least voltage by more than rounding
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """What a drop rule is judged at, apart from its limit: conductor temperature and which of the loads' currents."""
+
+    conductor_temp_c: float
+    current: DropCurrent
+
+
+@dataclass(frozen=True, slots=True)
+class Side:
+    """
+    One end of the source's voltage range. Arrays have a row per fed circuit and a column per condition of the state.
+
+    ``voltage_v`` stands at the loads with everything lit. ``off`` (loads × conditions) is 1 where a load is below its
+    least voltage, ``collapses`` names the conditions (columns) without an operating point.
+    """
+
+    voltage_v: Floats
+    lit_a: Floats
+    mean_a: Floats
+    rms_a: Floats
+    sizing_a: Floats
+    continuous_a: Floats
+    off: Floats
+    collapses: dict[int, NoOperatingPoint]
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """
+    One isolator state: its ways, its resistances, its two sides, and the solution of each drop case (low side).
+
+    ``chosen`` are the design's conditions that run in this state; ``works`` is False in the columns that have no operating
+    point on one side or the other, whose figures mean nothing.
+    """
+
+    feeding: Feeding
+    resistances: Resistances
+    source_ohm: Floats
+    chosen: tuple[int, ...]
+    onto: Floats
+    low: Side
+    high: Side
+    drops: dict[Case, Solved]
+    works: Flags
+
+    def worst(self, figure: Callable[[Side], Floats]) -> Floats:
+        """The larger of a figure's two sides, 0 in the columns that have no operating point."""
+        return np.where(self.works[None, :], np.maximum(figure(self.low), figure(self.high)), 0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Network:
+    """
+    The whole distribution of a design: its elements, its wires, what its loads ask for, and its solved states.
+
+    ``states`` are the isolator closed, then open; empty where something is fed in two ways, so that nothing is computed.
+    """
+
+    elements: Elements
+    run_wires: dict[str, Wire]
+    circuit_wires: dict[str, Wire]
+    demand: Demand
+    feedings: tuple[Feeding, ...]
+    states: tuple[State, ...]
+
+
+def case_of(index: IndexedDesign, load_row: int) -> Case:
+    """The drop case of one load's rule."""
+    rule = index.drop_rule(index.design.loads[load_row])
+    return Case(rule.conductor_temp_c, rule.current)
+
+
+def solve_states(index: IndexedDesign) -> Network:
+    """Return the solved distribution; a state that no condition runs in has no columns, but its ways all the same."""
+    design = index.design
+    elements = elements_of(design)
+    run_wires = {run.key: wire_of_run(index, run) for run in design.runs}
+    circuit_wires = {circuit.number: wire_of_circuit(index, circuit) for circuit in design.circuits}
+    demand = demand_of(index)
+    feedings = tuple(feeding_of(design, elements, closed=closed) for closed in (True, False))
+    states: tuple[State, ...] = ()
+    if not any(feeding.rings for feeding in feedings):
+        states = tuple(_Solving(index, elements, run_wires, circuit_wires, demand, feeding).state() for feeding in feedings)
+    return Network(elements, run_wires, circuit_wires, demand, feedings, states)
+
+
+@dataclass(slots=True)
+class _Solving:
+    """One isolator state being solved: what its columns have in common is worked out once."""
+
+    index: IndexedDesign
+    elements: Elements
+    run_wires: dict[str, Wire]
+    circuit_wires: dict[str, Wire]
+    demand: Demand
+    feeding: Feeding
+    chosen: list[int] = field(init=False)
+    onto: Floats = field(init=False)
+    resistances: Resistances = field(init=False)
+    source_ohm: Floats = field(init=False)
+    shared: dict[float, Floats] = field(init=False, default_factory=dict)
+    drawn: dict[float, Drawn] = field(init=False, default_factory=dict)
+
+    def __post_init__(self) -> None:
+        design = self.index.design
+        closed = self.feeding.isolator_closed
+        self.chosen = [
+            column for column, condition in enumerate(design.conditions) if isolator_closed(condition.source_state) is closed
+        ]
+        self.onto = np.zeros((len(self.feeding.circuits), len(self.demand.loads)))
+        for column, load in enumerate(self.demand.loads):
+            if load.circuit in self.feeding.column_of:
+                self.onto[self.feeding.column_of[load.circuit], column] = 1.0
+        own_ohm = np.array([self.circuit_wires[circuit.number].ohm for circuit in self.feeding.circuits])
+        self.resistances = resistances_of(design, self.elements, self.run_wires, own_ohm)
+        # with the engine running the voltage is held at the post; else it is the battery's, behind what is inside it
+        self.source_ohm = np.array(
+            [n.battery.internal_mohm / 1000 if n.battery and not closed else 0.0 for n in self.index.batteries()]
+        )
+
+    def state(self) -> State:
+        conditions = [self.index.design.conditions[column] for column in self.chosen]
+        low_v = np.array([condition.source_low_v for condition in conditions])
+        high_v = np.array([condition.source_high_v for condition in conditions])
+        cases = self._cases()
+        low = self._side(low_v, max(case.conductor_temp_c for case in cases))
+        high = self._side(high_v, COOL_CONDUCTOR_C)
+        works = np.ones(len(conditions), dtype=bool)
+        works[list(low.collapses.keys() | high.collapses.keys())] = False
+        return State(
+            feeding=self.feeding,
+            resistances=self.resistances,
+            source_ohm=self.source_ohm,
+            chosen=tuple(self.chosen),
+            onto=self.onto,
+            low=low,
+            high=high,
+            drops={case: self._drop(case, low, low_v) for case in cases},
+            works=works,
+        )
+
+    def _cases(self) -> list[Case]:
+        """The drop cases of the rules that this design's loads come under, and of the general rule."""
+        rules = [self.index.drop_rules[GENERAL_CLASS], *(self.index.drop_rule(load) for load in self.index.design.loads)]
+        return list(dict.fromkeys(Case(rule.conductor_temp_c, rule.current) for rule in rules))
+
+    def _shared_ohm(self, temperature_c: float) -> Floats:
+        if temperature_c not in self.shared:
+            ohms = self.resistances.at(temperature_c)
+            self.shared[temperature_c] = shared_resistance_ohm(self.feeding, *ohms, self.source_ohm)
+        return self.shared[temperature_c]
+
+    def _side(self, source_v: Floats, temperature_c: float) -> Side:
+        demand, columns = self.demand, self.chosen
+        on, asleep_a = demand.on[:, columns].copy(), demand.asleep_a[:, columns]
+        lit = summed(demand, self.onto, on, asleep_a)
+        solved = solve_columns(self._shared_ohm(temperature_c), source_v, lit)
+        voltage_v, collapses = solved.voltage_v, {}
+        for column in self._undecided(solved, on):
+            settled = self._settle(source_v[column], temperature_c, on[:, column], asleep_a[:, column])
+            voltage_v[:, column] = settled.voltage_v
+            on[:, column] *= 1.0 - settled.off
+            if settled.collapse:
+                collapses[column] = settled.collapse
+                voltage_v[:, column] = source_v[column]
+        still_on = np.where(demand.on[:, columns] > 0, on, 0.0)
+        factors = {"lit": still_on, "mean": demand.duty[:, columns], "rms": demand.root_duty[:, columns], "sizing": demand.sizing[:, columns]}
+        asked = {name: summed(demand, self.onto, factor * (on > 0), asleep_a) for name, factor in factors.items()}
+        continuous = summed(demand, self.onto, factors["sizing"] * (on > 0) * demand.continuous[:, None], asleep_a)
+        mean = solve_columns(self._shared_ohm(COOL_CONDUCTOR_C), source_v, asked["mean"])
+        # with less lit the voltage is a little higher, and a lamp's mean then a little above its RMS at full load
+        rms_a = np.maximum(asked["rms"].at(voltage_v), mean.current_a)
+        sizing_a = np.maximum(asked["sizing"].at(voltage_v), rms_a)
+        return Side(
+            voltage_v=voltage_v,
+            lit_a=np.maximum(asked["lit"].at(voltage_v), sizing_a),
+            mean_a=mean.current_a,
+            rms_a=rms_a,
+            sizing_a=sizing_a,
+            continuous_a=continuous.at(voltage_v),
+            off=demand.on[:, columns] - still_on,
+            collapses=collapses,
+        )
+
+    def _undecided(self, solved: Solved, on: Floats) -> list[int]:
+        """Columns that did not settle, or in which a load is below its least voltage."""
+        least_v = np.array([load.min_v for load in self.demand.loads])
+        at_load_v = self.onto.T @ solved.voltage_v
+        fed: Flags = self.onto.sum(axis=0) > 0
+        short = (at_load_v < least_v[:, None] - _SHORT_V) & (on > 0) & fed[:, None]
+        return [int(column) for column in np.flatnonzero(~solved.settled | short.any(axis=0))]
+
+    def _settle(self, source_v: float, temperature_c: float, on: Floats, asleep_a: Floats) -> Settled:
+        if temperature_c not in self.drawn:
+            self.drawn[temperature_c] = draw_network(self.feeding, self.elements, self.resistances, self.demand, temperature_c)
+        post_ohm = self.resistances.element_ohm
+        inside_ohm = {
+            node.key: float(ohm + post_ohm[self.elements.node_row[node.key]])
+            for node, ohm in zip(self.index.batteries(), self.source_ohm, strict=True)
+        }
+        drawn = self.drawn[temperature_c]
+        return settle(drawn, self.feeding, self.demand, source_v=source_v, internal_ohm=inside_ohm, on=on, asleep_a=asleep_a)
+
+    def _drop(self, case: Case, low: Side, source_v: Floats) -> Solved:
+        demand, columns = self.demand, self.chosen
+        factor = demand.drop_factor(case.current)[:, columns] * (1.0 - low.off)
+        asked = summed(demand, self.onto, factor, demand.asleep_a[:, columns])
+        return solve_columns(self._shared_ohm(case.conductor_temp_c), source_v, asked)

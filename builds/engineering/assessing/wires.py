@@ -1,0 +1,131 @@
+"""Each circuit's and run's conductor where it lies: what it carries, its resistance, the sizes it could be instead."""
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from builds.engineering.assessing.indexed import IndexedDesign
+from builds.engineering.design import Circuit, Run
+from builds.engineering.electrical.ampacity import ampacity
+from builds.engineering.electrical.conductors import ConductorSize, area_mm2, resistance_ohm_per_m, sizes
+from builds.engineering.errors import EngineeringError
+from builds.engineering.vocabulary import GaugeBasis
+
+__all__ = ["Choice", "Wire", "gauge_area_mm2", "wire_of_circuit", "wire_of_run"]
+
+_CHOICES_KEPT = 4096  # distinct surroundings over many builds; a design has a few dozen
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """Sizes of a basis that can lie somewhere, smallest first, with what each carries there and its resistance at 20 °C."""
+
+    gauges: tuple[str, ...]
+    ampacity_a: NDArray[np.float64]
+    ohm_per_m: NDArray[np.float64]
+    area_mm2: NDArray[np.float64]
+    row_of: dict[str, int]
+
+
+@dataclass(frozen=True, slots=True)
+class Wire:
+    """
+    One conductor as it lies. ``ampacity_a`` counts the conductors in parallel; None where no table has the size.
+
+    ``ohm`` is its own resistance at 20 °C, out (and, for a circuit, back); ``follows_temperature`` is False for a
+    resistance that was given.
+    """
+
+    choice: Choice
+    row: int | None
+    ambient_c: float
+    parallel: int
+    length_m: float
+    ohm: float
+    follows_temperature: bool
+
+    @property
+    def ampacity_a(self) -> float | None:
+        """What it may carry, all parallel conductors together. [A]"""
+        return None if self.row is None else float(self.choice.ampacity_a[self.row]) * self.parallel
+
+
+@lru_cache(maxsize=_CHOICES_KEPT)
+def _choice(basis: GaugeBasis, insulation_c: float, ambient_c: float, bundle: int) -> Choice:
+    carried: list[tuple[str, float, float, float]] = []
+    for size in sizes(basis):
+        try:
+            found = ampacity(size=size, insulation_c=insulation_c, ambient_c=ambient_c, bundle_count=bundle)
+        except EngineeringError:
+            continue  # smaller than the table begins, or an insulation below it: no candidate
+        carried.append((size.gauge, found.value_a, resistance_ohm_per_m(size=size), area_mm2(size)))
+    gauges = tuple(row[0] for row in carried)
+    return Choice(
+        gauges=gauges,
+        ampacity_a=np.array([row[1] for row in carried]),
+        ohm_per_m=np.array([row[2] for row in carried]),
+        area_mm2=np.array([row[3] for row in carried]),
+        row_of={gauge: row for row, gauge in enumerate(gauges)},
+    )
+
+
+@lru_cache(maxsize=_CHOICES_KEPT)
+def _ohm_per_m(basis: GaugeBasis, gauge: str) -> float | None:
+    """Resistance at 20 °C; None where the basis has no such gauge."""
+    try:
+        return resistance_ohm_per_m(size=ConductorSize(basis, gauge))
+    except EngineeringError:
+        return None
+
+
+def gauge_area_mm2(basis: GaugeBasis, gauge: str) -> float:
+    """
+    Return the area of a gauge that a rule names: of the build's own basis, else of the SAE table; 0 where neither has it.
+
+    A shop's smallest conductor is written "18" whatever the basis of a build is.
+    """
+    for table in (basis, GaugeBasis.SAE):
+        if _ohm_per_m(table, gauge) is not None:
+            return area_mm2(ConductorSize(table, gauge))
+    return 0.0
+
+
+def wire_of_circuit(index: IndexedDesign, circuit: Circuit) -> Wire:
+    """Return a circuit's conductor, out and back, in the hottest of its zones (the panel's and its loads' if it names none)."""
+    zones = circuit.zones or _end_zones(index, circuit)
+    return _wire(
+        index, circuit.gauge, circuit.insulation_c, circuit.bundle, zones, circuit.length_m + circuit.return_length_m, 1, None
+    )
+
+
+def wire_of_run(index: IndexedDesign, run: Run) -> Wire:
+    """Return a run's conductor in the hottest of its zones (those of its two ends if it names none)."""
+    ends = tuple(index.nodes[key].zone for key in (run.from_node, run.to_node) if key in index.nodes)
+    return _wire(index, run.gauge, run.insulation_c, run.bundle, run.zones or ends, run.length_m, run.parallel, run.resistance_mohm)
+
+
+def _end_zones(index: IndexedDesign, circuit: Circuit) -> tuple[str, ...]:
+    panel = index.nodes.get(circuit.panel)
+    return ((panel.zone,) if panel else ()) + tuple(load.zone for load in index.loads_of.get(circuit.number, ()))
+
+
+def _wire(
+    index: IndexedDesign,
+    gauge: str,
+    insulation_c: float,
+    bundle: int,
+    zones: tuple[str, ...],
+    length_m: float,
+    parallel: int,
+    given_mohm: float | None,
+) -> Wire:
+    basis = index.design.conventions.gauge_basis
+    ambient_c = index.ambient_c(zones)
+    choice = _choice(basis, insulation_c, ambient_c, bundle)
+    per_m = _ohm_per_m(basis, gauge)
+    given = given_mohm is not None
+    ohm = given_mohm / 1000 if given_mohm is not None else (per_m or 0.0) * length_m / parallel
+    row = choice.row_of.get(gauge) if per_m is not None else None
+    return Wire(choice, row, ambient_c, parallel, length_m, ohm, not given)

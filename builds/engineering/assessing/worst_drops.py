@@ -1,0 +1,129 @@
+"""
+The voltage lost between a battery's posts and each circuit's loads and back, judged by every rule its loads come under.
+
+Judged at the condition's lowest source voltage, at the conductor temperature and with the current that the rule names.
+The worst is the one that takes most of its own limit, so 0.3 V of a radio's 0.2 V weighs more than 0.6 V of a lamp's 1.2 V.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from builds.engineering.assessing.indexed import GENERAL_CLASS, IndexedDesign
+from builds.engineering.assessing.solving import Flags, Floats
+from builds.engineering.assessing.states import Case, Network, State
+from builds.engineering.design import Circuit, DropRule, Load
+from builds.engineering.electrical.conductors import resistance_ratio
+
+__all__ = ["WorstDrop", "worst_drops"]
+
+_IN_HAND = 0.998  # a proposed gauge leaves this much of the limit: a thicker wire lets its neighbours take a little more
+
+
+@dataclass(frozen=True, slots=True)
+class WorstDrop:
+    """
+    A circuit's worst drop: under which rule, in which condition (empty where nothing is on in any), at which load.
+
+    ``shared_v`` is lost outside the circuit's own wire. ``most_own_ohm`` is the most resistance at 20 °C that every rule
+    leaves the circuit's own wire: 0 where the rest alone is over a limit, infinite where nothing limits it.
+    """
+
+    drop_v: float
+    shared_v: float
+    load_v: float
+    rule: DropRule
+    condition: str
+    load: str
+    most_own_ohm: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Judged:
+    """One rule in one state: drop, own part and allowed resistance, circuits × conditions; ``counts`` where it applies."""
+
+    state: State
+    rule: DropRule
+    counts: Flags
+    drop_v: Floats
+    own_v: Floats
+    load_v: Floats
+    most_own_ohm: Floats
+
+
+def worst_drops(index: IndexedDesign, network: Network) -> dict[str, WorstDrop]:
+    """Return the worst drop of every fed circuit, by number."""
+    rules = {rule.key: rule for rule in (index.drop_rule(load) for load in index.design.loads)}
+    worst = {circuit.number: _alone(index, network, state, circuit) for state in network.states for circuit in state.feeding.circuits}
+    for state in network.states:
+        for rule in rules.values():
+            for number, drop in _worst_of(index, _judge(index, network, state, rule)):
+                before = worst[number]
+                least_ohm = min(before.most_own_ohm, drop.most_own_ohm)
+                heavier = not before.condition or _weight(drop) > _weight(before)
+                worst[number] = replace(drop if heavier else before, most_own_ohm=least_ohm)
+    return worst
+
+
+def _weight(drop: WorstDrop) -> float:
+    return drop.drop_v / (drop.rule.limit_ratio * drop.rule.base_v)
+
+
+def _judge(index: IndexedDesign, network: Network, state: State, rule: DropRule) -> _Judged:
+    solved = state.drops[Case(rule.conductor_temp_c, rule.current)]
+    under_rule = np.array([index.drop_rule(load).key == rule.key for load in index.design.loads], dtype=np.float64)
+    on = network.demand.on[:, list(state.chosen)] * under_rule[:, None]
+    counts = ((state.onto @ on) > 0) & state.works[None, :] & solved.settled[None, :]
+    source_v = np.array([index.design.conditions[column].source_low_v for column in state.chosen])
+    inside_v = state.feeding.battery.T @ (state.source_ohm[:, None] * (state.feeding.battery @ solved.current_a))
+    post_v = source_v[None, :] - inside_v
+    drop_v = post_v - solved.voltage_v
+    own_at_20_ohm = state.resistances.own_ohm[:, None]
+    ratio = resistance_ratio(temperature_c=rule.conductor_temp_c)
+    own_v = own_at_20_ohm * ratio * solved.current_a
+    # a wire thick enough lets a resistive load see more volts and so take more: at most in the proportion of the voltages
+    limit_v = rule.limit_ratio * rule.base_v * _IN_HAND
+    growth = np.maximum(1.0, (post_v - limit_v) / solved.voltage_v)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        most_own = (limit_v - (drop_v - own_v) * growth) / (solved.current_a * growth * ratio)
+    most_own_ohm = np.where(counts & (solved.current_a > 0), np.maximum(most_own, 0.0), np.inf)
+    return _Judged(state, rule, counts, drop_v, own_v, solved.voltage_v, most_own_ohm)
+
+
+def _worst_of(index: IndexedDesign, judged: _Judged) -> Iterator[tuple[str, WorstDrop]]:
+    if not judged.counts.any():
+        return
+    weighed = np.where(judged.counts, judged.drop_v, -1.0)
+    columns = weighed.argmax(axis=1)
+    rows = np.arange(len(columns))
+    drop_v, own_v = judged.drop_v[rows, columns].tolist(), judged.own_v[rows, columns].tolist()
+    load_v, most_own_ohm = judged.load_v[rows, columns].tolist(), judged.most_own_ohm.min(axis=1).tolist()
+    for row in np.flatnonzero(judged.counts.any(axis=1)).tolist():
+        circuit = judged.state.feeding.circuits[row]
+        condition = index.design.conditions[judged.state.chosen[int(columns[row])]]
+        on = {use.load for use in condition.uses}
+        loads = index.loads_of[circuit.number]
+        load = next(load for load in loads if load.key in on and index.drop_rule(load).key == judged.rule.key)
+        yield circuit.number, WorstDrop(
+            drop_v=drop_v[row],
+            shared_v=drop_v[row] - own_v[row],
+            load_v=load_v[row],
+            rule=judged.rule,
+            condition=condition.key,
+            load=load.key,
+            most_own_ohm=most_own_ohm[row],
+        )
+
+
+def _alone(index: IndexedDesign, network: Network, state: State, circuit: Circuit) -> WorstDrop:
+    """A circuit with nothing on in any condition: the drop of its loads alone, over its own wire only."""
+    loads = index.loads_of.get(circuit.number, ())
+    rule = index.drop_rule(loads[0]) if loads else index.drop_rules[GENERAL_CLASS]
+    ohm = network.circuit_wires[circuit.number].ohm * resistance_ratio(temperature_c=rule.conductor_temp_c)
+    drop_v = ohm * _data_sheet_a(loads)
+    return WorstDrop(drop_v, 0.0, rule.base_v - drop_v, rule, "", loads[0].key if loads else "", np.inf)
+
+
+def _data_sheet_a(loads: tuple[Load, ...]) -> float:
+    return sum(load.current_a * load.quantity for load in loads)
