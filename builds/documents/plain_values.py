@@ -100,7 +100,9 @@ def _items(kinds: tuple[Any, ...], plain: Any, where: str) -> Any:
         return tuple(_value(kinds[0], item, f"{where}/{index}") for index, item in enumerate(plain))
     if len(kinds) != len(plain):
         raise PlainValueFault(where, f"a list of {len(kinds)}", plain)
-    return tuple(_value(kind, item, f"{where}/{index}") for index, (kind, item) in enumerate(zip(kinds, plain, strict=True)))
+    return tuple(
+        _value(kind, item, f"{where}/{index}") for index, (kind, item) in enumerate(zip(kinds, plain, strict=True))
+    )
 
 
 def _part(kind: Any, plain: Any, where: str) -> Any:

@@ -3,9 +3,10 @@
 from builds.engineering.design import Conventions
 from builds.engineering.vocabulary import GaugeBasis, UnitSystem
 
-__all__ = ["M_PER_FT", "ampere_words", "conductor_class", "gauge_words", "length_words"]
+__all__ = ["M_PER_FT", "ampere_words", "conductor_class", "gauge_words", "length_words", "mass_words"]
 
 M_PER_FT = 0.3048  # exact, international foot
+KG_PER_LB = 0.45359237  # exact, international pound
 
 FINE, MIDDLE, HEAVY = "fine", "middle", "heavy"
 
@@ -22,6 +23,13 @@ def gauge_words(gauge: str, conventions: Conventions, *, parallel: int = 1) -> s
     """The gauge with what it is counted in: "2/0 ga", "16 mm²", "2 × 2/0 ga"."""
     unit = "mm²" if conventions.gauge_basis is GaugeBasis.METRIC else "ga"
     return f"{parallel} × {gauge} {unit}" if parallel > 1 else f"{gauge} {unit}"
+
+
+def mass_words(mass_kg: float, conventions: Conventions) -> str:
+    """Whole pounds or kilograms."""
+    if conventions.units is UnitSystem.US:
+        return f"{mass_kg / KG_PER_LB:,.0f} lb"
+    return f"{mass_kg:,.0f} kg"
 
 
 def ampere_words(current_a: float) -> str:

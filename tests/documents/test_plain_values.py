@@ -36,7 +36,7 @@ class Tree:
     leaves: tuple[Leaf, ...]
 
 
-FULL = Leaf("x", 0.1, 3, True, Decimal("1.50"), date(2026, 12, 9), datetime(2026, 12, 9, 10, 40, tzinfo=UTC))  # noqa: FBT003
+FULL = Leaf("x", 0.1, 3, True, Decimal("1.50"), date(2026, 12, 9), datetime(2026, 12, 9, 10, 40, tzinfo=UTC))
 
 
 def test_value_of_gives_back_what_plain_of_wrote() -> None:
