@@ -15,7 +15,7 @@ from playwright.sync_api import Browser, Page, expect, sync_playwright
 
 pytestmark = pytest.mark.browser
 
-WIDTHS = (390, 1024, 1440)
+WIDTHS = (390, 901, 1024, 1061, 1181, 1440)
 CHROMIUM = "/usr/bin/chromium"
 FLAGS = "--headless --no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking --disable-component-update --disable-sync"
 
