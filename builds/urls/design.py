@@ -12,4 +12,6 @@ urlpatterns = [
     path("sign-in/", sign_in.sign_in, name="sign-in"),
     path("sign-out/", sign_in.sign_out, name="sign-out"),
     path("builds/", builds.build_list, name="build-list"),
+    path("builds/open/", builds.build_list, name="build-open"),
+    path("builds/<str:number>/", builds.build_list, name="build-detail"),
 ]

@@ -1,0 +1,36 @@
+"""Errors as answers of the API: code, message, fields; the one place where they are put in JSON."""
+
+from typing import Any
+
+from rest_framework.exceptions import APIException, NotAuthenticated, ValidationError
+from rest_framework.response import Response
+from rest_framework.views import exception_handler
+
+from builds.errors import BuildError, StaleRow
+
+__all__ = ["handle_exception"]
+
+
+def handle_exception(error: Exception, context: dict[str, Any]) -> Response | None:
+    """Return the answer for an error that the API knows, ``None`` for one that is a fault of the program."""
+    if isinstance(error, BuildError):
+        body: dict[str, Any] = {"code": error.code, "message": error.message, "fields": error.fields}
+        if isinstance(error, StaleRow):
+            body["row_version"] = error.row_version
+            body["conflicts"] = [
+                {"field": item.field, "yours": item.yours, "theirs": item.theirs} for item in error.conflicts
+            ]
+        return Response(body, status=error.status)
+    response = exception_handler(error, context)
+    if response is not None:
+        response.data = _body(error, response.data)
+    return response
+
+
+def _body(error: Exception, data: Any) -> dict[str, Any]:
+    if isinstance(error, ValidationError):
+        fields = {name: " ".join(map(str, words)) for name, words in data.items()} if isinstance(data, dict) else {}
+        return {"code": "bad-input", "message": " ".join(fields.values()) or str(data), "fields": fields}
+    code = "sign-in" if isinstance(error, NotAuthenticated) else getattr(error, "default_code", "not-here")
+    message = str(error.detail) if isinstance(error, APIException) else "There is no such thing."
+    return {"code": code, "message": message, "fields": {}}
