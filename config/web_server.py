@@ -2,6 +2,8 @@
 
 import os
 
+MEMORY = "/dev/shm"  # noqa: S108  (gunicorn makes its file there itself, under a random name)
+
 worker_class = "gthread"
 workers = int(os.environ.get("WEB_PROCESSES", "2"))
 threads = int(os.environ.get("WEB_THREADS", "4"))
@@ -13,4 +15,4 @@ control_socket_disable = True
 graceful_timeout = 8
 timeout = 60
 # A worker's sign of life is a file: in memory where there is some, because a disk may be slow.
-worker_tmp_dir = "/dev/shm" if os.access("/dev/shm", os.W_OK) else None
+worker_tmp_dir = MEMORY if os.access(MEMORY, os.W_OK) else None

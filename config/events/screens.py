@@ -41,6 +41,12 @@ class Screens:
         for writers in self._writers.values():
             self._send(writers, STILL_HERE)
 
+    def hang_up(self) -> None:
+        """End every page's connection; each comes back by itself when there is a server again."""
+        for writers in self._writers.values():
+            for writer in writers:
+                writer.transport.abort()
+
     def _send(self, writers: set[asyncio.StreamWriter] | tuple[()], data: bytes) -> None:
         for writer in writers:
             if writer.transport.get_write_buffer_size() > MOST_WAITING_BYTES:

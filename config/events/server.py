@@ -19,6 +19,7 @@ log = structlog.get_logger(__name__)
 HEAD_PATIENCE_S = 10.0
 LONGEST_HEAD_BYTES = 16 * 1024
 STILL_HERE_EVERY_S = 20.0
+HANG_UP_PATIENCE_S = 2.0
 # Any page may ask, because the token decides; no cookie is read here.
 STREAM_HEAD = (
     b"HTTP/1.1 200 OK\r\nContent-Type: text/event-stream\r\nCache-Control: no-store\r\n"
@@ -33,14 +34,23 @@ class EventServer:
     def __init__(self, listener: Listener) -> None:
         self.listener = listener
         self.screens = Screens()
+        self._answering: set[asyncio.Task[None]] = set()
 
     async def run(self, *, host: str, port: int, tls: ssl.SSLContext | None = None) -> None:
         """Serve until cancelled."""
         server = await asyncio.start_server(self.answer, host, port, ssl=tls, limit=LONGEST_HEAD_BYTES, backlog=256)
-        async with server, asyncio.TaskGroup() as tasks:
-            tasks.create_task(self.listener.listen(tell=self.screens.tell, watched=self.screens.builds))
-            tasks.create_task(self._say_still_here())
-            tasks.create_task(server.serve_forever())
+        try:
+            async with asyncio.TaskGroup() as tasks:
+                tasks.create_task(self.listener.listen(tell=self.screens.tell, watched=self.screens.builds))
+                tasks.create_task(self._say_still_here())
+        finally:
+            server.close()
+            await self._let_pages_go()
+
+    async def _let_pages_go(self) -> None:
+        self.screens.hang_up()
+        if self._answering:
+            await asyncio.wait(self._answering, timeout=HANG_UP_PATIENCE_S)
 
     async def _say_still_here(self) -> None:
         while True:
@@ -49,6 +59,10 @@ class EventServer:
 
     async def answer(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         """Answer one connection, to its end."""
+        task = asyncio.current_task()
+        assert task is not None
+        self._answering.add(task)
+        task.add_done_callback(self._answering.discard)
         try:
             async with asyncio.timeout(HEAD_PATIENCE_S):
                 head = await reader.readuntil(b"\r\n\r\n")

@@ -30,7 +30,8 @@ def run(name: str, words: list[str]) -> int:
         shop.start_pages()
         say(f"\nBaywright is at {address.url}   (stop with Ctrl-C)")
         if shop.servers.is_new:
-            say("It has no people yet. Make the first: python3 manage.py createsuperuser")
+            say("It has no shop yet. Open one from another terminal, with its first manager:")
+            say("  python3 manage.py openshop --name NAME --time-zone America/New_York --manager SIGN_IN_NAME")
         shop.watch()
     return 0
 

@@ -18,7 +18,7 @@ from config.supervisor.servers import Servers
 LOOK_EVERY_S = 0.5
 MOST_FALLS = 5
 FALLS_WINDOW_S = 60.0
-PORT_PATIENCE_S = 10.0
+PORT_PATIENCE_S = 1.0  # a killed run is gone by then; its last socket may not be
 
 
 class StopAsked(BaseException):

@@ -22,9 +22,11 @@ from tests.runtime.running import CHECKOUT, clean_environment, run_manage
 
 def test_port_in_use_is_said_with_the_option(free_port: Callable[[], int]) -> None:
     port = free_port()
-    with socket.create_server(("127.0.0.1", port)):
-        with pytest.raises(PlainError, match=f"Port {port} is in use by another program.*--port"):
-            preflight.require_free_port("127.0.0.1", port, option="--port")
+    with (
+        socket.create_server(("127.0.0.1", port)),
+        pytest.raises(PlainError, match=f"Port {port} is in use by another program.*--port"),
+    ):
+        preflight.require_free_port("127.0.0.1", port, option="--port")
 
     preflight.require_free_port("127.0.0.1", port, option="--port")
 

@@ -1,0 +1,219 @@
+"""`serve`, started and ended in every way a terminal or a machine can end it."""
+
+from __future__ import annotations
+
+import contextlib
+import http.client
+import os
+import signal
+import socket
+import subprocess
+import sys
+import time
+import urllib.error
+import urllib.request
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+
+from config.embedded.plain_errors import PlainError
+from config.embedded.processes import processes_marked, processes_working_in, wait_until_gone
+from config.supervisor.children import Address
+from config.supervisor.command_line import parse
+from config.supervisor.demo import read_sign_ins, sign_in_table
+from config.supervisor.servers import RUN_MARK
+from tests.runtime.running import CHECKOUT, clean_environment, run_manage
+
+UP = "Baywright is at"
+
+
+@pytest.fixture(scope="module")
+def data() -> Iterator[Path]:
+    """One data folder for the module: its tables are made once."""
+    import shutil
+    import tempfile
+
+    made = Path(tempfile.mkdtemp(prefix="baywright-runtime-"))
+    made.chmod(0o711)
+    yield made / "data"
+    shutil.rmtree(made, ignore_errors=True)
+
+
+@contextlib.contextmanager
+def serving(data: Path, port: int) -> Iterator[subprocess.Popen[str]]:
+    """A running `serve`, killed at the end if it still runs."""
+    process = subprocess.Popen(
+        [sys.executable, "manage.py", "serve", "--port", str(port)],
+        cwd=CHECKOUT,
+        env=clean_environment(BAYWRIGHT_DATA=str(data), PYTHONUNBUFFERED="1"),
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+    )
+    assert process.stdout is not None
+    lines = []
+    try:
+        for line in process.stdout:
+            lines.append(line)
+            if UP in line:
+                break
+        else:
+            pytest.fail("did not come up: " + "".join(lines))
+        yield process
+    finally:
+        process.kill()
+        process.communicate()
+        assert nothing_left(data)
+
+
+def left(data: Path) -> list[int]:
+    """Return what runs on this data folder."""
+    return processes_marked(RUN_MARK, str(data)) + processes_working_in(data / "postgres")
+
+
+def nothing_left(data: Path, patience_s: float = 12) -> bool:
+    """Wait until nothing runs on this data folder."""
+    return not wait_until_gone(lambda: left(data), patience_s=patience_s)
+
+
+def answer(port: int, path: str = "health/") -> bytes:
+    """Ask the pages."""
+    with urllib.request.urlopen(f"http://127.0.0.1:{port}/{path}", timeout=10) as response:
+        body: bytes = response.read()
+    return body
+
+
+@pytest.mark.slow
+@pytest.mark.timeout(240)
+def test_killed_supervisor_leaves_nothing_behind_and_starts_again(data: Path, free_port: Callable[[], int]) -> None:
+    port = free_port()
+    with serving(data, port) as process:
+        assert answer(port) == b"up"
+        process.send_signal(signal.SIGKILL)
+        process.wait()
+        assert nothing_left(data, patience_s=6)
+        with pytest.raises((urllib.error.URLError, ConnectionError)):
+            answer(port)
+
+    began = time.monotonic()
+    with serving(data, port):
+        assert answer(port) == b"up"
+        assert time.monotonic() - began < 60
+
+
+@pytest.mark.slow
+@pytest.mark.timeout(240)
+def test_second_run_on_the_same_folder_is_refused(data: Path, free_port: Callable[[], int]) -> None:
+    port = free_port()
+    with serving(data, port):
+        second = run_manage("serve", "--port", str(free_port()), BAYWRIGHT_DATA=str(data))
+        assert second.returncode == 1
+        assert f"Baywright already runs on {data}" in second.stderr
+        assert f"http://127.0.0.1:{port}/" in second.stderr
+        assert "Traceback" not in second.stderr
+        assert answer(port) == b"up"
+
+
+@pytest.mark.slow
+@pytest.mark.timeout(240)
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
+def test_asked_to_stop_it_stops_everything_and_exits_0(
+    data: Path, free_port: Callable[[], int], number: signal.Signals
+) -> None:
+    with serving(data, free_port()) as process:
+        process.send_signal(number)
+        assert process.wait(40) == 0
+        assert left(data) == []
+
+
+@pytest.mark.slow
+@pytest.mark.timeout(240)
+def test_port_in_use_is_one_sentence_and_starts_nothing(data: Path, free_port: Callable[[], int]) -> None:
+    port = free_port()
+    with socket.create_server(("127.0.0.1", port + 1)):
+        done = run_manage("serve", "--port", str(port), BAYWRIGHT_DATA=str(data))
+
+    assert done.returncode == 1
+    assert f"Port {port + 1} is in use by another program" in done.stderr
+    assert "Traceback" not in done.stderr + done.stdout
+    assert left(data) == []
+
+
+@pytest.mark.slow
+@pytest.mark.timeout(240)
+def test_process_that_falls_is_started_again(data: Path, free_port: Callable[[], int]) -> None:
+    port = free_port()
+    with serving(data, port):
+        for pid in processes_working_in(data / "postgres") + processes_working_in(data / "broker"):
+            with contextlib.suppress(ProcessLookupError):
+                os.kill(pid, signal.SIGKILL)
+        deadline = time.monotonic() + 60
+        while True:
+            try:
+                assert answer(port) == b"up"
+                break
+            except (OSError, http.client.HTTPException):
+                assert time.monotonic() < deadline, "the pages did not come back"
+                time.sleep(0.3)
+        assert processes_working_in(data / "broker")
+
+
+@pytest.mark.slow
+@pytest.mark.timeout(240)
+def test_command_beside_a_running_shop_uses_its_database_as_the_application(
+    data: Path, free_port: Callable[[], int]
+) -> None:
+    ask = "from django.db import connection as c; k = c.cursor(); k.execute('select current_user'); print(k.fetchone()[0])"
+    with serving(data, free_port()):
+        beside = run_manage("shell", "--no-imports", "-c", ask, BAYWRIGHT_DATA=str(data))
+        assert beside.stdout.strip() == "baywright_app", beside.stderr
+
+    alone = run_manage("shell", "--no-imports", "-c", ask, BAYWRIGHT_DATA=str(data))
+    assert alone.stdout.strip() == "baywright_app", alone.stderr
+    assert left(data) == []
+
+
+@pytest.mark.slow
+@pytest.mark.timeout(240)
+def test_pages_and_worker_never_hold_the_owners_password(data: Path, free_port: Callable[[], int]) -> None:
+    import json
+
+    with serving(data, free_port()):
+        password = json.loads((data / "owner.json").read_text())["database_password"]
+        for pid in processes_marked(RUN_MARK, str(data)):
+            assert password.encode() not in Path(f"/proc/{pid}/environ").read_bytes()
+        assert (data / "owner.json").stat().st_mode & 0o077 == 0
+
+
+def test_address_for_other_machines_names_this_one() -> None:
+    hosts = Address(host="0.0.0.0", port=8000).environment()["ALLOWED_HOSTS"].split(",")
+
+    assert {"localhost", "127.0.0.1", socket.gethostname()} <= set(hosts)
+
+
+def test_certificate_that_cannot_be_read_is_one_sentence() -> None:
+    done = run_manage("serve", "--tls", "/nonexistent/cert.pem", "/nonexistent/key.pem")
+
+    assert done.returncode == 1
+    assert "The certificate /nonexistent/cert.pem cannot be read" in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+@pytest.mark.parametrize("word", ["0", "65535", "eight"])
+def test_port_that_is_none_is_refused(word: str, capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit):
+        parse("demo", ["--port", word])
+
+    assert f"{word} is no port" in capsys.readouterr().err
+
+
+def test_sign_ins_are_read_from_the_last_line_of_json() -> None:
+    lines = ["Loading …", '[{"role": "manager", "username": "ines", "password": "words"}]', ""]
+
+    assert sign_in_table(read_sign_ins(lines)).endswith("\n  manager  ines  words")
+
+
+def test_demo_shop_without_sign_ins_is_a_fault() -> None:
+    with pytest.raises(PlainError, match="named no sign-ins"):
+        read_sign_ins(["nothing here"])
