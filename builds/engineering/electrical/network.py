@@ -10,7 +10,7 @@ Both kinds of tree are swept in one go: counted along the way from a post, the d
 return side obey the same sums.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -133,7 +133,8 @@ class Network:
         injected = np.zeros((self.forest.size, load_a.shape[1]))
         if len(self.loads):
             port_loads, starts, nodes = self._ports
-            injected[nodes] = np.add.reduceat(load_a[port_loads], starts, axis=0)
+            ports_a = load_a[port_loads]
+            injected[nodes] = ports_a if len(nodes) == len(port_loads) else np.add.reduceat(ports_a, starts, axis=0)
         for source, node in enumerate(self.negative_of_source):
             if not self.forest.is_root(node):
                 # A second battery's current leaves the return tree at that battery's own negative post.
@@ -235,14 +236,10 @@ def _in_solving_order(
     order = np.argsort(rank, kind="stable")
     source_of_root = {source.positive_node: index for index, source in enumerate(sources)}
     sorted_loads = [loads[i] for i in order]
-    source_of_load = [source_of_root[forest.root_of[load.supply_node]] for load in sorted_loads]
-    negatives = [forest.position[source.negative_node] for source in sources]
-    supply_at = [forest.position[load.supply_node] for load in sorted_loads]
-    return_at = [forest.position[load.return_node] for load in sorted_loads]
-    negative_at = [negatives[source] for source in source_of_load]
-    own_ohm = [
-        forest.way_ohm(s) + forest.between_ohm(r, n) for s, r, n in zip(supply_at, return_at, negative_at, strict=True)
-    ]
+    source_of_load = _ints(source_of_root[forest.root_of[load.supply_node]] for load in sorted_loads)
+    negatives = _ints(forest.position[source.negative_node] for source in sources)
+    supply_at = _ints(forest.position[load.supply_node] for load in sorted_loads)
+    return_at = _ints(forest.position[load.return_node] for load in sorted_loads)
     return Network(
         sources=sources,
         branches=branches,
@@ -251,10 +248,24 @@ def _in_solving_order(
         order=order,
         first_resistive=int(np.count_nonzero(rank < 1)),
         first_power=int(np.count_nonzero(rank < 2)),
-        source_of_load=np.array(source_of_load, dtype=np.int64),
-        supply_at=np.array(supply_at, dtype=np.int64),
-        return_at=np.array(return_at, dtype=np.int64),
-        negative_at=np.array(negative_at, dtype=np.int64),
-        negative_of_source=np.array(negatives, dtype=np.int64),
-        own_ohm=np.array(own_ohm, dtype=np.float64),
+        source_of_load=source_of_load,
+        supply_at=supply_at,
+        return_at=return_at,
+        negative_at=negatives[source_of_load],
+        negative_of_source=negatives,
+        own_ohm=_own_ohm(forest, supply_at, return_at, negatives[source_of_load]),
     )
+
+
+def _own_ohm(forest: Forest, supply_at: Ints, return_at: Ints, negative_at: Ints) -> Floats:
+    """Resistance of each load's own way out and back."""
+    way_ohm = forest.way_ohm()
+    own = way_ohm[supply_at] + way_ohm[return_at]
+    for load, (at, post) in enumerate(zip(return_at, negative_at, strict=True)):
+        if not forest.is_root(int(post)):
+            own[load] = way_ohm[supply_at[load]] + forest.between_ohm(int(at), int(post))
+    return own
+
+
+def _ints(values: Iterable[int]) -> Ints:
+    return np.fromiter(values, dtype=np.int64)

@@ -17,10 +17,10 @@ import numpy as np
 from builds.engineering.electrical.network import Network
 from builds.engineering.electrical.network_forest import Floats
 
-__all__ = ["Collapsed", "Laws", "NoOperatingPoint", "Solved", "largest_scale", "solve_dense"]
+__all__ = ["Collapsed", "Laws", "Solved", "largest_demand_ratio", "solve_dense"]
 
 _MOST_STEPS = 80
-_HALVINGS = 30
+_HALVINGS = 24
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -75,35 +75,12 @@ class Solved:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Collapsed:
-    """No operating point: the load (solving order) whose demand is the most of what its own way could give."""
+    """No operating point: the load to name (solving order), in the condition with these laws and sources."""
 
     load: int
     laws: Laws
     emf_v: Floats
     source_ohm: Floats
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NoOperatingPoint:
-    """
-    A condition that no voltages satisfy.
-
-    ``load`` is the one named; ``wanted_w`` what it asks on its data sheet, ``largest_w`` the most it could ask with
-    everything else as it is (0: not even without it).
-    """
-
-    condition: int
-    load: str
-    wanted_w: float
-    largest_w: float
-
-    @classmethod
-    def at(cls, network: Network, collapsed: Collapsed, condition: int, scale: Floats) -> "NoOperatingPoint":
-        """Return the record of one collapsed condition."""
-        load = network.loads[int(network.order[collapsed.load])]
-        wanted_w = float(load.current_a * load.at_v * scale[collapsed.load])
-        ratio = largest_scale(network, collapsed)
-        return cls(condition=condition, load=load.key, wanted_w=wanted_w, largest_w=wanted_w * ratio)
 
 
 def solve_dense(network: Network, laws: Laws, emf_v: Floats, source_ohm: Floats) -> Solved | Collapsed:
@@ -126,9 +103,7 @@ def solve_dense(network: Network, laws: Laws, emf_v: Floats, source_ohm: Floats)
     Solved or Collapsed
         Amperes and volts in solving order, or the load named.
     """
-    same_source = network.source_of_load[:, None] == network.source_of_load[None, :]
-    transfer = network.transfer_ohm + np.where(same_source, source_ohm[network.source_of_load], 0.0)
-    open_v, transfer = _fold_linear(laws, emf_v[network.source_of_load], transfer)
+    open_v, transfer = _fold_linear(laws, *_seen_from_loads(network, emf_v, source_ohm))
     second = len(laws.current_a) + len(laws.siemens)
     power = laws.power_w[:, 0]
     volts = _fall(open_v[second:], transfer[second:], power)
@@ -139,6 +114,13 @@ def solve_dense(network: Network, laws: Laws, emf_v: Floats, source_ohm: Floats)
     if (load_v <= 0.0).any():
         return Collapsed(_blame(laws, load_v, transfer), laws, emf_v, source_ohm)
     return Solved(laws.currents_a(load_v[:, None])[:, 0], load_v)
+
+
+def _seen_from_loads(network: Network, emf_v: Floats, source_ohm: Floats) -> tuple[Floats, Floats]:
+    """Each load's source voltage, and the transfer resistances with the sources' own."""
+    same_source = network.source_of_load[:, None] == network.source_of_load[None, :]
+    own_ohm = np.where(same_source, source_ohm[network.source_of_load], 0.0)
+    return emf_v[network.source_of_load], network.transfer_ohm + own_ohm
 
 
 def _fold_linear(laws: Laws, emf: Floats, transfer: Floats) -> tuple[Floats, Floats]:
@@ -192,7 +174,7 @@ def _blame(laws: Laws, volts: Floats, transfer: Floats) -> int:
     return second + int((own * laws.power_w[:, 0] / volts[second:] ** 2).argmax())
 
 
-def largest_scale(network: Network, collapsed: Collapsed) -> float:
+def largest_demand_ratio(network: Network, collapsed: Collapsed) -> float:
     """
     Return the largest part of the named load's demand that leaves an operating point, by bisection.
 
@@ -206,7 +188,7 @@ def largest_scale(network: Network, collapsed: Collapsed) -> float:
     Returns
     -------
     float
-        Ratio from 0 to under 1, to about 1e-9; 0 also where taking the load away is not enough. [1]
+        Ratio from 0 to under 1, to about 1e-7; 0 also where taking the load away is not enough. [1]
     """
     below, above = 0.0, 1.0
     for _ in range(_HALVINGS):
@@ -220,7 +202,10 @@ def largest_scale(network: Network, collapsed: Collapsed) -> float:
 
 
 def _scaled(laws: Laws, load: int, ratio: float) -> Laws:
-    factors = np.ones((len(laws.current_a) + len(laws.siemens) + len(laws.power_w), 1))
-    factors[load] = ratio
+    """The same laws with one load's demand scaled."""
     first, second = len(laws.current_a), len(laws.current_a) + len(laws.siemens)
-    return Laws(laws.current_a * factors[:first], laws.siemens * factors[first:second], laws.power_w * factors[second:])
+    factors = np.ones((second + len(laws.power_w), 1))
+    factors[load] = ratio
+    return Laws(
+        laws.current_a * factors[:first], laws.siemens * factors[first:second], laws.power_w * factors[second:]
+    )

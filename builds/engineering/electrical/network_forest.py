@@ -87,9 +87,12 @@ class Forest:
             node = int(self.parent[node])
         return steps[::-1]
 
-    def way_ohm(self, node: int) -> float:
-        """Resistance between a node and its root, in ohms."""
-        return float(self.ohm[self.way(node)].sum())
+    def way_ohm(self) -> Floats:
+        """Resistance between each node and its root, in ohms."""
+        total = self.ohm.copy()
+        for level in self.levels:
+            total[level.first : level.last] += total[self.parent[level.first : level.last]]
+        return total
 
     def between(self, node: int, other: int) -> tuple[list[int], list[int]]:
         """Return the branches between two nodes of one tree: those on the first's side, those on the other's."""

@@ -10,11 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builds.engineering.electrical.network import Network
-from builds.engineering.electrical.network_collapse import NoOperatingPoint
+from builds.engineering.electrical.network_collapse import Collapsed, largest_demand_ratio
 from builds.engineering.electrical.network_forest import Floats
 from builds.engineering.errors import UnknownTableEntry
 
-__all__ = ["BranchDrop", "LoadExplanation", "NetworkResult"]
+__all__ = ["BranchDrop", "LoadExplanation", "NetworkResult", "NoOperatingPoint"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,6 +50,32 @@ class LoadExplanation:
     def drop_v(self) -> float:
         """Voltage lost between the posts and the load."""
         return self.terminal_v - self.load_v
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class NoOperatingPoint:
+    """A condition that no voltages satisfy: the load named, and the power it asks by its data sheet."""
+
+    condition: int
+    load: str
+    wanted_w: float
+    _network: Network
+    _collapsed: Collapsed
+
+    @classmethod
+    def of(cls, network: Network, collapsed: Collapsed, condition: int, scale: Floats) -> "NoOperatingPoint":
+        """Return the record of a collapsed condition whose loads are on by ``scale`` (solving order)."""
+        load = network.loads[int(network.order[collapsed.load])]
+        wanted_w = float(load.current_a * load.at_v * scale[collapsed.load])
+        return cls(condition=condition, load=load.key, wanted_w=wanted_w, _network=network, _collapsed=collapsed)
+
+    def largest_w(self) -> float:
+        """
+        Return the largest power the load could ask with all else as it is; 0 if not even its absence is enough.
+
+        Found by bisection over two dozen solutions, so it is worked out only when asked for.
+        """
+        return self.wanted_w * largest_demand_ratio(self._network, self._collapsed)
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)

@@ -14,9 +14,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from builds.engineering.electrical.network import Network
-from builds.engineering.electrical.network_collapse import Collapsed, Laws, NoOperatingPoint, solve_dense
+from builds.engineering.electrical.network_collapse import Collapsed, Laws, solve_dense
 from builds.engineering.electrical.network_forest import Floats
-from builds.engineering.electrical.network_result import NetworkResult
+from builds.engineering.electrical.network_result import NetworkResult, NoOperatingPoint
 from builds.engineering.errors import OutOfRange
 
 __all__ = ["RESIDUAL_A", "solve_network"]
@@ -188,7 +188,7 @@ def _result(network: Network, emf: Floats, ohm: Floats, state: _State) -> Networ
         through_a=current,
         drop_v=drop,
         no_operating_point=tuple(
-            NoOperatingPoint.at(network, state.collapses[c], c, state.scale[:, c]) for c in sorted(state.collapses)
+            NoOperatingPoint.of(network, state.collapses[c], c, state.scale[:, c]) for c in sorted(state.collapses)
         ),
         sweeps=state.sweeps,
     )
