@@ -5,17 +5,32 @@ Nothing here reads a clock, a file of the build or the environment: equal design
 """
 
 from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cache
 
-from builds.engineering.assessing.circuit_results import circuit_facts
-from builds.engineering.assessing.condition_results import battery_uses, condition_results
+from builds.engineering.assessing.circuit_results import CircuitFacts, circuit_facts
+from builds.engineering.assessing.condition_results import BatteryUse, battery_uses, condition_results
+from builds.engineering.assessing.findings_circuits import circuit_findings
 from builds.engineering.assessing.findings_identity import identity_findings
 from builds.engineering.assessing.findings_places import place_findings
+from builds.engineering.assessing.findings_power import condition_findings, tree_findings
+from builds.engineering.assessing.findings_runs import ground_findings, node_findings, run_findings
+from builds.engineering.assessing.findings_totals import total_findings
 from builds.engineering.assessing.indexed import IndexedDesign, index_design
-from builds.engineering.assessing.run_results import element_currents, feeders_of, ground_results, panel_results, run_facts
+from builds.engineering.assessing.run_results import (
+    ElementCurrents,
+    Feeders,
+    RunFacts,
+    element_currents,
+    feeders_of,
+    ground_results,
+    panel_results,
+    run_facts,
+)
 from builds.engineering.assessing.shorts import shorts_of
-from builds.engineering.assessing.states import solve_states
+from builds.engineering.assessing.states import Network, solve_states
 from builds.engineering.assessing.totals import energy_result, labour_result, price_result, weight_result
-from builds.engineering.assessment import Assessment
+from builds.engineering.assessment import Assessment, ConditionResult, EnergyResult, GroundResult, PanelResult, WeightResult
 from builds.engineering.design import Design
 from builds.engineering.findings import Finding
 from builds.engineering.tables.loader import load_table, table_names
@@ -37,40 +52,82 @@ def assess(design: Design) -> Assessment:
     Returns
     -------
     Assessment
-        Results in the order of the design's own parts, findings worst first. A circuit that no battery feeds or that has
-        no way back, and a condition without an operating point, have no result: a blocking finding names them. Where a
-        ring makes the distribution unsolvable there are no circuits, runs, panels, grounds and conditions at all.
+        Results in the order of the design's own parts, findings worst first. What cannot be computed has no result rather
+        than a guess, and a blocking finding says why: a circuit that no battery feeds, that has no way back or that runs
+        over a conductor no table has; a condition without an operating point; and, where a ring makes the distribution
+        unsolvable, every circuit, run, panel, ground and condition.
     """
     index = index_design(design)
     network = solve_states(index)
-    if network.states:
-        shorts = shorts_of(index, network)
-        currents = element_currents(index, network)
-        circuits = circuit_facts(index, network, shorts)
-        runs = run_facts(index, network, shorts, currents, feeders_of(index, network))
-        panels, grounds = panel_results(index, network, currents), ground_results(index, network)
-        uses = battery_uses(index, network)
-        conditions = condition_results(index, network, uses)
+    power = _power(index, network)
+    energy, weight = energy_result(index, network), weight_result(index)
+    findings = (*_power_findings(index, network, power), *_other_findings(index, energy, weight))
     return Assessment(
         engine_version=ENGINE_VERSION,
         tables=_tables(),
-        conditions=conditions,
-        circuits=tuple(facts.result for facts in circuits),
-        runs=tuple(facts.result for facts in runs),
-        panels=panels,
-        energy=energy_result(index),
+        conditions=power.conditions,
+        circuits=tuple(facts.result for facts in power.circuits if facts.known),
+        runs=tuple(facts.result for facts in power.runs if facts.wire.known),
+        panels=power.panels,
+        energy=energy,
         labour=labour_result(index),
-        weight=weight_result(index),
+        weight=weight,
         price=price_result(index),
-        findings=tuple(sorted(_findings(index), key=lambda finding: finding.sort_key)),
-        grounds=grounds,
+        findings=tuple(sorted(findings, key=lambda finding: finding.sort_key)),
+        grounds=power.grounds,
     )
 
 
-def _findings(index: IndexedDesign) -> Iterator[Finding]:
+@dataclass(frozen=True, slots=True)
+class _Power:
+    """Figures of the solved distribution; all empty where it could not be solved."""
+
+    currents: ElementCurrents | None = None
+    feeders: Feeders | None = None
+    circuits: tuple[CircuitFacts, ...] = ()
+    runs: tuple[RunFacts, ...] = ()
+    panels: tuple[PanelResult, ...] = ()
+    grounds: tuple[GroundResult, ...] = ()
+    uses: tuple[BatteryUse, ...] = ()
+    conditions: tuple[ConditionResult, ...] = ()
+
+
+def _power(index: IndexedDesign, network: Network) -> _Power:
+    if not network.states:
+        return _Power()
+    shorts, feeders = shorts_of(index, network), feeders_of(index, network)
+    currents, uses = element_currents(index, network), battery_uses(index, network)
+    return _Power(
+        currents=currents,
+        feeders=feeders,
+        circuits=circuit_facts(index, network, shorts),
+        runs=run_facts(index, network, shorts, currents, feeders),
+        panels=panel_results(index, network, currents),
+        grounds=ground_results(index, network),
+        uses=uses,
+        conditions=condition_results(index, network, uses),
+    )
+
+
+def _power_findings(index: IndexedDesign, network: Network, power: _Power) -> Iterator[Finding]:
+    yield from tree_findings(index, network)
+    if power.currents is None or power.feeders is None:
+        return
+    yield from circuit_findings(index, power.circuits, power.feeders)
+    yield from run_findings(index, power.runs)
+    yield from node_findings(index, network, power.currents, power.feeders)
+    yield from ground_findings(index, power.grounds)
+    yield from condition_findings(index, network, power.conditions, power.uses)
+
+
+def _other_findings(index: IndexedDesign, energy: EnergyResult, weight: WeightResult) -> Iterator[Finding]:
     yield from place_findings(index)
     yield from identity_findings(index)
+    yield from total_findings(index, energy, weight)
 
 
+@cache
 def _tables() -> tuple[str, ...]:
-    return tuple(f"{load_table(name).title}: {load_table(name).source}" for name in table_names())
+    """What the figures rest on: each table by name, with its source and edition."""
+    tables = (load_table(name) for name in table_names())
+    return tuple(f"{table.title} ({table.source}; {table.edition})" for table in tables)

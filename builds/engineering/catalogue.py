@@ -43,23 +43,23 @@ def _kind(id_: str, severity: Severity, template: str, meaning: str, hint: str, 
 
 _CONDUCTORS = (
     _kind("conductor-below-load", _BLOCKING,
-          "{where}: {gauge} gauge carries {ampacity} at {ambient} in a bundle of {bundle}; its continuous current is {current}.",
+          "{where}: {gauge} carries {ampacity} at {ambient} in a bundle of {bundle}; its continuous current is {current}.",
           "The conductor is hotter than its insulation bears when everything that may be on together is on.",
           "Use a larger gauge, a cooler way or a smaller bundle.", _AMPACITY),
     _kind("device-above-conductor", _BLOCKING,
-          "{where}: its {device} device lets more through than the {ampacity} that {gauge} gauge carries at {ambient}.",
+          "{where}: its {device} device lets more through than the {ampacity} that {gauge} carries at {ambient}.",
           "The device protects the conductor, and this one would let it overheat.",
           "Use a larger gauge or a smaller device.", _MARGIN),
     _kind("conductor-below-margin", _CAUTION,
-          "{where}: {gauge} gauge carries {ratio} times its {device} device; this buyer asks for {limit}.",
+          "{where}: {gauge} carries {ratio} times its {device} device; this buyer asks for {limit}.",
           "The conductor is protected, with less in hand than the buyer asks for.",
           "Use a larger gauge.", _MARGIN),
     _kind("conductor-below-minimum", _CAUTION,
-          "{where}: {gauge} gauge is smaller than {minimum} gauge, the smallest this buyer allows.",
+          "{where}: {gauge} is smaller than this buyer's smallest, {minimum}.",
           "Thin wire breaks: buyers and shops set a smallest conductor.",
-          "Use {minimum} gauge or larger.", "33 CFR 183.425; the buyer's own floor"),
+          "Use {minimum} or larger.", "33 CFR 183.425; the buyer's own floor"),
     _kind("size-unknown", _BLOCKING,
-          "{where}: no table gives {gauge} gauge ({basis}) with {insulation} insulation, so its current and drop are not known.",
+          "{where}: no table has {gauge} ({basis}) with {insulation} insulation, so what it carries and loses is not known.",
           "Without resistance and ampacity nothing that runs over this conductor can be computed.",
           "Choose a gauge of the build's gauge basis.", "conductor tables of the engine"),
 )  # fmt: skip
@@ -117,7 +117,7 @@ _VOLTAGE = (
           "Anything added to its feed will carry it over.",
           "Leave this feed as it is, or use a larger gauge.", "the buyer's drop rule"),
     _kind("load-cuts-out", _CAUTION,
-          "{load} gets {voltage} in {condition} and needs {minimum}, so it is off.",
+          "{load} cannot hold its {minimum} in {condition}, with {source} at the battery, and is off.",
           "Below its least voltage a device locks out, or drops out and comes back again and again.",
           "Use a larger gauge or a shorter way, or take it out of this condition.", "the device's own least voltage"),
     _kind("no-operating-point", _BLOCKING,
@@ -234,7 +234,7 @@ _ENERGY = (
           "Key-off draw is the usual reason for a dead battery.",
           "Feed sleepers from behind a timer or the disconnect.", "maker service manuals: more than 50 mA is a fault"),
     _kind("key-off-days-few", _CAUTION,
-          "Standing with the key off, {battery} still starts after {days}; this buyer asks for {limit}.",
+          "Standing with the key off, the vehicle starts after {days} at most; this buyer asks for {limit}.",
           "The vehicle does not start after a holiday.",
           "Lower the key-off draw, or fit more capacity.", "maker bulletin: no start after about 40 % of the ampere-hours"),
 )  # fmt: skip
@@ -313,7 +313,8 @@ def found(
     numbers: tuple[Number, ...] = (),
     fix: ProposedFix | None = None,
     source: str = "",
-    **words: str,
+    words: Mapping[str, str] = MappingProxyType({}),
+    **more: str,
 ) -> Finding:
     """
     Return a finding of the catalogue with its sentence filled in.
@@ -330,17 +331,17 @@ def found(
         A repair that can be applied as it stands.
     source : str
         Whose rule it is, where that is more exact than what the catalogue says.
-    words : str
-        The named places of template and hint.
+    words, more : str
+        The named places of template and hint, from a mapping and one by one.
     """
-    kind = CATALOGUE[id_]
+    kind, places = CATALOGUE[id_], {**words, **more}
     return Finding(
         id=id_,
         severity=kind.severity,
         subject=subject,
-        message=kind.template.format(**words),
+        message=kind.template.format(**places),
         numbers=numbers,
-        hint=kind.hint.format(**words),
+        hint=kind.hint.format(**places),
         source=source or kind.source,
         fix=fix,
     )

@@ -28,20 +28,24 @@ _SAME = 1e-9  # figures that agree to nine digits are equal
 
 @dataclass(frozen=True, slots=True)
 class Needs:
-    """What a circuit asks of its conductor apart from its device: current, and the most resistance that drop leaves it."""
+    """
+    What is asked of a conductor apart from its device: current, the most resistance that drop leaves it, and what a short
+    at its far end runs through besides. A run has no drop rule of its own and no far end where a short is judged.
+    """
 
     current_a: float
-    most_drop_ohm: float  # own wire, out and back, at 20 °C; infinite where nothing is on in any condition
-    loop_ohm: float
-    fault_v: float
-    fault_temp_ratio: float
+    most_drop_ohm: float = np.inf  # own wire, out and back, at 20 °C
+    loop_ohm: float = 0.0
+    fault_v: float | None = None
+    fault_temp_ratio: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
 class CircuitFacts:
-    """A fed circuit with every figure that its result and its findings need."""
+    """A fed circuit with every figure that its result and its findings need; they mean nothing where ``known`` is False."""
 
     circuit: Circuit
+    known: bool
     wire: Wire
     device: Device
     nominal_v: float
@@ -60,8 +64,14 @@ def circuit_facts(index: IndexedDesign, network: Network, shorts: Shorts) -> tup
     """Return the facts of every circuit that some battery feeds and that can return, in the design's order."""
     drops = worst_drops(index, network)
     currents = _Currents.of(index, network)
+    unknown = {
+        circuit.number
+        for state in network.states
+        for circuit, known in zip(state.feeding.circuits, state.known.tolist(), strict=True)
+        if not known
+    }
     return tuple(
-        _facts(index, network, shorts, currents, drops[circuit.number], circuit)
+        _facts(index, network, shorts, currents, drops[circuit.number], circuit, circuit.number not in unknown)
         for circuit in index.design.circuits
         if circuit.number in drops
     )
@@ -105,7 +115,7 @@ def _sizing_of_unused_a(load: Load) -> float:
 
 
 def _facts(
-    index: IndexedDesign, network: Network, shorts: Shorts, currents: _Currents, drop: WorstDrop, circuit: Circuit
+    index: IndexedDesign, network: Network, shorts: Shorts, currents: _Currents, drop: WorstDrop, circuit: Circuit, known: bool
 ) -> CircuitFacts:
     panel = index.nodes[circuit.panel]
     wire = network.circuit_wires[circuit.number]
@@ -142,6 +152,7 @@ def _facts(
     )
     return CircuitFacts(
         circuit=circuit,
+        known=known,
         wire=wire,
         device=device,
         nominal_v=panel.nominal_v,
@@ -162,9 +173,9 @@ def least_area_mm2(index: IndexedDesign) -> float:
     return gauge_area_mm2(index.design.conventions.gauge_basis, index.texts["min-gauge"])
 
 
-def gauge_for(index: IndexedDesign, wire: Wire, needs: Needs, device: Device) -> tuple[str, str]:
+def gauge_for(index: IndexedDesign, wire: Wire, needs: Needs, device: Device | None) -> tuple[str, str]:
     """
-    Return the smallest gauge that every rule lets through behind a device, and the rule that asked for it.
+    Return the smallest gauge that every rule lets through behind a device (if there is one), and the rule that asked for it.
 
     The gauge is empty where no size of the basis will do; the rule is then the one that none satisfies. Of several rules
     that ask for the same size the first of load, device, drop, far-end fault, smallest allowed is named.
@@ -172,18 +183,23 @@ def gauge_for(index: IndexedDesign, wire: Wire, needs: Needs, device: Device) ->
     choice = wire.choice
     ohm = choice.ohm_per_m * wire.length_m / wire.parallel
     carried_a = choice.ampacity_a * wire.parallel
-    fault_multiple = device.family.far_end_multiple_ratio if device.family else 0.0
-    most_fault_ohm = np.inf
-    if fault_multiple:
-        most_fault_ohm = (needs.fault_v / (fault_multiple * device.rating_a) - needs.loop_ohm) / needs.fault_temp_ratio
+    rating_a = device.rating_a if device else 0.0
     passes = {
         "load": carried_a >= needs.current_a * (1 - _SAME),
-        "device": carried_a >= index.numbers["conductor-margin"] * device.rating_a * (1 - _SAME),
+        "device": carried_a >= index.numbers["conductor-margin"] * rating_a * (1 - _SAME),
         "drop": ohm <= needs.most_drop_ohm * (1 + _SAME),
-        "far-end fault": ohm <= most_fault_ohm * (1 + _SAME),
+        "far-end fault": ohm <= _most_fault_ohm(needs, device) * (1 + _SAME),
         "smallest allowed": choice.area_mm2 >= least_area_mm2(index) * (1 - _SAME),
     }
     asked = {rule: int(np.argmax(flags)) if flags.any() else len(flags) for rule, flags in passes.items()}
     row = max(asked.values())
     rule = next(name for name, place in asked.items() if place == row)
     return (choice.gauges[row] if row < len(choice.gauges) else ""), rule
+
+
+def _most_fault_ohm(needs: Needs, device: Device | None) -> float:
+    """The most resistance at 20 °C that lets a short at the far end open the device quickly. [Ω]"""
+    if device is None or device.family is None or needs.fault_v is None:
+        return np.inf
+    current_a = device.family.far_end_multiple_ratio * device.rating_a
+    return (needs.fault_v / current_a - needs.loop_ohm) / needs.fault_temp_ratio

@@ -50,7 +50,7 @@ def battery_uses(index: IndexedDesign, network: Network) -> tuple[BatteryUse, ..
 def _time_h(battery: PowerNode, current_a: float) -> float:
     assert battery.battery is not None
     spec = battery.battery
-    return spec.usable_ratio * spec.rated_hours * (spec.capacity_ah / (current_a * spec.rated_hours)) ** spec.peukert_exponent
+    return float(spec.usable_ratio * spec.rated_hours * (spec.capacity_ah / (current_a * spec.rated_hours)) ** spec.peukert_exponent)
 
 
 def condition_results(index: IndexedDesign, network: Network, uses: tuple[BatteryUse, ...]) -> tuple[ConditionResult, ...]:
@@ -105,7 +105,7 @@ def _source(index: IndexedDesign, condition: OperatingCondition, mean_a: float) 
 def _lowest(index: IndexedDesign, network: Network, state: State, column: int) -> tuple[float | None, str]:
     """The load that is left with the lowest voltage, and that voltage; the first of the design where several are."""
     on = network.demand.on[:, state.chosen[column]] * (1.0 - state.low.off[:, column])
-    fed = state.onto.T @ np.ones(len(state.feeding.circuits))
+    fed = state.onto.T @ state.known.astype(float)
     rows = np.flatnonzero((on > 0) & (fed > 0))
     if not len(rows):
         return None, ""

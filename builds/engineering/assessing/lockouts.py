@@ -13,7 +13,7 @@ from builds.engineering.assessing.demand import Demand
 from builds.engineering.assessing.solving import Floats, Resistances
 from builds.engineering.assessing.topology import Elements, Feeding, Tree
 from builds.engineering.electrical.network import Network, NetworkBranch, NetworkLoad, NetworkSource, build_network
-from builds.engineering.electrical.network_collapse import NoOperatingPoint
+from builds.engineering.electrical.network_result import NoOperatingPoint
 from builds.engineering.electrical.network_solver import solve_network
 from builds.engineering.vocabulary import LoadModel
 

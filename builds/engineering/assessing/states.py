@@ -16,7 +16,7 @@ from builds.engineering.assessing.lockouts import Drawn, Settled, draw_network, 
 from builds.engineering.assessing.solving import Flags, Floats, Resistances, Solved, resistances_of, shared_resistance_ohm, solve_columns
 from builds.engineering.assessing.topology import Elements, Feeding, elements_of, feeding_of, isolator_closed
 from builds.engineering.assessing.wires import Wire, wire_of_circuit, wire_of_run
-from builds.engineering.electrical.network_collapse import NoOperatingPoint
+from builds.engineering.electrical.network_result import NoOperatingPoint
 from builds.engineering.vocabulary import DropCurrent
 
 __all__ = ["Case", "Network", "Side", "State", "case_of", "solve_states"]
@@ -58,7 +58,8 @@ class State:
     One isolator state: its ways, its resistances, its two sides, and the solution of each drop case (low side).
 
     ``chosen`` are the design's conditions that run in this state; ``works`` is False in the columns that have no operating
-    point on one side or the other, whose figures mean nothing.
+    point on one side or the other, whose figures mean nothing. ``known`` is False for circuits that run over a conductor
+    no table has.
     """
 
     feeding: Feeding
@@ -70,6 +71,7 @@ class State:
     high: Side
     drops: dict[Case, Solved]
     works: Flags
+    known: Flags
 
     def worst(self, figure: Callable[[Side], Floats]) -> Floats:
         """The larger of a figure's two sides, 0 in the columns that have no operating point."""
@@ -165,7 +167,16 @@ class _Solving:
             high=high,
             drops={case: self._drop(case, low, low_v) for case in cases},
             works=works,
+            known=self._known(),
         )
+
+    def _known(self) -> Flags:
+        unknown = np.zeros(self.elements.count)
+        for key, wire in self.run_wires.items():
+            unknown[self.elements.run_row[key]] = not wire.known
+        passed = unknown @ (np.abs(self.feeding.supply) + np.abs(self.feeding.back))
+        own = np.array([self.circuit_wires[circuit.number].known for circuit in self.feeding.circuits], dtype=bool)
+        return np.asarray((passed == 0) & own)
 
     def _cases(self) -> list[Case]:
         """The drop cases of the rules that this design's loads come under, and of the general rule."""

@@ -4,8 +4,9 @@ from collections.abc import Callable
 from decimal import Decimal
 
 from builds.engineering.assessing.indexed import IndexedDesign
+from builds.engineering.assessing.states import Network
 from builds.engineering.assessment import EnergyResult, LabourResult, PriceResult, WeightResult
-from builds.engineering.design import Operation
+from builds.engineering.design import Operation, PowerNode
 from builds.engineering.units import kilograms_kg
 from builds.engineering.vocabulary import Phase
 
@@ -15,14 +16,30 @@ _SEAT_KG = kilograms_kg(150)  # 49 CFR 567.4(g)(3)
 _LABEL_RATIO, _LABEL_KG = 0.015, kilograms_kg(100)  # 49 CFR 571.110: lesser of 1.5 % of GVWR and 100 lb
 
 
-def energy_result(index: IndexedDesign) -> EnergyResult:
-    """Return what the added gear takes with the key off, and how long the batteries bear it in plain ampere-hours."""
+def energy_result(index: IndexedDesign, network: Network) -> EnergyResult:
+    """
+    Return what the added gear takes with the key off, and how long the vehicle may stand, in plain ampere-hours.
+
+    With the isolator open each battery feeds its own sleepers; the first to reach the part that standing may use decides.
+    Days are None where nothing sleeps on a battery, or the distribution has a ring.
+    """
     draw_a = sum(load.key_off_a * load.quantity for load in index.design.loads)
-    usable_ah = min(
-        (node.battery.capacity_ah * index.numbers["key-off-usable"] for node in index.batteries() if node.battery), default=0.0
+    days = [
+        battery.battery.capacity_ah * index.numbers["key-off-usable"] / (24 * own_a)
+        for battery, own_a in _standing_draws(index, network)
+        if battery.battery is not None and own_a > 0
+    ]
+    return EnergyResult(
+        key_off_ma=1000 * draw_a, key_off_limit_ma=index.numbers["key-off-limit"], key_off_days=min(days, default=None)
     )
-    days = usable_ah / (24 * draw_a) if draw_a > 0 and usable_ah else None
-    return EnergyResult(key_off_ma=1000 * draw_a, key_off_limit_ma=index.numbers["key-off-limit"], key_off_days=days)
+
+
+def _standing_draws(index: IndexedDesign, network: Network) -> list[tuple[PowerNode, float]]:
+    draws = {battery.key: 0.0 for battery in index.batteries()}
+    for state in network.states[1:]:
+        for circuit, root in zip(state.feeding.circuits, state.feeding.root, strict=True):
+            draws[root] += sum(load.key_off_a * load.quantity for load in index.loads_of.get(circuit.number, ()))
+    return [(battery, draws[battery.key]) for battery in index.batteries()]
 
 
 def labour_result(index: IndexedDesign) -> LabourResult:

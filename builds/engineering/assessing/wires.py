@@ -47,6 +47,11 @@ class Wire:
     follows_temperature: bool
 
     @property
+    def known(self) -> bool:
+        """Whether its resistance rests on a table or was given."""
+        return self.row is not None or not self.follows_temperature
+
+    @property
     def ampacity_a(self) -> float | None:
         """What it may carry, all parallel conductors together. [A]"""
         return None if self.row is None else float(self.choice.ampacity_a[self.row]) * self.parallel

@@ -1,11 +1,12 @@
 """Figures as people say them: rounded to what can be measured, with their unit, in the units of the build."""
 
 from builds.engineering.design import Circuit, Conventions, Run
-from builds.engineering.vocabulary import SourceState, UnitSystem
+from builds.engineering.vocabulary import GaugeBasis, SourceState, UnitSystem
 
 __all__ = [
     "amperes",
     "days",
+    "gauge_words",
     "hours",
     "length",
     "listing",
@@ -82,6 +83,11 @@ def length(length_m: float, conventions: Conventions) -> str:
     if conventions.units is UnitSystem.US:
         return f"{length_m / _M_PER_IN:.0f} in"
     return f"{length_m:.2f} m"
+
+
+def gauge_words(gauge: str, conventions: Conventions) -> str:
+    """ "12 gauge" or "2.5 mm²"."""
+    return f"{gauge} mm²" if conventions.gauge_basis is GaugeBasis.METRIC else f"{gauge} gauge"
 
 
 def of_circuit(circuit: Circuit) -> str:

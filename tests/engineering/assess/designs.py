@@ -79,13 +79,13 @@ def supply(key: str, from_node: str, to_node: str, gauge: str, length_m: float, 
 
 
 RUNS = (
-    supply("R1", "BAT1", "DISC", "1/0", 2.0, device_family="MRBF", device_rating_a=200.0, device_distance_m=0.1),
-    supply("R2", "DISC", "P1", "4", 1.0, device_family="MIDI", device_rating_a=100.0),
+    supply("R1", "BAT1", "DISC", "1/0", 2.0, device_family="MRBF", device_rating_a=175.0, device_distance_m=0.1),
+    supply("R2", "DISC", "P1", "4", 1.0, device_family="ANL", device_rating_a=100.0),
     supply("R3", "DISC", "ISO", "1/0", 0.5),
     supply("R4", "BAT2", "ISO", "2", 2.5, device_family="MRBF", device_rating_a=150.0, device_distance_m=0.1),
     supply("R5", "BAT2", "DISC2", "2", 1.0, device_family="MRBF", device_rating_a=100.0, device_distance_m=0.1),
     supply("R6", "DISC2", "P2", "4", 1.5),
-    supply("R7", "BAT1", "ALT", "1/0", 1.0, device_family="MRBF", device_rating_a=250.0, device_distance_m=0.1),
+    supply("R7", "BAT1", "ALT", "4/0", 1.0, device_family="MRBF", device_rating_a=300.0, device_distance_m=0.1),
     Run(key="S1", from_node="BAT1", to_node="BODY", side=RunSide.RETURN, gauge="1/0", length_m=1.0),
     Run(key="S2", from_node="BAT2", to_node="BODY", side=RunSide.RETURN, gauge="2", length_m=0.6),
 )

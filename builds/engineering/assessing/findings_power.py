@@ -1,0 +1,161 @@
+"""Findings about what feeds what: rings, ways that are missing, loads below their least voltage, sources and batteries."""
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from builds.engineering.assessing.condition_results import BatteryUse
+from builds.engineering.assessing.indexed import IndexedDesign
+from builds.engineering.assessing.states import Network, State
+from builds.engineering.assessing.words import amperes, hours, listing, of_circuit, percent, source_words, volts, watts
+from builds.engineering.assessment import AlternatorUse, ConditionResult
+from builds.engineering.catalogue import found
+from builds.engineering.design import Circuit, OperatingCondition
+from builds.engineering.findings import Finding, Number
+from builds.engineering.vocabulary import RunSide, SourceState
+
+__all__ = ["condition_findings", "tree_findings"]
+
+_SAME = 1e-9
+_SIDES = {RunSide.SUPPLY: "supply side", RunSide.RETURN: "return side"}
+
+
+def tree_findings(index: IndexedDesign, network: Network) -> Iterator[Finding]:
+    """Yield rings, circuits that nothing feeds or that cannot return, loads on in a condition in which nothing feeds them."""
+    yield from _rings(network)
+    if network.states:
+        reached = {number for feeding in network.feedings for number in feeding.column_of}
+        for circuit in index.design.circuits:
+            if circuit.number not in reached:
+                yield _unreached(network, circuit)
+        for state in network.states:
+            yield from _dead_loads(index, state, reached)
+
+
+def _rings(network: Network) -> Iterator[Finding]:
+    """A ring that shows in both isolator states is said once."""
+    said: set[tuple[str, ...]] = set()
+    for feeding in network.feedings:
+        for ring in feeding.rings:
+            if ring.runs not in said:
+                said.add(ring.runs)
+                state = "with the engine running" if feeding.isolator_closed else "with the engine off"
+                yield found("not-radial", f"run:{ring.runs[-1]}", runs=listing(ring.runs), side=_SIDES[ring.side], state=state)
+
+
+def _unreached(network: Network, circuit: Circuit) -> Finding:
+    for feeding in network.feedings:
+        root = feeding.supply_tree.root_of.get(circuit.panel)
+        if root is not None:
+            return found(
+                "no-way-back", f"circuit:{circuit.number}", where=of_circuit(circuit), node=circuit.return_node or "nowhere", battery=root
+            )
+    return found("not-fed", f"circuit:{circuit.number}", where=of_circuit(circuit), panel=circuit.panel)
+
+
+def _dead_loads(index: IndexedDesign, state: State, reached: set[str]) -> Iterator[Finding]:
+    """Said once a load, of the first condition; a circuit that nothing ever feeds has its own finding."""
+    said: set[str] = set()
+    for place in state.chosen:
+        condition = index.design.conditions[place]
+        for use in condition.uses:
+            load = index.loads.get(use.load)
+            if load is None or load.key in said or load.circuit not in reached or load.circuit in state.feeding.column_of:
+                continue
+            said.add(load.key)
+            panel = next(circuit.panel for circuit in index.design.circuits if circuit.number == load.circuit)
+            yield found(
+                "load-not-fed", f"load:{load.key}",
+                load=load.name or load.key, condition=condition.name, panel=panel, state=source_words(condition.source_state),
+            )  # fmt: skip
+
+
+def condition_findings(
+    index: IndexedDesign, network: Network, conditions: tuple[ConditionResult, ...], uses: tuple[BatteryUse, ...]
+) -> Iterator[Finding]:
+    """Yield the findings about operating points, loads that cut out, sources and batteries."""
+    for state in network.states:
+        yield from _collapses(index, state)
+    yield from _cut_outs(index, network)
+    results = {result.key: result for result in conditions}
+    for condition in index.design.conditions:
+        if condition.key in results:
+            yield from _source(index, condition, results[condition.key])
+    for use in uses:
+        yield from _battery(use)
+
+
+def _collapses(index: IndexedDesign, state: State) -> Iterator[Finding]:
+    for column, collapse in sorted((state.high.collapses | state.low.collapses).items()):
+        condition = index.design.conditions[state.chosen[column]]
+        load, largest_w = index.loads.get(collapse.load), collapse.largest_w()
+        yield found(
+            "no-operating-point", f"condition:{condition.key}",
+            numbers=(Number(name="largest", value=largest_w, unit="W"), Number(name="wanted", value=collapse.wanted_w, unit="W")),
+            condition=condition.name, load=load.name if load and load.name else collapse.load,
+            limit=watts(largest_w), power=watts(collapse.wanted_w),
+        )  # fmt: skip
+
+
+def _cut_outs(index: IndexedDesign, network: Network) -> Iterator[Finding]:
+    """Said once a load, of the first condition of the design in which it is off."""
+    first: dict[int, tuple[int, float]] = {}
+    for state in network.states:
+        for column, place in enumerate(state.chosen):
+            if not state.works[column]:
+                continue
+            at_load_v = state.onto.T @ state.low.voltage_v[:, column]
+            for row in np.flatnonzero(state.low.off[:, column] > 0).tolist():
+                if row not in first or place < first[row][0]:
+                    first[row] = (place, float(at_load_v[row]))
+    for row, (place, _) in sorted(first.items()):
+        load, condition = index.design.loads[row], index.design.conditions[place]
+        yield found(
+            "load-cuts-out", f"load:{load.key}",
+            numbers=(Number(name="minimum", value=load.min_v, unit="V"), Number(name="source", value=condition.source_low_v, unit="V")),
+            load=load.name or load.key, condition=condition.name, minimum=volts(load.min_v), source=volts(condition.source_low_v),
+        )  # fmt: skip
+
+
+def _source(index: IndexedDesign, condition: OperatingCondition, result: ConditionResult) -> Iterator[Finding]:
+    if condition.source_state not in (SourceState.IDLE, SourceState.AT_SPEED):
+        return
+    if result.source is None:
+        yield found(
+            "source-missing", f"condition:{condition.key}", condition=condition.name, state=source_words(condition.source_state)
+        )
+        return
+    yield from _margin(index, condition, result, result.source)
+
+
+def _margin(index: IndexedDesign, condition: OperatingCondition, result: ConditionResult, source: AlternatorUse) -> Iterator[Finding]:
+    limit = index.numbers["source-margin"]
+    words = {
+        "condition": condition.name,
+        "source": "alternator" if len(index.alternators()) == 1 else "alternators together",
+        "available": amperes(source.available_a),
+        "load": amperes(result.mean_a),
+    }
+    numbers = (
+        Number(name="load", value=result.mean_a, unit="A"),
+        Number(name="available", value=source.available_a, unit="A"),
+        Number(name="margin", value=source.margin_a, unit="A"),
+    )
+    if source.margin_a < 0:
+        id_ = "source-deficit-at-idle" if condition.source_state is SourceState.IDLE else "source-deficit-at-speed"
+        yield found(id_, f"condition:{condition.key}", numbers=numbers, deficit=amperes(-source.margin_a), words=words)
+    elif source.margin_a < limit * source.available_a * (1 - _SAME):
+        yield found(
+            "source-margin-low", f"condition:{condition.key}", numbers=numbers,
+            margin=amperes(source.margin_a), limit=percent(limit), words=words,
+        )  # fmt: skip
+
+
+def _battery(use: BatteryUse) -> Iterator[Finding]:
+    limit_h = use.condition.min_hours
+    if limit_h is not None and use.time_h < limit_h * (1 - _SAME):
+        yield found(
+            "battery-time-short", f"condition:{use.condition.key}",
+            numbers=(Number(name="time", value=use.time_h, unit="h"), Number(name="limit", value=limit_h, unit="h")),
+            condition=use.condition.name, battery=use.battery.name or use.battery.key, time=hours(use.time_h), limit=hours(limit_h),
+        )  # fmt: skip

@@ -1,0 +1,194 @@
+"""Findings about runs and the nodes between them: conductor, device, protection at the source, ratings, disconnects, studs."""
+
+from collections import deque
+from collections.abc import Iterator
+
+from builds.engineering.assessing.circuit_results import Needs
+from builds.engineering.assessing.devices import breaks_a, device_at
+from builds.engineering.assessing.findings_circuits import interrupting_finding
+from builds.engineering.assessing.findings_wires import Guarded, conductor_findings, device_findings
+from builds.engineering.assessing.indexed import IndexedDesign
+from builds.engineering.assessing.run_results import ElementCurrents, Feeders, RunFacts
+from builds.engineering.assessing.shorts import battery_end
+from builds.engineering.assessing.states import Network
+from builds.engineering.assessing.words import amperes, length, of_run, volts
+from builds.engineering.assessment import GroundResult
+from builds.engineering.catalogue import found
+from builds.engineering.design import PowerNode
+from builds.engineering.findings import Change, Finding, Number, ProposedFix
+from builds.engineering.vocabulary import NodeKind, RunSide
+
+__all__ = ["ground_findings", "node_findings", "run_findings"]
+
+_SAME = 1e-9
+_FITTED_FAMILIES = ("MRBF", "MEGA", "class-T")  # what a repair proposes at a battery post, smallest breaking capacity last resort
+
+
+def run_findings(index: IndexedDesign, runs: tuple[RunFacts, ...]) -> Iterator[Finding]:
+    """Yield the findings about runs."""
+    for facts in runs:
+        guarded = _guarded(index, facts)
+        yield from conductor_findings(index, guarded)
+        if facts.run.side is RunSide.SUPPLY:
+            yield from device_findings(index, guarded)
+            yield from _at_source(index, facts)
+            yield from _breaking(facts)
+            yield from _against_feed(index, facts)
+
+
+def _guarded(index: IndexedDesign, facts: RunFacts) -> Guarded:
+    run, device, device_of = facts.run, facts.device, ""
+    if device is None and facts.guard is not None and facts.guard.device_rating_a:
+        end = battery_end(index, facts.guard)
+        ambient_c = index.ambient_c((index.nodes[end].zone,) if end in index.nodes else ())
+        device, device_of = device_at(facts.guard.device_family, facts.guard.device_rating_a, ambient_c), facts.guard.key
+    return Guarded(
+        subject=f"run:{run.key}",
+        where=of_run(run),
+        gauge=run.gauge,
+        insulation_c=run.insulation_c,
+        bundle=run.bundle,
+        wire=facts.wire,
+        device=device,
+        device_of=device_of,
+        sizing_a=facts.sizing_a,
+        continuous_a=facts.continuous_a,
+        nominal_v=facts.nominal_v,
+        needs=Needs(current_a=facts.sizing_a),
+    )
+
+
+def _at_source(index: IndexedDesign, facts: RunFacts) -> Iterator[Finding]:
+    """Protection where a battery feeds a run; the charging cable is the vehicle maker's and is left alone."""
+    run = facts.run
+    at_battery = any(key in index.nodes and index.nodes[key].battery is not None for key in (run.from_node, run.to_node))
+    if facts.device is None:
+        if at_battery and not facts.charges:
+            yield found("run-unprotected", f"run:{run.key}", fix=_fit_device(index, facts), where=of_run(run))
+        return
+    limit_m = index.numbers["device-distance"]
+    if run.device_distance_m > limit_m * (1 + _SAME) and not _guarded_before(index, facts):
+        change = Change(subject=f"run:{run.key}", field="device_distance_m", value=limit_m)
+        conventions = index.design.conventions
+        yield found(
+            "device-too-far", f"run:{run.key}",
+            numbers=(Number(name="distance", value=run.device_distance_m, unit="m"), Number(name="limit", value=limit_m, unit="m")),
+            fix=ProposedFix(label=f"Move it to {length(limit_m, conventions)}", changes=(change,)),
+            where=of_run(run), distance=length(run.device_distance_m, conventions), limit=length(limit_m, conventions),
+        )  # fmt: skip
+
+
+def _guarded_before(index: IndexedDesign, facts: RunFacts) -> bool:
+    """Whether a device further up already protects this run's conductor, so that the distance of its own does not matter."""
+    guard, carried_a = facts.guard, facts.wire.ampacity_a
+    if guard is None or guard.device_rating_a is None or carried_a is None:
+        return False
+    return carried_a >= min(1.0, index.numbers["conductor-margin"]) * guard.device_rating_a
+
+
+def _fit_device(index: IndexedDesign, facts: RunFacts) -> ProposedFix | None:
+    """The largest device that this cable stands behind, of a family that breaks what a short there draws."""
+    carried_a, prospective_a = facts.wire.ampacity_a, facts.result.prospective_a
+    if carried_a is None or prospective_a is None:
+        return None
+    end = battery_end(index, facts.run)
+    ambient_c = index.ambient_c((index.nodes[end].zone,)) if end in index.nodes else 30.0
+    for family in _FITTED_FAMILIES:
+        device = device_at(family, 1.0, ambient_c)
+        least_a = device.smallest_a(facts.continuous_a, facts.sizing_a, index.numbers["device-loading"])
+        ratings_a = device.family.ratings_a if device.family else ()
+        most_a = carried_a / index.numbers["conductor-margin"]
+        fitting = [rating_a for rating_a in ratings_a if least_a is not None and least_a <= rating_a <= most_a]
+        if fitting and (breaks_a(family, facts.nominal_v) or 0.0) >= prospective_a:
+            values: tuple[tuple[str, str | float], ...] = (("device_family", family), ("device_rating_a", fitting[-1]))
+            changes = tuple(Change(subject=f"run:{facts.run.key}", field=field, value=value) for field, value in values)
+            return ProposedFix(label=f"Fit a {amperes(fitting[-1])} {family}", changes=changes)
+    return None
+
+
+def _breaking(facts: RunFacts) -> Iterator[Finding]:
+    if facts.device is None or facts.result.prospective_a is None:
+        return
+    capacity_a = breaks_a(facts.device.name, facts.nominal_v)
+    if capacity_a is not None and facts.result.prospective_a > capacity_a:
+        yield interrupting_finding(
+            f"run:{facts.run.key}", of_run(facts.run), facts.device.name, facts.result.prospective_a, capacity_a
+        )
+
+
+def _against_feed(index: IndexedDesign, facts: RunFacts) -> Iterator[Finding]:
+    """A device at a battery's own post has nothing before it, whatever else charges that battery."""
+    run, guard = facts.run, facts.guard
+    if run.device_rating_a is None or guard is None or guard.device_rating_a is None:
+        return
+    end = battery_end(index, run)
+    if run.device_rating_a >= guard.device_rating_a and not (end in index.nodes and index.nodes[end].battery is not None):
+        yield found(
+            "device-above-feed", f"run:{run.key}",
+            numbers=(Number(name="device", value=run.device_rating_a, unit="A"), Number(name="feed", value=guard.device_rating_a, unit="A")),
+            where=of_run(run), device=amperes(run.device_rating_a), feed=amperes(guard.device_rating_a), run=guard.key,
+        )  # fmt: skip
+
+
+def node_findings(index: IndexedDesign, network: Network, currents: ElementCurrents, feeders: Feeders) -> Iterator[Finding]:
+    """Yield the findings about ratings of nodes and about panels that no disconnect makes dead."""
+    for node in index.design.nodes:
+        if node.rating_a is not None:
+            yield from _rating(index, network, currents, feeders, node)
+    alive = _alive_without_disconnects(index)
+    for node in index.design.nodes:
+        if node.panel is not None and node.key in alive and index.circuits_of.get(node.key):
+            yield found("disconnect-missing", f"node:{node.key}", node=node.key)
+
+
+def _rating(
+    index: IndexedDesign, network: Network, currents: ElementCurrents, feeders: Feeders, node: PowerNode
+) -> Iterator[Finding]:
+    assert node.rating_a is not None
+    row = network.elements.node_row[node.key]
+    current_a, name = float(currents.sizing_a[row]), f"{node.name or node.key} ({node.key})"
+    guard = feeders.guard_of.get(node.key)
+    if current_a > node.rating_a * (1 + _SAME):
+        condition = index.conditions[currents.condition[row]].name
+        yield found(
+            "node-over-rating", f"node:{node.key}",
+            numbers=(Number(name="current", value=current_a, unit="A"), Number(name="rating", value=node.rating_a, unit="A")),
+            name=name, current=amperes(current_a), condition=condition, rating=amperes(node.rating_a),
+        )  # fmt: skip
+    elif guard is not None and guard.device_rating_a is not None and guard.device_rating_a > node.rating_a * (1 + _SAME):
+        yield found(
+            "node-below-feed", f"node:{node.key}",
+            numbers=(Number(name="device", value=guard.device_rating_a, unit="A"), Number(name="rating", value=node.rating_a, unit="A")),
+            name=name, rating=amperes(node.rating_a), run=guard.key, device=amperes(guard.device_rating_a),
+        )  # fmt: skip
+
+
+def _alive_without_disconnects(index: IndexedDesign) -> set[str]:
+    """Nodes that some battery still feeds with every disconnect open and the isolator closed."""
+    steps: dict[str, list[str]] = {}
+    for run in index.design.runs:
+        if run.side is RunSide.SUPPLY:
+            steps.setdefault(run.from_node, []).append(run.to_node)
+            steps.setdefault(run.to_node, []).append(run.from_node)
+    alive = {node.key for node in index.batteries()}
+    waiting = deque(alive)
+    while waiting:
+        for there in steps.get(waiting.popleft(), ()):
+            kind = index.nodes[there].kind if there in index.nodes else None
+            if there not in alive and kind is not NodeKind.DISCONNECT:
+                alive.add(there)
+                waiting.append(there)
+    return alive
+
+
+def ground_findings(index: IndexedDesign, grounds: tuple[GroundResult, ...]) -> Iterator[Finding]:
+    """Yield the grounds that rise above the buyer's limit."""
+    limit_v = index.numbers["stud-drop"]
+    for ground in grounds:
+        if ground.rise_v > limit_v * (1 + _SAME):
+            condition = index.conditions[ground.worst_condition].name
+            yield found(
+                "stud-drop-over-limit", f"node:{ground.key}",
+                numbers=(Number(name="rise", value=ground.rise_v, unit="V"), Number(name="limit", value=limit_v, unit="V")),
+                node=ground.key, rise=volts(ground.rise_v), condition=condition, limit=volts(limit_v),
+            )  # fmt: skip

@@ -1,0 +1,221 @@
+"""
+Findings about a conductor and the device that protects it, of a circuit and of a run alike.
+
+One thing wrong is said once: a conductor too thin for its load is not also told that its device is too large, and a device
+below its load is not also told that it is loaded above the buyer's limit.
+"""
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from builds.engineering.assessing.circuit_results import Needs, gauge_for, least_area_mm2
+from builds.engineering.assessing.devices import Device, device_at
+from builds.engineering.assessing.indexed import IndexedDesign
+from builds.engineering.assessing.wires import Wire, gauge_area_mm2
+from builds.engineering.assessing.words import amperes, gauge_words, percent, share, temperature
+from builds.engineering.catalogue import found
+from builds.engineering.electrical.protection import device_margin_severity
+from builds.engineering.findings import Change, Finding, Number, ProposedFix, Severity
+
+__all__ = ["Guarded", "conductor_findings", "device_findings", "gauge_fix"]
+
+_SAME = 1e-9
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Guarded:
+    """
+    A conductor with its current and the device that protects it.
+
+    ``device`` is its own, or the one before it towards the battery, which ``device_of`` then names.
+    """
+
+    subject: str
+    where: str
+    gauge: str
+    insulation_c: float
+    bundle: int
+    wire: Wire
+    device: Device | None
+    device_of: str
+    sizing_a: float
+    continuous_a: float
+    nominal_v: float
+    needs: Needs
+
+    @property
+    def owns_device(self) -> bool:
+        """Whether the device is its own, so that a repair may change it."""
+        return self.device is not None and not self.device_of
+
+    def device_words(self) -> str:
+        """ "15 A", or "100 A (run R2)" where it stands in another run."""
+        assert self.device is not None
+        return amperes(self.device.rating_a) + (f" (run {self.device_of})" if self.device_of else "")
+
+
+def conductor_findings(index: IndexedDesign, guarded: Guarded) -> Iterator[Finding]:
+    """Yield what is wrong with a conductor for its load, its device and the shop's floor."""
+    carried_a = guarded.wire.ampacity_a
+    if carried_a is None:
+        if guarded.wire.follows_temperature:
+            yield _unknown_size(index, guarded)
+        return
+    conventions = index.design.conventions
+    words = {
+        "where": guarded.where,
+        "gauge": gauge_words(guarded.gauge, conventions),
+        "ampacity": amperes(carried_a),
+        "ambient": temperature(guarded.wire.ambient_c),
+    }
+    if guarded.sizing_a > carried_a * (1 + _SAME):
+        yield found(
+            "conductor-below-load", guarded.subject,
+            numbers=(_amps("ampacity", carried_a), _amps("current", guarded.sizing_a)),
+            fix=gauge_fix(index, guarded), bundle=str(guarded.bundle), current=amperes(guarded.sizing_a), words=words,
+        )  # fmt: skip
+    elif guarded.device is not None:
+        yield from _against_device(index, guarded, carried_a, words)
+    yield from _below_floor(index, guarded, words)
+
+
+def _unknown_size(index: IndexedDesign, guarded: Guarded) -> Finding:
+    return found(
+        "size-unknown", guarded.subject, fix=gauge_fix(index, guarded), where=guarded.where,
+        gauge=gauge_words(guarded.gauge, index.design.conventions), basis=str(index.design.conventions.gauge_basis).upper(),
+        insulation=temperature(guarded.insulation_c),
+    )  # fmt: skip
+
+
+def _against_device(index: IndexedDesign, guarded: Guarded, carried_a: float, words: dict[str, str]) -> Iterator[Finding]:
+    assert guarded.device is not None
+    margin = index.numbers["conductor-margin"]
+    severity = device_margin_severity(ampacity_a=carried_a, rating_a=guarded.device.rating_a, margin_ratio=margin)
+    if severity is None:
+        return
+    numbers = (
+        _amps("ampacity", carried_a),
+        _amps("device", guarded.device.rating_a),
+        Number(name="ratio", value=carried_a / guarded.device.rating_a, unit=""),
+        Number(name="limit", value=margin, unit=""),
+    )
+    fix = _smaller_device_fix(index, guarded, carried_a) or gauge_fix(index, guarded)
+    if severity is Severity.BLOCKING:
+        yield found("device-above-conductor", guarded.subject, numbers=numbers, fix=fix, device=guarded.device_words(), words=words)
+    else:
+        ratio = share(carried_a / guarded.device.rating_a)
+        yield found(
+            "conductor-below-margin", guarded.subject, numbers=numbers, fix=fix,
+            device=guarded.device_words(), ratio=ratio, limit=share(margin), words=words,
+        )  # fmt: skip
+
+
+def _below_floor(index: IndexedDesign, guarded: Guarded, words: dict[str, str]) -> Iterator[Finding]:
+    conventions = index.design.conventions
+    area_mm2, least_mm2 = gauge_area_mm2(conventions.gauge_basis, guarded.gauge), least_area_mm2(index)
+    if area_mm2 < least_mm2 * (1 - _SAME):
+        yield found(
+            "conductor-below-minimum", guarded.subject,
+            numbers=(Number(name="area", value=area_mm2, unit="mm²"), Number(name="limit", value=least_mm2, unit="mm²")),
+            fix=gauge_fix(index, guarded), minimum=gauge_words(index.texts["min-gauge"], conventions), words=words,
+        )  # fmt: skip
+
+
+def device_findings(index: IndexedDesign, guarded: Guarded) -> Iterator[Finding]:
+    """Yield what is wrong with a conductor's own device for its load, its place and its voltage."""
+    device = guarded.device
+    if device is None or not guarded.owns_device:
+        return
+    if device.family is None:
+        yield found("device-family-unknown", guarded.subject, where=guarded.where, family=device.name or "(none)")
+    else:
+        yield from _in_its_family(index, guarded, device)
+    yield from _loading(index, guarded, device)
+
+
+def _in_its_family(index: IndexedDesign, guarded: Guarded, device: Device) -> Iterator[Finding]:
+    assert device.family is not None
+    if device.rating_a not in device.family.ratings_a:
+        larger = next((rating_a for rating_a in device.family.ratings_a if rating_a > device.rating_a), None)
+        yield found(
+            "device-not-standard", guarded.subject, fix=_rating_fix(index, guarded, larger),
+            where=guarded.where, family=device.name, device=amperes(device.rating_a),
+        )  # fmt: skip
+    if guarded.nominal_v > device.family.rated_v:
+        yield found(
+            "device-voltage-low", guarded.subject,
+            numbers=(Number(name="rated", value=device.family.rated_v, unit="V"), Number(name="nominal", value=guarded.nominal_v, unit="V")),
+            where=guarded.where, family=device.name, rated=f"{device.family.rated_v:g} V", nominal=f"{guarded.nominal_v:g} V",
+        )  # fmt: skip
+
+
+def _loading(index: IndexedDesign, guarded: Guarded, device: Device) -> Iterator[Finding]:
+    limit = index.numbers["device-loading"]
+    words = {
+        "where": guarded.where,
+        "device": amperes(device.rating_a),
+        "carries": amperes(device.carries_a),
+        "ambient": temperature(device.ambient_c),
+    }
+    fix = _rating_fix(index, guarded, device.smallest_a(guarded.continuous_a, guarded.sizing_a, limit))
+    if guarded.sizing_a > device.carries_a * (1 + _SAME):
+        yield found(
+            "device-below-load", guarded.subject,
+            numbers=(_amps("carries", device.carries_a), _amps("current", guarded.sizing_a)),
+            fix=fix, current=amperes(guarded.sizing_a), words=words,
+        )  # fmt: skip
+    elif guarded.continuous_a > limit * device.carries_a * (1 + _SAME):
+        loading = guarded.continuous_a / device.carries_a
+        yield found(
+            "device-loading-exceeded", guarded.subject,
+            numbers=(_amps("continuous", guarded.continuous_a), _amps("carries", device.carries_a), Number(name="limit", value=limit, unit="")),
+            fix=fix, current=amperes(guarded.continuous_a), loading=percent(loading), limit=percent(limit), words=words,
+        )  # fmt: skip
+
+
+def gauge_fix(index: IndexedDesign, guarded: Guarded) -> ProposedFix | None:
+    """The smallest gauge that every rule lets through behind the device as it is; None where there is none."""
+    gauge, _ = gauge_for(index, guarded.wire, guarded.needs, guarded.device)
+    if not gauge:  # no wire keeps the drop: one that carries the current is still better than none
+        gauge, _ = gauge_for(index, guarded.wire, replace(guarded.needs, most_drop_ohm=math.inf), guarded.device)
+    if not gauge or gauge == guarded.gauge:
+        return None
+    return ProposedFix(label=f"Use {gauge_words(gauge, index.design.conventions)}", changes=(_change(guarded, "gauge", gauge),))
+
+
+def _smaller_device_fix(index: IndexedDesign, guarded: Guarded, carried_a: float) -> ProposedFix | None:
+    """The largest standard device that the conductor stands behind, where it still carries the load."""
+    device, loading_ratio = guarded.device, index.numbers["device-loading"]
+    if device is None or device.family is None or not guarded.owns_device:
+        return None
+    least_a = device.smallest_a(guarded.continuous_a, guarded.sizing_a, loading_ratio)
+    most_a = carried_a / max(index.numbers["conductor-margin"], _SAME)
+    fitting = [rating_a for rating_a in device.family.ratings_a if least_a is not None and least_a <= rating_a <= most_a]
+    if not fitting or fitting[-1] >= device.rating_a:
+        return None
+    change = _change(guarded, "device_rating_a", fitting[-1])
+    return ProposedFix(label=f"Use {amperes(fitting[-1])}", changes=(change,))
+
+
+def _rating_fix(index: IndexedDesign, guarded: Guarded, rating_a: float | None) -> ProposedFix | None:
+    """Another device, and with it the gauge that it asks for."""
+    device = guarded.device
+    if device is None or rating_a is None or rating_a == device.rating_a:
+        return None
+    changes = [_change(guarded, "device_rating_a", rating_a)]
+    label = f"Use {amperes(rating_a)}"
+    gauge, _ = gauge_for(index, guarded.wire, guarded.needs, device_at(device.name, rating_a, device.ambient_c))
+    carried_a, margin = guarded.wire.ampacity_a, index.numbers["conductor-margin"]
+    if gauge and (carried_a is None or carried_a < margin * rating_a * (1 - _SAME)):
+        changes.append(_change(guarded, "gauge", gauge))
+        label += f" and {gauge_words(gauge, index.design.conventions)}"
+    return ProposedFix(label=label, changes=tuple(changes))
+
+
+def _change(guarded: Guarded, field: str, value: str | float) -> Change:
+    return Change(subject=guarded.subject, field=field, value=value)
+
+
+def _amps(name: str, current_a: float) -> Number:
+    return Number(name=name, value=current_a, unit="A")
