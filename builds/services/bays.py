@@ -70,7 +70,12 @@ def book(
     if build.stage in _OVER:
         raise GuardRefused(f"Build {build.number} is {Stage(build.stage).label.lower()}.", missing=("open",))
     booking = Booking(
-        build=build, vehicle_id=build.vehicle_id, place=place, during=_span(start, end), purpose=purpose.strip()[:80], by=by
+        build=build,
+        vehicle_id=build.vehicle_id,
+        place=place,
+        during=_span(start, end),
+        purpose=purpose.strip()[:80],
+        by=by,
     )
     _write([booking], by)
     return booking
@@ -112,7 +117,10 @@ def cancel_booking(*, booking: Booking, row_version: int, by: Person, at: dateti
 
 def _locked(booking: Booking) -> Booking:
     fresh = (
-        Booking.objects.select_for_update(of=("self",)).select_related("build", "place__bay").filter(pk=booking.pk).first()
+        Booking.objects.select_for_update(of=("self",))
+        .select_related("build", "place__bay")
+        .filter(pk=booking.pk)
+        .first()
     )
     if fresh is None:
         raise NotHere("This booking was taken out of the plan.")
@@ -140,7 +148,9 @@ def _check_version(fresh: Booking, move: BookingMove | None, row_version: int) -
         "place": str(move.place), "start": day_and_time(move.start, zone), "end": day_and_time(move.end, zone)
     }  # fmt: skip
     conflicts = tuple(
-        FieldConflict(field=name, yours=yours[name], theirs=theirs[name]) for name in theirs if yours[name] != theirs[name]
+        FieldConflict(field=name, yours=yours[name], theirs=theirs[name])
+        for name in theirs
+        if yours[name] != theirs[name]
     )
     now = f"{theirs['place']}, {theirs['start']} to {theirs['end']}"
     raise StaleRow(
@@ -274,6 +284,8 @@ def _check_free(place: BayPlace) -> None:
 
 def _end(stay: Occupancy, at: datetime, by: Person) -> None:
     if at <= stay.during.lower:
-        raise BadInput({"at": f"It came into {stay.place} at {day_and_time(stay.during.lower, shop_zone())}, after this."})
+        raise BadInput(
+            {"at": f"It came into {stay.place} at {day_and_time(stay.during.lower, shop_zone())}, after this."}
+        )
     stay.during = _span(stay.during.lower, at)
     _write([stay], by)

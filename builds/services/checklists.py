@@ -83,9 +83,7 @@ def _merge(build: Build, revision: Revision, plans: tuple[StepPlan, ...]) -> Ste
     _write_covers(build, plans)
     for step in (*reopened, *added):
         reopen_holds_over(step)
-    return StepsMade(
-        revision=revision, steps=len(plans), added=len(added), reopened=len(reopened), retired=len(gone)
-    )
+    return StepsMade(revision=revision, steps=len(plans), added=len(added), reopened=len(reopened), retired=len(gone))
 
 
 _ASKED = ("instructions", "reading_unit", "reading_min", "reading_max", "photo_required", "is_hold_point")
@@ -154,5 +152,7 @@ def _write_covers(build: Build, plans: tuple[StepPlan, ...]) -> None:
 
 
 def _expect_gear(build: Build, design: Design, by: Person, at: datetime) -> None:
-    from_customer = [part.description for part in design.parts if part.supplied_by.value == "customer" and not part.removed]
+    from_customer = [
+        part.description for part in design.parts if part.supplied_by.value == "customer" and not part.removed
+    ]
     expect_gear_of(build=build, descriptions=from_customer, by=by, at=at)

@@ -26,7 +26,7 @@ __all__ = ["sign", "signer_of"]
 def signer_of(build: Build) -> HoldSigner:
     """Return who may sign a hold point of this build, by its buyer's profile."""
     rule = build.profile.rules.filter(key="hold-signer").first()
-    return HoldSigner(rule.text_value if rule else RULES["hold-signer"].default)
+    return HoldSigner(rule.text_value if rule else str(RULES["hold-signer"].default))
 
 
 def sign(
@@ -43,6 +43,12 @@ def sign(
         False sends back; ``remark`` then says what.
     basis : HoldSigner
         In which way it is signed; it must be the way the buyer's profile names.
+    event_id : UUID
+        Made by the page or the device, once per signature.
+    by, at : Person, datetime
+        Who signs, and when.
+    remark : str
+        What was seen.
 
     Raises
     ------
@@ -121,7 +127,9 @@ def _insert(signature: HoldSignature) -> None:
 def _explain(error: IntegrityError, signature: HoldSignature) -> BuildError:
     match constraint_of(error):
         case "builds_holdsignature_four_eyes" if signature.basis == HoldSigner.SELF_AFTER_NIGHT:
-            return HandsOn("You worked on what this hold point covers today. Look at it again after a night, then sign.")
+            return HandsOn(
+                "You worked on what this hold point covers today. Look at it again after a night, then sign."
+            )
         case "builds_holdsignature_four_eyes":
             return HandsOn("You have a tick or a clock entry on what this hold point covers. Someone else signs it.")
         case "builds_holdsignature_basis_is_buyers":

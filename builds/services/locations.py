@@ -31,8 +31,16 @@ def move_vehicle(
 
     Parameters
     ----------
+    build : Build
+        Whose vehicle moved.
     kind : str
-        One of LocationEvent.Kind; for a bay ``bay_place`` says which, for the rest ``spot`` says where.
+        One of LocationEvent.Kind.
+    event_id : UUID
+        Made by the page or the device, once per move.
+    by, at : Person, datetime
+        Who says so, and when it was.
+    spot, bay_place : str, BayPlace or None
+        Where it is: which bay for a bay, the spot in words for the rest.
 
     Raises
     ------

@@ -67,8 +67,12 @@ def record_serial(*, part_line: PartsBillLine, serial: str, by: Person, at: date
     """Write the serial of a device as fitted. Raises BadInput, or Taken if it stands there already."""
     in_use = part_line.serials.filter(replaced_by__isnull=True).count()
     if in_use >= part_line.quantity:
-        raise BadInput({"serial": f"All {part_line.quantity.normalize():f} of {part_line.key} have a serial. Swap one instead."})
-    entry = SerialNumber(build=part_line.build, part_line=part_line, serial=serial.strip(), note=note.strip(), by=by, at=at)
+        raise BadInput(
+            {"serial": f"All {part_line.quantity.normalize():f} of {part_line.key} have a serial. Swap one instead."}
+        )
+    entry = SerialNumber(
+        build=part_line.build, part_line=part_line, serial=serial.strip(), note=note.strip(), by=by, at=at
+    )
     _write(entry, by=by, asked=("serial",), taken={"serial": "This serial is written down for this line already."})
     return entry
 
@@ -79,7 +83,9 @@ def swap_serial(*, old: SerialNumber, serial: str, note: str, by: Person, at: da
         raise Taken(f"{old.serial} was replaced by {old.replaced_by} already.")
     if not note.strip():
         raise BadInput({"note": "Say why it was swapped."})
-    entry = SerialNumber(build=old.build, part_line=old.part_line, serial=serial.strip(), note=note.strip(), by=by, at=at)
+    entry = SerialNumber(
+        build=old.build, part_line=old.part_line, serial=serial.strip(), note=note.strip(), by=by, at=at
+    )
     with transaction.atomic():
         _write(entry, by=by, asked=("serial",), taken={"serial": "This serial is written down for this line already."})
         changed = SerialNumber.objects.filter(pk=old.pk, replaced_by__isnull=True).update(
@@ -148,7 +154,12 @@ def write_removed_part(
 ) -> RemovedPart:
     """Write down a factory part taken off, where it lies and what becomes of it. Raises BadInput."""
     entry = RemovedPart(
-        build=build, description=description.strip(), kept_at=kept_at.strip(), disposition=disposition.strip(), by=by, at=at
+        build=build,
+        description=description.strip(),
+        kept_at=kept_at.strip(),
+        disposition=disposition.strip(),
+        by=by,
+        at=at,
     )
     _write(entry, by=by, asked=("description", "kept_at", "disposition"))
     return entry
@@ -167,7 +178,7 @@ def amend(*, entry: Entry, values: Mapping[str, Any], row_version: int, by: Pers
     """
     refused = [name for name in values if name not in _AMENDABLE[type(entry)]]
     if refused:
-        raise BadInput({name: "This stays as it was written." for name in refused})
+        raise BadInput(dict.fromkeys(refused, "This stays as it was written."))
     check_may(by, Action.WRITE_REGISTER)
     with transaction.atomic():
         act_as(by)
@@ -215,7 +226,11 @@ def _check(entry: Entry, asked: tuple[str, ...]) -> None:
         size = entry.diameter_mm
         if not size.is_finite() or not 0 < size < 10_000 or size != round(size, 1):
             faults["diameter_mm"] = "Write its diameter in millimetres, above 0, to a tenth at most."
-    if isinstance(entry, Splice) and entry.circuit_number and not entry.build.circuits.filter(number=entry.circuit_number).exists():
+    if (
+        isinstance(entry, Splice)
+        and entry.circuit_number
+        and not entry.build.circuits.filter(number=entry.circuit_number).exists()
+    ):
         faults["circuit_number"] = f"There is no circuit {entry.circuit_number[:40]} in this build."
     photo = getattr(entry, "photo", None)
     if photo is not None and photo.build_id != entry.build_id:

@@ -15,7 +15,9 @@ DONE = (StepResult.PASS, StepResult.NOT_APPLICABLE)
 
 def lock_build(build_id: int) -> Build:
     """Return the build with its row locked: what happens to the steps of one build stands in line."""
-    return Build.objects.select_for_update(no_key=True, of=("self",)).select_related("vehicle", "profile").get(pk=build_id)
+    return (
+        Build.objects.select_for_update(no_key=True, of=("self",)).select_related("vehicle", "profile").get(pk=build_id)
+    )
 
 
 def set_result(step: ChecklistStep, result: StepResult, *, by: Person, at: datetime) -> None:

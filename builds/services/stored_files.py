@@ -73,16 +73,17 @@ def _write(storage: Storage, name: str, content: bytes) -> str:
 def _write_durably(path: Path, content: bytes, mode: int | None) -> None:
     """Write beside the place and move into it: whoever looks sees all of the content or none."""
     made = _make_folders(path.parent)
-    handle, beside = tempfile.mkstemp(dir=path.parent, prefix=".coming-")
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=".coming-")
+    beside = Path(name)
     try:
         with os.fdopen(handle, "wb") as file:
             file.write(content)
             file.flush()
             os.fsync(file.fileno())
-        os.chmod(beside, 0o640 if mode is None else mode)
-        os.replace(beside, path)
+        beside.chmod(0o640 if mode is None else mode)
+        beside.replace(path)
     except BaseException:
-        Path(beside).unlink(missing_ok=True)
+        beside.unlink(missing_ok=True)
         raise
     for folder in {path.parent, *made}:
         _sync_folder(folder)

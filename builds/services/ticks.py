@@ -61,6 +61,8 @@ def record(
         Result, reading and remark.
     event_id : UUID
         Made by the device, once per tick.
+    by : Person
+        Who found it.
     at, received_at : datetime
         When it was done by the device's clock, and when it came here; a clock that runs ahead counts as the latter.
     device, device_sequence : str, int or None

@@ -37,6 +37,12 @@ def clock_on(
 
     Parameters
     ----------
+    build : Build
+        The build that is worked on.
+    event_id : UUID
+        Made by the page or the device, once per entry.
+    by, at : Person, datetime
+        Who works, from when on.
     step, operation_key : ChecklistStep or None, str
         What is worked on: a step, an operation of the build, or "inspection".
     leave_other : bool
@@ -154,7 +160,9 @@ def _check(build: Build, step: ChecklistStep | None, operation_key: str) -> None
         return
     if operation_key == INSPECTION:
         return
-    known = build.operations.filter(key=operation_key).exists() or build.steps.filter(operation_key=operation_key).exists()
+    known = (
+        build.operations.filter(key=operation_key).exists() or build.steps.filter(operation_key=operation_key).exists()
+    )
     if not operation_key or not known:
         raise BadInput({"operation_key": "Say what is worked on: an operation of this build, or inspection."})
 

@@ -190,7 +190,7 @@ def test_database_refuses_an_overlap_to_whoever_goes_around_the_service(manager:
     booking = plan(make_build(), place, manager)
     other = make_build()
 
-    with pytest.raises(IntegrityError) as refused, transaction.atomic():
+    with pytest.raises(IntegrityError) as refused, transaction.atomic():  # noqa: PT012  refused where it is checked
         Booking.objects.create(build=other, vehicle=other.vehicle, place=place, during=booking.during, by=manager)
         check_constraints_now("builds_booking_one_per_place")
     assert constraint_of(refused.value) == "builds_booking_one_per_place"
@@ -219,7 +219,7 @@ def test_bay_that_still_holds_a_vehicle_asks_where_that_one_went(manager: Person
     place = make_bay(name="Bay 2")
     enter(make_build(number="2612"), place, manager)
 
-    with pytest.raises(Taken, match="Bay 2 still holds 2612 since Wed 9 Dec 05:40. Say where that one went first."):
+    with pytest.raises(Taken, match=r"Bay 2 still holds 2612 since Wed 9 Dec 05:40\. Say where that one went first\."):
         enter(make_build(), place, manager, AT + DAY)
 
 

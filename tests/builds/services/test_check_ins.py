@@ -40,7 +40,11 @@ def test_check_in_keeps_what_was_found_and_the_vehicle_is_here(writer: Person) -
     entry = check(build, writer, condition=condition, photos=[make_photo_file(), make_photo_file(size=(30, 30))])
 
     entry.refresh_from_db()
-    assert (entry.odometer_km, entry.fuel_ratio, entry.damage) == (Decimal("1200.5"), Decimal("0.750"), "scratch, left rear door")
+    assert (entry.odometer_km, entry.fuel_ratio, entry.damage) == (
+        Decimal("1200.5"),
+        Decimal("0.750"),
+        "scratch, left rear door",
+    )
     kept = Photo.objects.filter(event_id__in=photo_ids(entry))
     assert [photo.caption for photo in kept] == ["Check-in", "Check-in"]
     assert match_of(build).vehicle

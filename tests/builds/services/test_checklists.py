@@ -84,7 +84,9 @@ def plan(key: str, **more: object) -> StepPlan:
 
 
 def volts(maximum: float, calculated: float = 0.05) -> ReadingPlan:
-    return ReadingPlan(unit="V", minimum=None, maximum=maximum, calculated=calculated, instrument="voltmeter", decimals=2)
+    return ReadingPlan(
+        unit="V", minimum=None, maximum=maximum, calculated=calculated, instrument="voltmeter", decimals=2
+    )
 
 
 HOLD = plan("hold", hold_point=True, covers=("a", "b"))
@@ -129,7 +131,9 @@ def test_tick_stays_with_a_step_that_only_moved(merge) -> None:  # type: ignore[
         pytest.param({}, {"instructions": ("Use 5 A.",)}, True, id="other acts"),
         pytest.param({}, {"photo_required": True}, True, id="a photo asked for"),
         pytest.param({"reading": volts(0.1)}, {"reading": volts(0.05)}, True, id="another limit"),
-        pytest.param({"reading": volts(0.1)}, {"reading": volts(0.1, calculated=0.06)}, False, id="another calculated value"),
+        pytest.param(
+            {"reading": volts(0.1)}, {"reading": volts(0.1, calculated=0.06)}, False, id="another calculated value"
+        ),
         pytest.param({"reading": volts(0.1)}, {"reading": volts(0.1), "phase": Phase.TEST}, False, id="another phase"),
     ],
 )

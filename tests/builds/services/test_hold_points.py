@@ -53,7 +53,12 @@ def test_inspector_with_no_hand_in_it_signs() -> None:
 
     hold.refresh_from_db()
     build.refresh_from_db()
-    assert (signature.passed, signature.basis, hold.result, hold.result_by) == (True, INSPECTOR, StepResult.PASS, inspector)
+    assert (signature.passed, signature.basis, hold.result, hold.result_by) == (
+        True,
+        INSPECTOR,
+        StepResult.PASS,
+        inspector,
+    )
     assert (build.step_done_count, build.step_count) == (2, 2)
 
 
@@ -294,9 +299,7 @@ def test_inspection_time_is_no_hand_in_it() -> None:
     build, inspector = build_of(), make_person(Role.INSPECTOR)
     step, hold = covered_hold(build)
     tick(step, make_person(Role.TECHNICIAN))
-    time_entries.clock_on(
-        build=build, operation_key=time_entries.INSPECTION, event_id=uuid4(), by=inspector, at=AT
-    )
+    time_entries.clock_on(build=build, operation_key=time_entries.INSPECTION, event_id=uuid4(), by=inspector, at=AT)
 
     assert sign(hold, inspector).passed
 
@@ -308,7 +311,11 @@ def test_signature_and_its_tick_are_append_only() -> None:
 
     for table in ("builds_holdsignature", "builds_tick"):
         for change in (f"update {table} set remark = 'x'", f"delete from {table}"):
-            with pytest.raises(IntegrityError, match="append-only"), transaction.atomic(), connection.cursor() as cursor:
+            with (
+                pytest.raises(IntegrityError, match="append-only"),
+                transaction.atomic(),
+                connection.cursor() as cursor,
+            ):
                 cursor.execute(change)
 
 
@@ -351,7 +358,9 @@ def wait_until_blocked() -> None:
     """Wait until a connection stands before a lock that this one holds."""
     for _ in range(200):
         with connection.cursor() as cursor:
-            cursor.execute("select exists (select from pg_locks where not granted and pg_backend_pid() = any (pg_blocking_pids(pid)))")
+            cursor.execute(
+                "select exists (select from pg_locks where not granted and pg_backend_pid() = any (pg_blocking_pids(pid)))"
+            )
             if cursor.fetchone()[0]:
                 return
         threading.Event().wait(0.05)

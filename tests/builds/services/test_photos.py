@@ -65,6 +65,7 @@ def test_prepare_photo_lays_what_is_clear_on_white() -> None:
 
 def claims_pixels(width: int, height: int) -> bytes:
     """A PNG of 60 bytes whose header claims a picture of any size."""
+
     def chunk(name: bytes, data: bytes) -> bytes:
         return struct.pack(">I", len(data)) + name + data + struct.pack(">I", zlib.crc32(name + data))
 
@@ -102,8 +103,12 @@ def test_add_photo_twice_with_one_id_keeps_one() -> None:
     build, person, event_id = make_build(), make_person(Role.TECHNICIAN), uuid4()
     step = make_step(build)
 
-    first = add_photo(build=build, kind="step", step=step, content=make_photo_file(), event_id=event_id, by=person, at=AT)
-    again = add_photo(build=build, kind="step", step=step, content=make_photo_file(), event_id=event_id, by=person, at=AT)
+    first = add_photo(
+        build=build, kind="step", step=step, content=make_photo_file(), event_id=event_id, by=person, at=AT
+    )
+    again = add_photo(
+        build=build, kind="step", step=step, content=make_photo_file(), event_id=event_id, by=person, at=AT
+    )
 
     assert first.pk == again.pk
     assert (Photo.objects.count(), StoredFile.objects.count()) == (1, 1)

@@ -48,7 +48,7 @@ def test_record_serial_as_many_as_the_line_has(build: Build, person: Person) -> 
     registers.record_serial(part_line=line, serial=" SN-1 ", by=person, at=AT)
 
     assert line.serials.get().serial == "SN-1"
-    with pytest.raises(BadInput, match="All 1 of 1 have a serial. Swap one instead"):
+    with pytest.raises(BadInput, match=r"All 1 of 1 have a serial\. Swap one instead"):
         registers.record_serial(part_line=line, serial="SN-2", by=person, at=AT)
 
 
@@ -98,7 +98,9 @@ def test_every_register_keeps_its_entry(build: Build, person: Person) -> None:
     for register in ("splice", "penetration", "removed_part"):
         write(register, build, person)
 
-    assert [str(entry) for entry in (Splice.objects.get(), BodyPenetration.objects.get(), RemovedPart.objects.get())] == [
+    assert [
+        str(entry) for entry in (Splice.objects.get(), BodyPenetration.objects.get(), RemovedPart.objects.get())
+    ] == [
         "101: A-pillar, left",
         "H3: roof, 400 mm behind the bar",
         "Centre console",
@@ -163,8 +165,12 @@ def test_stale_amendment_carries_both_values(build: Build, person: Person) -> No
     registers.amend(entry=splice, values={"place": "B-pillar"}, row_version=1, by=person)
 
     with pytest.raises(StaleRow) as refused:
-        registers.amend(entry=splice, values={"place": "C-pillar", "method": "crimp, sealed sleeve"}, row_version=1, by=person)
-    assert [(item.field, item.yours, item.theirs) for item in refused.value.conflicts] == [("place", "C-pillar", "B-pillar")]
+        registers.amend(
+            entry=splice, values={"place": "C-pillar", "method": "crimp, sealed sleeve"}, row_version=1, by=person
+        )
+    assert [(item.field, item.yours, item.theirs) for item in refused.value.conflicts] == [
+        ("place", "C-pillar", "B-pillar")
+    ]
     assert Splice.objects.get().place == "B-pillar"
 
 
@@ -186,7 +192,9 @@ def test_gear_is_missing_until_it_is_received(build: Build, person: Person) -> N
     assert match_of(build).gear is False
     assert "Buyer: send Radio set, due Mon 7 Dec." in match_of(build).words
 
-    registers.receive_gear(gear=gear, condition="new, boxed", row_version=1, by=person, at=AT, photo=photo_of(build, person))
+    registers.receive_gear(
+        gear=gear, condition="new, boxed", row_version=1, by=person, at=AT, photo=photo_of(build, person)
+    )
 
     gear.refresh_from_db()
     assert (gear.received_at, gear.condition) == (AT, "new, boxed")

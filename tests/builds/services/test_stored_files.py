@@ -55,7 +55,7 @@ def test_file_and_folder_are_durable_before_the_row_is_written(monkeypatch: pyte
     real_sync, real_create = os.fsync, StoredFile.objects.get_or_create
 
     def sync(handle: int) -> None:
-        done.append("folder" if os.path.isdir(f"/proc/self/fd/{handle}") else "file")
+        done.append("folder" if Path(f"/proc/self/fd/{handle}").is_dir() else "file")
         real_sync(handle)
 
     def create(**values: object) -> tuple[StoredFile, bool]:
@@ -75,7 +75,7 @@ def test_failed_write_leaves_neither_file_nor_row(monkeypatch: pytest.MonkeyPatc
     def full_disk(*_: object) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(stored_files.os, "replace", full_disk)
+    monkeypatch.setattr(stored_files.Path, "replace", full_disk)
     sha256 = hashlib.sha256(b"too much").hexdigest()
 
     with pytest.raises(OSError, match="No space left"), transaction.atomic():

@@ -69,7 +69,7 @@ def test_same_tick_sent_again_answers_the_same_and_is_kept_once(build: Build, pe
         {"step": "another"},
         {"by": "another"},
     ],
-    ids=lambda other: "-".join(other),
+    ids="-".join,
 )
 def test_same_id_with_other_content_is_refused(build: Build, person: Person, other: dict[str, Any]) -> None:
     step, event_id = make_step(build, reading="V"), uuid4()
@@ -149,7 +149,7 @@ def test_reading_against_result(
 
 
 def test_reading_out_of_tolerance_says_by_how_much(build: Build, person: Person) -> None:
-    with pytest.raises(BadInput, match="0.03 V over 0.10 V: it cannot pass"):
+    with pytest.raises(BadInput, match=r"0\.03 V over 0\.10 V: it cannot pass"):
         tick(make_step(build, reading="V"), person, reading=Decimal("0.13"))
 
 
@@ -177,9 +177,7 @@ def test_step_that_asks_a_photo_cannot_pass_without(build: Build, person: Person
         tick(step, person)
     assert list(refused.value.fields) == ["photo"]
 
-    photos.add_photo(
-        build=build, kind="step", step=step, content=make_photo_file(), event_id=uuid4(), by=person, at=AT
-    )
+    photos.add_photo(build=build, kind="step", step=step, content=make_photo_file(), event_id=uuid4(), by=person, at=AT)
     assert tick(step, person).result == PASS
 
 

@@ -142,9 +142,7 @@ def test_correction_keeps_who_why_and_the_old_times(build: Build, person: Person
     entry = clock_off(entry=start(build, person), by=person, at=AT + HOUR)
     by = person if role == Role.TECHNICIAN else make_person(role)
 
-    correct(
-        entry=entry, started_at=AT - HOUR, ended_at=AT + HOUR, reason="forgot to clock on", by=by, at=AT + 2 * HOUR
-    )
+    correct(entry=entry, started_at=AT - HOUR, ended_at=AT + HOUR, reason="forgot to clock on", by=by, at=AT + 2 * HOUR)
 
     entry.refresh_from_db()
     assert (entry.started_at, entry.correction_reason, entry.corrected_by) == (AT - HOUR, "forgot to clock on", by)
