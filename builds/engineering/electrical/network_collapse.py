@@ -206,6 +206,4 @@ def _scaled(laws: Laws, load: int, ratio: float) -> Laws:
     first, second = len(laws.current_a), len(laws.current_a) + len(laws.siemens)
     factors = np.ones((second + len(laws.power_w), 1))
     factors[load] = ratio
-    return Laws(
-        laws.current_a * factors[:first], laws.siemens * factors[first:second], laws.power_w * factors[second:]
-    )
+    return Laws(laws.current_a * factors[:first], laws.siemens * factors[first:second], laws.power_w * factors[second:])
