@@ -17,7 +17,7 @@ from django.db.models.expressions import RawSQL
 from django.db.models.functions import Cast, Coalesce
 
 from builds.engineering.vocabulary import SuppliedBy
-from builds.models import Build, CheckIn, CustomerGear, PartsBillLine, Person, Revision, Shop, Stage
+from builds.models import Build, CustomerGear, PartsBillLine, Person, Revision, Shop, Stage
 from builds.selectors.standing import AT_RISK_DAYS, BEFORE_WORK, DONE_STAGES, Standing, StandingInput, standing_of
 
 __all__ = ["PAGE_ROWS", "BuildFilter", "BuildPage", "BuildRow", "list_builds", "shop_today"]
@@ -58,7 +58,7 @@ class _Columns(NamedTuple):
     step_done_count: int
     responsible: str | None
     today: date
-    last_check: str | None
+    vehicle_here: bool
     parts_needed: bool
     parts_short: bool
     gear_needed: bool
@@ -178,12 +178,19 @@ def _ordered(builds: QuerySet[Build]) -> QuerySet[Build]:
     return builds.annotate(**_MATCHES).order_by(rank, F("promised_on").asc(nulls_last=True), "number")
 
 
-_LAST_CHECK_IN = CheckIn.objects.filter(build=OuterRef("pk")).order_by("-at", "-pk").values("direction")[:1]
 _GEAR = CustomerGear.objects.filter(build=OuterRef("pk"))
-_SHOP_LINES = PartsBillLine.objects.filter(build=OuterRef("pk"), supplied_by=SuppliedBy.SHOP, removed=False)
+_LINES = PartsBillLine.objects.filter(build=OuterRef("pk"), removed=False)
 
-# What the shop's lines of a build ask for, against what its ledger keeps or has issued for that job: a reservation and
-# an issue count alike, a return counts back.
+# The matches of builds.selectors.match as conditions of the database, so that one question brings a page; a test holds
+# the two together. A vehicle is here for the build that its newest check-in belongs to.
+_VEHICLE_HERE_SQL = """
+coalesce((
+  select direction = 'in' and build_id = builds_build.id from builds_checkin
+  where vehicle_id = builds_build.vehicle_id order by at desc, id desc limit 1
+), false)
+"""
+# What the shop's lines ask for, against what the ledger keeps or has issued for the job: a reservation and an issue
+# count alike, a return counts back.
 _PARTS_SHORT_SQL = """
 exists (
   select from (
@@ -196,25 +203,41 @@ exists (
   where coalesce(has.kept, 0) < need.wanted
 )
 """
+# Gear written down and not received, or a customer's line for which nothing is written down yet.
+_GEAR_SHORT_SQL = """
+exists (
+  select from builds_customergear where build_id = builds_build.id and received_at is null
+) or exists (
+  select from builds_partsbillline as line
+  where line.build_id = builds_build.id and line.supplied_by = 'customer' and not line.removed and not exists (
+    select from builds_customergear as gear
+    where gear.build_id = builds_build.id and gear.description = left(line.description, 120)
+  )
+)
+"""
+
+
+def _is(sql: str) -> RawSQL:
+    return RawSQL(sql, [], output_field=BooleanField())  # noqa: S611  no value of a person's is in it
+
 
 _MATCHES: dict[str, Any] = {
-    "last_check": Subquery(_LAST_CHECK_IN),
-    "parts_needed": Exists(_SHOP_LINES),
-    "parts_short": RawSQL(_PARTS_SHORT_SQL, [], output_field=BooleanField()),
-    "gear_needed": Exists(_GEAR),
-    "gear_short": Exists(_GEAR.filter(received_at__isnull=True)),
+    "vehicle_here": _is(_VEHICLE_HERE_SQL),
+    "parts_needed": Exists(_LINES.filter(supplied_by=SuppliedBy.SHOP)),
+    "parts_short": _is(_PARTS_SHORT_SQL),
+    "gear_needed": Exists(_GEAR) | Exists(_LINES.filter(supplied_by=SuppliedBy.CUSTOMER)),
+    "gear_short": _is(_GEAR_SHORT_SQL),
     "released": Exists(Revision.objects.filter(build=OuterRef("pk"))),
 }
 
 _COLUMNS = (
     "number", "title", "customer_id", "customer__name", "vehicle__unit_number", "stage", "promised_on", "hold_reason",
     "hold_who_acts", "hold_note", "blocking_count", "step_count", "step_done_count", "responsible__short_name", "today",
-    "last_check", "parts_needed", "parts_short", "gear_needed", "gear_short", "released",
+    "vehicle_here", "parts_needed", "parts_short", "gear_needed", "gear_short", "released",
 )  # fmt: skip
 
 
 def _row(columns: _Columns) -> BuildRow:
-    vehicle_here = columns.last_check == CheckIn.Direction.IN
     parts_here = not columns.parts_short if columns.parts_needed else None
     gear_here = not columns.gear_short if columns.gear_needed else None
     standing = standing_of(
@@ -222,13 +245,13 @@ def _row(columns: _Columns) -> BuildRow:
             stage=columns.stage, today=columns.today, promised_on=columns.promised_on, hold_reason=columns.hold_reason,
             hold_who_acts=columns.hold_who_acts, hold_note=columns.hold_note, blocking_count=columns.blocking_count,
             step_count=columns.step_count, step_done_count=columns.step_done_count,
-            responsible=columns.responsible or "", vehicle_here=vehicle_here, parts_here=parts_here,
+            responsible=columns.responsible or "", vehicle_here=columns.vehicle_here, parts_here=parts_here,
             gear_here=gear_here, released=columns.released,
         )
     )  # fmt: skip
     return BuildRow(
         number=columns.number, title=columns.title, customer=columns.customer, buyer=columns.buyer, unit=columns.unit, stage=columns.stage,
-        on_hold=bool(columns.hold_reason), vehicle_here=vehicle_here, parts_here=parts_here, gear_here=gear_here,
+        on_hold=bool(columns.hold_reason), vehicle_here=columns.vehicle_here, parts_here=parts_here, gear_here=gear_here,
         promised_on=columns.promised_on, standing=standing,
         steps=f"{columns.step_done_count} of {columns.step_count}" if columns.step_count else "",
     )  # fmt: skip

@@ -4,6 +4,7 @@ How a build stands, in a state and in words, and who acts next: read from its ow
 No question is asked of the database here, so that a list of builds can say it for every row.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -105,26 +106,7 @@ def _waits_for(build: StandingInput) -> str:
 def _who_acts(build: StandingInput) -> str:
     if build.hold_reason:
         return f"{build.hold_who_acts}: {build.hold_note}" if build.hold_note else build.hold_who_acts
-    match Stage(build.stage):
-        case Stage.INTAKE:
-            return _at_intake(build)
-        case Stage.QUOTED:
-            return "Buyer: sign the quote"
-        case Stage.APPROVED:
-            return _when_approved(build)
-        case Stage.IN_WORK:
-            return _in_work(build)
-        case Stage.FINAL_CHECK:
-            left = build.step_count - build.step_done_count
-            return f"Inspector: check, {left} steps open" if left else "Desk: issue the packet"
-        case Stage.READY:
-            return "Buyer: sign for the packet"
-        case Stage.DELIVERED:
-            return "Desk: invoice, or say why not"
-        case Stage.CLOSED:
-            return "Nobody: it is closed"
-        case Stage.CANCELLED:
-            return "Nobody: it is cancelled"
+    return _WHO_ACTS[Stage(build.stage)](build)
 
 
 def _at_intake(build: StandingInput) -> str:
@@ -153,3 +135,21 @@ def _in_work(build: StandingInput) -> str:
         return f"{build.responsible or 'Designer'}: clear {build.blocking_count} blocking"
     left = build.step_count - build.step_done_count
     return f"Bay: {left} step{'' if left == 1 else 's'} to do" if left else "Inspector: final check"
+
+
+def _at_final_check(build: StandingInput) -> str:
+    left = build.step_count - build.step_done_count
+    return f"Inspector: check, {left} step{'' if left == 1 else 's'} open" if left else "Desk: issue the packet"
+
+
+_WHO_ACTS: dict[Stage, Callable[[StandingInput], str]] = {
+    Stage.INTAKE: _at_intake,
+    Stage.QUOTED: lambda build: "Buyer: sign the quote",
+    Stage.APPROVED: _when_approved,
+    Stage.IN_WORK: _in_work,
+    Stage.FINAL_CHECK: _at_final_check,
+    Stage.READY: lambda build: "Buyer: sign for the packet",
+    Stage.DELIVERED: lambda build: "Desk: invoice, or say why not",
+    Stage.CLOSED: lambda build: "Nobody: it is closed",
+    Stage.CANCELLED: lambda build: "Nobody: it is cancelled",
+}

@@ -1,0 +1,228 @@
+"""
+The form of one row of a working design: its fields in the build's own units, and which of them a person changed.
+
+Beside every field stands a hidden one with the text it was shown with. A field whose text is still that one was not
+touched: it is not sent on, so a figure rounded for the screen never overwrites the exact one behind it, and two people
+who change different fields of a row do not get in each other's way.
+"""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+
+from builds.engineering.document.limits import limits_of
+from builds.engineering.document.scales import SCALES, text_length
+from builds.engineering.document.shape import FieldShape, Kind, shape_of
+from builds.forms.fields import CountField, FigureField, LengthField, MassField, MilliampereField, PercentField
+from builds.forms.row_fields import FAMILY_FIELDS, RowChoices, RowField
+
+__all__ = ["WAS", "RowForm", "document_value", "stored_value"]
+
+WAS = "was-"
+MERGE = "merge-"
+_ON = "on"
+
+
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """Where a field lives: its shape, and the name of the nested part it belongs to, if any."""
+
+    shape: FieldShape
+    inside: str
+
+
+class RowForm(forms.Form):
+    """
+    One row of a family.
+
+    ``part`` is the row as it is kept, ``None`` for a new one; ``data`` what a person sent.
+    """
+
+    use_required_attribute = False
+
+    def __init__(
+        self, family: str, choices: RowChoices, *, part: Any = None, data: Mapping[str, Any] | None = None,
+        kind: str = "", prefix: str | None = None,
+    ) -> None:  # fmt: skip
+        self.family = family
+        self.part = part
+        self.kind = kind or str(getattr(part, "kind", ""))
+        self.choices = choices
+        super().__init__(data, prefix=prefix)
+        for spec in self.specs():
+            self.fields[spec.form_name] = self._field(spec)
+            if part is not None:
+                self.initial[spec.form_name] = stored_value(part, spec.name)
+
+    def specs(self) -> Iterator[RowField]:
+        """Yield the fields of this row: those of every row of its family, and those of its own kind."""
+        for spec in FAMILY_FIELDS[self.family]:
+            if spec.kinds and self.kind not in spec.kinds:
+                continue
+            if spec.only_new and self.part is not None:
+                continue
+            yield spec
+
+    def shown(self, name: str) -> str:
+        """Return the text a field is shown with as the row is kept."""
+        field, value = self.fields[name], self.initial.get(name)
+        if isinstance(field, FigureField):
+            return field.shown(value)
+        if isinstance(field, forms.BooleanField):
+            return _ON if value else ""
+        return "" if value is None else str(value)
+
+    def was(self) -> Iterator[tuple[str, str]]:
+        """Yield name and value of the hidden fields that say what each field was shown with."""
+        for name in self.fields:
+            yield WAS + self.add_prefix(name), self.shown(name)
+
+    def touched(self) -> list[str]:
+        """Return the fields whose text differs from what the person was shown."""
+        return [name for name in self.fields if self._sent(name) != self._was_sent(name)]
+
+    def changes(self) -> dict[str, Any]:
+        """Return new values by the document's field names, of the touched fields alone; valid forms only."""
+        return {
+            self._document_name(name): document_value(self.cleaned_data[name]) for name in self.touched() if name in self.cleaned_data
+        }
+
+    def values(self) -> dict[str, Any]:
+        """Return all values of a new row, nested parts as mappings, without the fields left empty."""
+        row: dict[str, Any] = {}
+        for name in self.fields:
+            value = document_value(self.cleaned_data.get(name))
+            if value is None or value == "":
+                continue
+            outer, _, inner = self._document_name(name).partition(".")
+            if inner:
+                row.setdefault(outer, {})[inner] = value
+            else:
+                row[outer] = value
+        return row
+
+    def take_theirs(self) -> None:
+        """Put the kept value into each field for which the person chose it over their own."""
+        data = self.data.copy()
+        for name in self.fields:
+            if self.data.get(MERGE + self.add_prefix(name)) == "theirs":
+                data[self.add_prefix(name)] = self.shown(name)
+                data[WAS + self.add_prefix(name)] = self.shown(name)
+        self.data = data
+
+    def _sent(self, name: str) -> str:
+        return str(self.data.get(self.add_prefix(name), "")).strip()
+
+    def _was_sent(self, name: str) -> str:
+        return str(self.data.get(WAS + self.add_prefix(name), "")).strip()
+
+    def _document_name(self, name: str) -> str:
+        return name.replace("__", ".")
+
+    def _field(self, spec: RowField) -> forms.Field:
+        place = _place(self.family, spec.name)
+        field = _make_field(spec, place, self.choices)
+        field.label = spec.label
+        field.required = spec.required or (place.shape.required and place.shape.kind is not Kind.FLAG)
+        field.widget.is_required = field.required
+        if isinstance(field, forms.CharField | forms.ChoiceField) and not isinstance(field, FigureField):
+            field.error_messages["required"] = "This may not stay empty."
+        if spec.hint:
+            field.help_text = spec.hint
+        return field
+
+
+def _place(family: str, name: str) -> _Place:
+    outer, _, inner = name.partition(".")
+    shapes = {shape.name: shape for shape in shape_of(RowField.part_class(family))}
+    if not inner:
+        return _Place(shapes[outer], "")
+    return _Place({shape.name: shape for shape in shape_of(shapes[outer].inner)}[inner], outer)
+
+
+def _make_field(spec: RowField, place: _Place, choices: RowChoices) -> forms.Field:
+    shape = place.shape
+    offered = choices.of(spec)
+    if offered is not None:
+        blank = [] if shape.required or spec.required else [("", "–")]
+        return _KnownChoiceField(choices=[*blank, *offered])
+    if shape.kind is Kind.NUMBER:
+        return _number_field(spec, shape, choices)
+    if shape.kind is Kind.COUNT:
+        limits = limits_of(shape.owner, shape.name)
+        return CountField(least=int(limits.least), most=int(limits.most))
+    if shape.kind is Kind.TEXTS:
+        return KeysField(max_length=400)
+    if shape.kind is Kind.FLAG:
+        return forms.BooleanField(required=False)
+    return forms.CharField(max_length=text_length(shape.owner, shape.name), strip=True)
+
+
+def _number_field(spec: RowField, shape: FieldShape, choices: RowChoices) -> FigureField:
+    limits = limits_of(shape.owner, shape.name)
+    least = limits.least
+    decimals = SCALES[shape.name].decimals
+    if limits.above_least:
+        least += 10**-decimals
+    match spec.shown_as:
+        case "length":
+            return LengthField(choices.units, least=least, most=limits.most)
+        case "mass":
+            return MassField(choices.units, least=least, most=limits.most)
+        case "percent":
+            return PercentField(least=least, most=limits.most)
+        case "milliampere":
+            return MilliampereField(least=least, most=limits.most)
+        case _:
+            return FigureField(decimals=decimals, least=least, most=limits.most, unit=spec.unit)
+
+
+class _KnownChoiceField(forms.ChoiceField):
+    """A choice that also takes the value a row has already, where today's table no longer offers it."""
+
+    default_error_messages = {"invalid_choice": "Choose one of the list; “%(value)s” is not in it."}
+
+    def valid_value(self, value: Any) -> bool:
+        """Compare as text."""
+        return any(str(value) == str(offered) for offered, _ in self.choices)
+
+
+class KeysField(forms.CharField):
+    """Several addresses, with commas between them."""
+
+    def prepare_value(self, value: Any) -> Any:
+        """Show a list with commas."""
+        return ", ".join(value) if isinstance(value, list | tuple) else value
+
+    def to_python(self, value: Any) -> Any:
+        """Return the list."""
+        return [word.strip() for word in str(value or "").split(",") if word.strip()]
+
+    def run_validators(self, value: Any) -> None:
+        """The service checks each address against the build."""
+
+    def validate(self, value: Any) -> None:
+        """An empty list is a list."""
+
+
+def stored_value(part: Any, name: str) -> Any:
+    """Return a value of a frozen part for its field: figures as decimals, lists as texts with commas."""
+    outer, _, inner = name.partition(".")
+    value = getattr(part, outer)
+    if inner:
+        value = None if value is None else getattr(value, inner)
+    if isinstance(value, bool) or value is None:
+        return value
+    if isinstance(value, int | float):
+        return Decimal(repr(value))
+    return ", ".join(value) if isinstance(value, tuple) else str(value)
+
+
+def document_value(value: Any) -> Any:
+    """Return a cleaned value as the document has it: figures as ``int`` or ``float``."""
+    if not isinstance(value, Decimal):
+        return value
+    return int(value) if value == value.to_integral_value() else float(value)

@@ -1,0 +1,183 @@
+"""Which fields a row of a design has on the page, in which order, under which words, and what may be chosen."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from builds.engineering import design as core
+from builds.engineering.vocabulary import NodeKind, UnitSystem
+
+__all__ = ["FAMILY_FIELDS", "RowChoices", "RowField"]
+
+_PARTS: dict[str, type[Any]] = {
+    "node": core.PowerNode,
+    "run": core.Run,
+    "circuit": core.Circuit,
+    "load": core.Load,
+    "condition": core.OperatingCondition,
+    "operation": core.Operation,
+    "part": core.PartsBillLine,
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RowField:
+    """
+    One field of a row, by the document's name ("battery.capacity_ah" reaches into a nested part).
+
+    ``in_row`` fields stand in the row itself, the others under "More". ``offer`` names a list of :class:`RowChoices`.
+    ``kinds`` are the kinds of node that have it. ``shown_as`` is "length", "mass", "percent" or "milliampere".
+    """
+
+    name: str
+    label: str
+    in_row: bool = False
+    offer: str = ""
+    unit: str = ""
+    shown_as: str = ""
+    hint: str = ""
+    only_new: bool = False
+    required: bool = False
+    kinds: tuple[str, ...] = ()
+
+    @property
+    def form_name(self) -> str:
+        """The name in a form."""
+        return self.name.replace(".", "__")
+
+    @staticmethod
+    def part_class(family: str) -> type[Any]:
+        """Return the dataclass whose fields a family shows."""
+        return _PARTS[family]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RowChoices:
+    """What a build offers to choose from, and the units it is written in."""
+
+    units: UnitSystem
+    lists: Mapping[str, tuple[tuple[str, str], ...]] = field(default_factory=dict)
+
+    def of(self, spec: RowField) -> tuple[tuple[str, str], ...] | None:
+        """Return what is offered for a field, ``None`` where it is typed."""
+        return self.lists.get(spec.offer, ()) if spec.offer else None
+
+
+def _f(name: str, label: str, **more: Any) -> RowField:
+    return RowField(name=name, label=label, **more)
+
+
+_ROW = {"in_row": True}
+_BATTERY = {"kinds": (NodeKind.BATTERY.value,), "required": True}
+_ALTERNATOR = {"kinds": (NodeKind.ALTERNATOR.value,), "required": True}
+_PANEL = {"kinds": (NodeKind.PANEL.value, NodeKind.MODULE.value), "required": True}
+_ZONES_HINT = "Zone keys with commas: ENG, CAB"
+
+FAMILY_FIELDS: dict[str, tuple[RowField, ...]] = {
+    "circuit": (
+        _f("number", "Number", only_new=True, in_row=True),
+        _f("legend", "Legend on wire", **_ROW),
+        _f("device_rating_a", "Fuse", unit="A", **_ROW),
+        _f("gauge", "Gauge", offer="gauges", **_ROW),
+        _f("colour", "Colour", hint="Two letters, a stripe after a stroke: WH/RD", **_ROW),
+        _f("length_m", "Length", shown_as="length", **_ROW),
+        _f("panel", "Panel", offer="panels"),
+        _f("position", "Position"),
+        _f("device_family", "Device family", offer="device_families"),
+        _f("return_node", "Returns to", offer="returns"),
+        _f("return_length_m", "Return length", shown_as="length"),
+        _f("insulation_c", "Insulation", unit="°C"),
+        _f("bundle", "Conductors in bundle"),
+        _f("zones", "Passes zones", hint=_ZONES_HINT),
+    ),
+    "load": (
+        _f("key", "Key", only_new=True, in_row=True),
+        _f("circuit", "Circuit", only_new=True, offer="circuits"),
+        _f("name", "Load", **_ROW),
+        _f("zone", "Zone", offer="zones", **_ROW),
+        _f("current_a", "Current each", unit="A", **_ROW),
+        _f("quantity", "Quantity", **_ROW),
+        _f("duty_ratio", "Lit part", shown_as="percent", hint="100 % when steady", **_ROW),
+        _f("at_v", "At", unit="V"),
+        _f("model", "Takes", offer="load_models"),
+        _f("can_be_steady", "Can be held on"),
+        _f("continuous", "Runs continuously"),
+        _f("inrush_a", "Inrush", unit="A"),
+        _f("min_v", "Off below", unit="V"),
+        _f("key_off_a", "Asleep, each", shown_as="milliampere"),
+        _f("drop_class", "Drop class", hint="general, critical, radio, or a class of this buyer's rules"),
+    ),
+    "run": (
+        _f("key", "Run", only_new=True, in_row=True),
+        _f("from_node", "From", offer="nodes", **_ROW),
+        _f("to_node", "To", offer="nodes", **_ROW),
+        _f("gauge", "Gauge", offer="gauges", **_ROW),
+        _f("length_m", "Length", shown_as="length", **_ROW),
+        _f("device_rating_a", "Device", unit="A", **_ROW),
+        _f("device_family", "Device family", offer="device_families"),
+        _f("device_distance_m", "Device from battery end", shown_as="length"),
+        _f("side", "Side", offer="sides"),
+        _f("parallel", "Cables in parallel"),
+        _f("bundle", "Conductors in bundle"),
+        _f("insulation_c", "Insulation", unit="°C"),
+        _f("zones", "Passes zones", hint=_ZONES_HINT),
+        _f("resistance_mohm", "Own resistance", unit="mΩ", hint="Only where it stands in for the conductor's: a strap"),
+    ),
+    "node": (
+        _f("key", "Key", only_new=True, in_row=True),
+        _f("kind", "Kind", only_new=True, offer="node_kinds"),
+        _f("name", "Name", **_ROW),
+        _f("zone", "Zone", offer="zones", **_ROW),
+        _f("rating_a", "Carries at most", unit="A", **_ROW),
+        _f("nominal_v", "Nominal", unit="V"),
+        _f("resistance_mohm", "Own resistance", unit="mΩ"),
+        _f("chassis", "Bolted to", offer="chassis", kinds=(NodeKind.GROUND.value,)),
+        _f("battery.capacity_ah", "Capacity", unit="Ah", **_BATTERY),
+        _f("battery.rated_hours", "Rated over", unit="h", **_BATTERY),
+        _f("battery.peukert_exponent", "Peukert exponent", **_BATTERY),
+        _f("battery.internal_mohm", "Internal resistance", unit="mΩ", **_BATTERY),
+        _f("battery.open_circuit_v", "Full, at rest", unit="V", **_BATTERY),
+        _f("battery.usable_ratio", "May be used", shown_as="percent", **_BATTERY),
+        _f("battery.reserve_min", "Reserve", unit="min", kinds=(NodeKind.BATTERY.value,)),
+        _f("alternator.rated_a", "Rated output", unit="A", **_ALTERNATOR),
+        _f("alternator.idle_ratio", "Hot at idle", shown_as="percent", **_ALTERNATOR),
+        _f("alternator.speed_ratio", "Hot at speed", shown_as="percent", **_ALTERNATOR),
+        _f("panel.positions", "Positions", **_PANEL),
+        _f("panel.columns", "Columns", **_PANEL),
+        _f("panel.hinge", "Door hinge at", kinds=_PANEL["kinds"]),
+    ),
+    "condition": (
+        _f("key", "Key", only_new=True, in_row=True),
+        _f("name", "Condition", **_ROW),
+        _f("source_state", "Fed by", offer="source_states", **_ROW),
+        _f("source_low_v", "Lowest", unit="V", **_ROW),
+        _f("source_high_v", "Highest", unit="V", **_ROW),
+        _f("min_hours", "Batteries carry it, at least", unit="h", **_ROW),
+    ),
+    "operation": (
+        _f("key", "Key", only_new=True, in_row=True),
+        _f("name", "Operation", **_ROW),
+        _f("place", "Where", offer="places", **_ROW),
+        _f("phase", "Phase", offer="phases", **_ROW),
+        _f("skill", "Skill", **_ROW),
+        _f("standard_h", "Hours each", unit="h", **_ROW),
+        _f("quantity", "Quantity", **_ROW),
+        _f("crew", "Crew", **_ROW),
+        _f("after", "Comes after", hint="Keys with commas: O1, O2"),
+    ),
+    "part": (
+        _f("key", "Line", only_new=True, in_row=True),
+        _f("part_number", "Part number", **_ROW),
+        _f("description", "Description", **_ROW),
+        _f("quantity", "Quantity", **_ROW),
+        _f("zone", "Zone", offer="zones", **_ROW),
+        _f("supplied_by", "Supplied by", offer="suppliers", **_ROW),
+        _f("unit_price", "Price each", **_ROW),
+        _f("mass_kg", "Mass each", shown_as="mass", **_ROW),
+        _f("unit", "Unit"),
+        _f("unit_cost", "Cost each"),
+        _f("taxed", "Taxed"),
+        _f("serial_required", "Serial number asked"),
+        _f("removed", "Taken off the vehicle"),
+    ),
+}

@@ -1,0 +1,123 @@
+"""
+A build's sheet as it is read: the working design, what the core says of it, and how both stand to the last revision.
+
+The questions asked of the database are the same however many circuits there are: those of ``design_of`` and three more.
+A revision never changes, so what the core says of one is worked out once per process and kept.
+"""
+
+import zlib
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+from django.shortcuts import get_object_or_404
+
+from builds.engineering.assess import assess
+from builds.engineering.assessment import Assessment
+from builds.engineering.changes import FAMILIES
+from builds.engineering.design import Design
+from builds.engineering.document import read_document
+from builds.errors import NotHere
+from builds.models import Build, FindingOverride, FrozenDocument, Revision
+from builds.selectors.engineering_inputs import design_of
+from builds.selectors.figure_words import Measures
+
+__all__ = ["Sheet", "build_named", "read_sheet", "rows_of", "sheet_of"]
+
+
+@dataclass(frozen=True, slots=True)
+class Frozen:
+    """A revision with its design and what the core says of it."""
+
+    revision: Revision
+    design: Design
+    assessment: Assessment
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sheet:
+    """
+    One build as its sheet shows it.
+
+    ``newest`` is the last revision, ``authorised`` the last one that carries an authorisation. ``changed`` names the
+    rows ("circuit:203") that differ from the newest revision; ``removed`` how many rows it has that are gone.
+    """
+
+    build: Build
+    design: Design
+    assessment: Assessment
+    newest: Revision | None
+    authorised: Frozen | None
+    changed: frozenset[str]
+    removed: int
+    overrides: tuple[FindingOverride, ...]
+
+    @property
+    def measures(self) -> Measures:
+        """How lengths and masses of this build are shown."""
+        return Measures(self.design.conventions.units, self.design.conventions.gauge_basis)
+
+    @property
+    def change_count(self) -> int:
+        """How many rows differ from the newest revision."""
+        return len(self.changed) + self.removed
+
+
+def build_named(number: str) -> Build:
+    """Return a build with what its sheet needs beside it. Raises NotHere."""
+    found = Build.objects.select_related("customer", "profile", "vehicle", "platform", "responsible")
+    build = found.filter(number=number).first()
+    if build is None:
+        raise NotHere(f"There is no build {number}.")
+    return build
+
+
+def read_sheet(build: Build) -> Sheet:
+    """Return the sheet of a build as it stands."""
+    design = design_of(build)
+    return sheet_of(build, design, assess(design))
+
+
+def sheet_of(build: Build, design: Design, assessment: Assessment) -> Sheet:
+    """Return the sheet of a build whose design and assessment are at hand."""
+    revisions = list(build.revisions.order_by("-sequence").prefetch_related("authorisations"))
+    newest = revisions[0] if revisions else None
+    signed = next((item for item in revisions if item.authorisations.all()), None)
+    before = _design_of(newest.document_id) if newest else None
+    changed, removed = _differences(before, design) if before else (frozenset(), 0)
+    return Sheet(
+        build=build,
+        design=design,
+        assessment=assessment,
+        newest=newest,
+        authorised=Frozen(signed, _design_of(signed.document_id), _assessment_of(signed.document_id)) if signed else None,
+        changed=changed,
+        removed=removed,
+        overrides=tuple(build.overrides.select_related("by")),
+    )
+
+
+def rows_of(design: Design) -> Iterator[tuple[str, Any]]:
+    """Yield "family:key" and the frozen part of every row of a design."""
+    for name, family in FAMILIES.items():
+        for part in getattr(design, family.field):
+            yield f"{name}:{family.key_of(part)}", part
+
+
+def _differences(before: Design, now: Design) -> tuple[frozenset[str], int]:
+    old = dict(rows_of(before))
+    new = dict(rows_of(now))
+    changed = frozenset(subject for subject, part in new.items() if old.get(subject) != part)
+    return changed, len(old.keys() - new.keys())
+
+
+@lru_cache(maxsize=32)
+def _design_of(sha256: str) -> Design:
+    document = get_object_or_404(FrozenDocument, pk=sha256)
+    return read_document(zlib.decompress(document.compressed))
+
+
+@lru_cache(maxsize=32)
+def _assessment_of(sha256: str) -> Assessment:
+    return assess(_design_of(sha256))

@@ -1,0 +1,85 @@
+"""Figures as short words on the screen, in the units of a build; exact values stay where they are."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from builds.drawings.margin_bar import figure
+from builds.engineering.units import KG_PER_LB, M_PER_FT
+from builds.engineering.vocabulary import GaugeBasis, UnitSystem
+
+__all__ = ["Measures", "ampere", "hours", "money", "percent", "volts"]
+
+
+@dataclass(frozen=True, slots=True)
+class Measures:
+    """How lengths, masses and gauges of one build are shown."""
+
+    units: UnitSystem
+    gauge_basis: GaugeBasis
+
+    @property
+    def is_us(self) -> bool:
+        """Whether feet and pounds are shown."""
+        return self.units is UnitSystem.US
+
+    @property
+    def length_unit(self) -> str:
+        """"ft" or "m"."""
+        return "ft" if self.is_us else "m"
+
+    @property
+    def mass_unit(self) -> str:
+        """"lb" or "kg"."""
+        return "lb" if self.is_us else "kg"
+
+    @property
+    def gauge_unit(self) -> str:
+        """"ga" or "mm²"."""
+        return "mm²" if self.gauge_basis is GaugeBasis.METRIC else "ga"
+
+    def length(self, length_m: float) -> str:
+        """Return a length to a tenth, whole ones without."""
+        return _tenth(length_m / M_PER_FT if self.is_us else length_m)
+
+    def mass(self, mass_kg: float) -> float:
+        """Return a mass in the unit shown."""
+        return mass_kg / KG_PER_LB if self.is_us else mass_kg
+
+    def mass_words(self, mass_kg: float) -> str:
+        """Return a mass: whole above ten, else to a tenth."""
+        mass = self.mass(mass_kg)
+        return figure(mass, places=0) if abs(mass) >= 10 else _tenth(mass)
+
+
+def ampere(current_a: float) -> str:
+    """
+    Return a current to a tenth, from 1,000 A on whole.
+
+    >>> ampere(4.23), ampere(118.04), ampere(1900)
+    ('4.2', '118.0', '1,900')
+    """
+    return figure(current_a, places=0 if abs(current_a) >= 1000 else 1)
+
+
+def percent(ratio: float) -> str:
+    """Return a part of one in percent to a tenth, without the sign."""
+    return f"{ratio * 100:.1f}"
+
+
+def volts(voltage_v: float) -> str:
+    """Return a voltage to a tenth."""
+    return f"{voltage_v:.1f}"
+
+
+def hours(time_h: float) -> str:
+    """Return hours to a tenth."""
+    return figure(time_h, places=1)
+
+
+def money(amount: Decimal) -> str:
+    """Return an amount to two places, thousands apart."""
+    return f"{amount:,.2f}"
+
+
+def _tenth(value: float) -> str:
+    return figure(value, places=1).removesuffix(".0")

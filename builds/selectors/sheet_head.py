@@ -1,0 +1,101 @@
+"""The head of a build's sheet: where it stands, what is next, and the words of its cells."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+from builds.models import Build, HoldReason, Shop, Stage
+from builds.selectors.build_sheet import Sheet
+from builds.selectors.match import Match, match_of
+from builds.selectors.standing import Standing, StandingInput, standing_of
+
+__all__ = ["SheetHead", "build_standing", "head_of", "shop_day"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetHead:
+    """What the title block says beside the build's own columns; ``act`` names the next thing to do, if there is one."""
+
+    standing: Standing
+    match: Match
+    stage: str
+    hold_words: str
+    since: str
+    revision: str
+    letter: str
+    authorised: str
+    promised: str
+    act_word: str
+    act_anchor: str
+
+
+def shop_day(at: datetime) -> date:
+    """Return the shop's calendar day at a moment; UTC's where no shop is set up yet."""
+    zone = Shop.objects.values_list("time_zone", flat=True).first()
+    return at.astimezone(ZoneInfo(zone or "UTC")).date()
+
+
+def build_standing(build: Build, match: Match, *, released: bool, today: date) -> Standing:
+    """Return how a build stands, its match at hand."""
+    return standing_of(
+        StandingInput(
+            stage=build.stage, today=today, promised_on=build.promised_on, hold_reason=build.hold_reason,
+            hold_who_acts=build.hold_who_acts, hold_note=build.hold_note, blocking_count=build.blocking_count,
+            step_count=build.step_count, step_done_count=build.step_done_count,
+            responsible=str(build.responsible) if build.responsible else "", vehicle_here=match.vehicle,
+            parts_here=match.parts, gear_here=match.gear, released=released,
+        )
+    )  # fmt: skip
+
+
+def head_of(sheet: Sheet, *, at: datetime) -> SheetHead:
+    """Return the head of a sheet at a moment."""
+    build = sheet.build
+    match = match_of(build)
+    last = build.stage_changes.order_by("-at", "-pk").values_list("at", flat=True).first()
+    word, anchor = _next_act(sheet)
+    return SheetHead(
+        standing=build_standing(build, match, released=sheet.newest is not None, today=shop_day(at)),
+        match=match,
+        stage=build.stage,
+        hold_words=HoldReason(build.hold_reason).label if build.hold_reason else "",
+        since=f"since {last:%a %-d %b}" if last else "",
+        revision=_revision_words(sheet),
+        letter=sheet.newest.letter if sheet.newest else "",
+        authorised=sheet.authorised.revision.letter if sheet.authorised else "",
+        promised=f"{build.promised_on:%a %-d %b}" if build.promised_on else "not promised",
+        act_word=word,
+        act_anchor=anchor,
+    )
+
+
+def _revision_words(sheet: Sheet) -> str:
+    if sheet.newest is None:
+        return "none released yet"
+    count = sheet.change_count
+    return f"{sheet.newest.letter} + {count} change{'' if count == 1 else 's'}, not released" if count else sheet.newest.letter
+
+
+def _next_act(sheet: Sheet) -> tuple[str, str]:
+    """Return the word of the one filled button and the section it leads to; none once the build is done."""
+    build = sheet.build
+    if build.stage in (Stage.CLOSED, Stage.CANCELLED):
+        return "", ""
+    if build.on_hold:
+        return "Lift the hold", "changes"
+    if sheet.newest is None:
+        return "Release revision A", "changes"
+    if sheet.change_count and build.stage != Stage.DELIVERED:
+        return "Release the changes", "changes"
+    return _NEXT.get(Stage(build.stage), ("", ""))
+
+
+_NEXT = {
+    Stage.INTAKE: ("Send the quote", "changes"),
+    Stage.QUOTED: ("Record the authorisation", "changes"),
+    Stage.APPROVED: ("Start the work", "changes"),
+    Stage.IN_WORK: ("Open the checklist", "checklist"),
+    Stage.FINAL_CHECK: ("Issue the packet", "packet"),
+    Stage.READY: ("Hand over", "packet"),
+    Stage.DELIVERED: ("Close the build", "changes"),
+}

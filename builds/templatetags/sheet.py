@@ -1,0 +1,38 @@
+"""Template tags of a build's sheet: what a piece looks like as a short mark, and the address that opens a row."""
+
+import zlib
+from urllib.parse import urlencode
+
+from django import template
+from django.utils.safestring import SafeString, mark_safe
+
+from builds.drawings.one_line import draw_one_line
+from builds.drawings.panel_map import draw_panel_map
+from builds.engineering.assessment import Assessment
+from builds.engineering.design import Design
+
+register = template.Library()
+
+
+@register.filter
+def seen(piece: object) -> str:
+    """``{{ row|seen }}``: a mark that changes when anything the piece shows changes."""
+    return f"{zlib.crc32(repr(piece).encode()):x}"
+
+
+@register.filter
+def edit_query(subject: str) -> str:
+    """``{{ row.subject|edit_query }}``: the query that opens a row for editing."""
+    return "?" + urlencode({"edit": subject})
+
+
+@register.simple_tag
+def one_line(design: Design, assessment: Assessment) -> SafeString:
+    """``{% one_line design assessment %}``: the one-line diagram."""
+    return mark_safe(draw_one_line(design, assessment))  # noqa: S308  drawings escape every word in them
+
+
+@register.simple_tag
+def panel_map(design: Design, key: str, assessment: Assessment) -> SafeString:
+    """``{% panel_map design "P2" assessment %}``: one panel with its cover off."""
+    return mark_safe(draw_panel_map(design, key, assessment))  # noqa: S308  drawings escape every word in them
