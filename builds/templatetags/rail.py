@@ -14,6 +14,7 @@ ROOMS = (
     ("Yard", "yard"),
     ("Stores", "stores"),
     ("Customers", "customer-list"),
+    ("People", "people"),
 )
 
 
