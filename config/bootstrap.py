@@ -219,10 +219,14 @@ def explain_failure(output: str, what: str) -> PlainError:
         return PlainError(
             f"{what}: there is no room left on the disk that holds {CHECKOUT}. Free about 500 MB and start again."
         )
+    log = LOCK.with_suffix(".log")
+    log.write_text(output)
     lines = [line.strip() for line in output.splitlines() if line.strip()]
     errors = [line for line in lines if line.upper().startswith("ERROR")] or lines
     last = errors[-1].removeprefix("ERROR: ") if errors else "no reason was given"
-    return PlainError(f"{what}: {last} Look at the network and the package index, and start again.")
+    return PlainError(
+        f"{what}: {last} The rest is in {log}. Look at it, the network and the package index, and start again."
+    )
 
 
 def explain_checkout(error: OSError) -> PlainError:

@@ -169,5 +169,5 @@ def test_second_start_waits_for_the_first_and_installs_nothing(
         ("blah\nERROR: No matching distribution found for numpy==9\n", "No matching distribution found for numpy==9"),
     ],
 )
-def test_failed_installation_is_explained(output: str, says: str) -> None:
+def test_failed_installation_is_explained(checkout: Path, output: str, says: str) -> None:
     assert says in str(bootstrap.explain_failure(output, "The Python packages could not be installed"))
