@@ -5,6 +5,7 @@ from pathlib import Path
 
 from builds.engineering.document import schema_text
 from builds.engineering.document.reference_page import page_with_tables
+from builds.management.reference_pages import buyer_rules_page, permissions_page, stages_page
 
 __all__ = ["DOCS", "PAGES", "outdated_pages", "write_pages"]
 
@@ -14,6 +15,9 @@ DOCS = Path(__file__).resolve().parents[2] / "docs"
 PAGES: dict[str, Callable[[str], str]] = {
     "reference/build-document.schema.json": lambda _: schema_text(),
     "reference/build-document.md": page_with_tables,
+    "reference/stages.md": stages_page,
+    "reference/permissions.md": permissions_page,
+    "reference/buyer-rules.md": buyer_rules_page,
 }
 
 
