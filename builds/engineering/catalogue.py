@@ -203,7 +203,7 @@ _IDENTITY = (
           "The packet, the weights and the alterer's label name the vehicle by it.",
           "Read it from the vehicle.", "49 CFR 565"),
     _kind("vin-check-digit", _CAUTION,
-          "VIN {vin}: {fault}.",
+          "VIN {vin}: {fault}",
           "One misread character in eleven passes; this one did not.",
           "Read it again from the vehicle, or record why the check does not apply.", "49 CFR 565.15(c)"),
 )  # fmt: skip
@@ -292,7 +292,7 @@ _WEIGHTS = (
 
 _WORK = (
     _kind("operations-cycle", _BLOCKING,
-          "Operations {operations} wait for one another.",
+          "Work waits for itself: {operations}.",
           "Work that waits for itself never starts.",
           "Take one of the waits out.", "the operations of this build"),
 )  # fmt: skip

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from builds.engineering.assessing.indexed import IndexedDesign, index_design
 from builds.engineering.assessing.words import length, mass, of_circuit, volts
 from builds.engineering.assessment import Assessment, CircuitResult
-from builds.engineering.design import Circuit, Design, Operation, PowerNode
+from builds.engineering.design import Circuit, Design, PowerNode
+from builds.engineering.operation_order import working_order
 from builds.engineering.vocabulary import NodeKind, Phase, Place
 
 __all__ = ["ReadingPlan", "StepPlan", "derive_steps"]
@@ -115,18 +116,6 @@ def _final(work: Iterable[StepPlan]) -> StepPlan:
         hold_point=True,
         covers=tuple(step.key for step in work if step.phase in (Phase.TEST, Phase.CLOSE)),
     )
-
-
-def working_order(operations: tuple[Operation, ...]) -> tuple[Operation, ...]:
-    """Return operations by phase, each after what it waits for; those that wait for one another keep the design's order."""
-    waiting = sorted(operations, key=lambda operation: _PHASES.index(operation.phase))
-    placed: dict[str, Operation] = {}
-    known = {operation.key for operation in operations}
-    while waiting:
-        ready = next((o for o in waiting if all(key in placed or key not in known for key in o.after)), waiting[0])
-        waiting.remove(ready)
-        placed[ready.key] = ready
-    return tuple(placed.values())
 
 
 def _operation_steps(design: Design) -> Iterator[StepPlan]:

@@ -5,6 +5,7 @@ The worst of each figure is taken over all conditions in which the circuit has s
 is counted as on, at its data sheet's current, for its own circuit's device and conductor and for nothing else.
 """
 
+from bisect import bisect_left
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -15,7 +16,7 @@ from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.shorts import Shorts
 from builds.engineering.assessing.solving import Floats
 from builds.engineering.assessing.states import Network, State
-from builds.engineering.assessing.wires import Wire, gauge_area_mm2
+from builds.engineering.assessing.wires import Wire
 from builds.engineering.assessing.worst_drops import WorstDrop, worst_drops
 from builds.engineering.assessment import CircuitResult
 from builds.engineering.design import Circuit, Load
@@ -168,11 +169,6 @@ def _facts(
     )
 
 
-def least_area_mm2(index: IndexedDesign) -> float:
-    """The area of the smallest conductor this buyer allows. [mm²]"""
-    return gauge_area_mm2(index.design.conventions.gauge_basis, index.texts["min-gauge"])
-
-
 def gauge_for(index: IndexedDesign, wire: Wire, needs: Needs, device: Device | None) -> tuple[str, str]:
     """
     Return the smallest gauge that every rule lets through behind a device (if there is one), and the rule that asked for it.
@@ -180,21 +176,30 @@ def gauge_for(index: IndexedDesign, wire: Wire, needs: Needs, device: Device | N
     The gauge is empty where no size of the basis will do; the rule is then the one that none satisfies. Of several rules
     that ask for the same size the first of load, device, drop, far-end fault, smallest allowed is named.
     """
-    choice = wire.choice
-    ohm = choice.ohm_per_m * wire.length_m / wire.parallel
-    carried_a = choice.ampacity_a * wire.parallel
-    rating_a = device.rating_a if device else 0.0
-    passes = {
-        "load": carried_a >= needs.current_a * (1 - _SAME),
-        "device": carried_a >= index.numbers["conductor-margin"] * rating_a * (1 - _SAME),
-        "drop": ohm <= needs.most_drop_ohm * (1 + _SAME),
-        "far-end fault": ohm <= _most_fault_ohm(needs, device) * (1 + _SAME),
-        "smallest allowed": choice.area_mm2 >= least_area_mm2(index) * (1 - _SAME),
+    choice, rating_a = wire.choice, device.rating_a if device else 0.0
+    asked = {
+        "load": _first_at_least(choice.ampacity_a, needs.current_a / wire.parallel),
+        "device": _first_at_least(choice.ampacity_a, index.numbers["conductor-margin"] * rating_a / wire.parallel),
+        "drop": _first_at_most(choice.ohm_per_m, needs.most_drop_ohm, wire),
+        "far-end fault": _first_at_most(choice.ohm_per_m, _most_fault_ohm(needs, device), wire),
+        "smallest allowed": _first_at_least(choice.area_mm2, index.least_area_mm2),
     }
-    asked = {rule: int(np.argmax(flags)) if flags.any() else len(flags) for rule, flags in passes.items()}
     row = max(asked.values())
     rule = next(name for name, place in asked.items() if place == row)
     return (choice.gauges[row] if row < len(choice.gauges) else ""), rule
+
+
+def _first_at_least(rising: tuple[float, ...], least: float) -> int:
+    """Row of the first of rising figures that is at least ``least``; one past the end if none is."""
+    return bisect_left(rising, least * (1 - _SAME))
+
+
+def _first_at_most(ohm_per_m: tuple[float, ...], most_ohm: float, wire: Wire) -> int:
+    """Row of the first size whose resistance over the wire's length is at most ``most_ohm``; one past the end if none is."""
+    if not wire.length_m:
+        return 0 if most_ohm >= 0 else len(ohm_per_m)
+    most_per_m = most_ohm * (1 + _SAME) * wire.parallel / wire.length_m
+    return bisect_left(ohm_per_m, -most_per_m, key=lambda ohm: -ohm)
 
 
 def _most_fault_ohm(needs: Needs, device: Device | None) -> float:

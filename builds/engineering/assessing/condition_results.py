@@ -8,6 +8,8 @@ from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.states import Network, State
 from builds.engineering.assessment import AlternatorUse, ConditionResult
 from builds.engineering.design import OperatingCondition, PowerNode
+from builds.engineering.electrical.alternator import estimated_output, source_margin
+from builds.engineering.electrical.battery import discharge_at
 from builds.engineering.vocabulary import SourceState
 
 __all__ = ["BatteryUse", "battery_uses", "condition_results", "solved_conditions"]
@@ -50,7 +52,13 @@ def battery_uses(index: IndexedDesign, network: Network) -> tuple[BatteryUse, ..
 def _time_h(battery: PowerNode, current_a: float) -> float:
     assert battery.battery is not None
     spec = battery.battery
-    return float(spec.usable_ratio * spec.rated_hours * (spec.capacity_ah / (current_a * spec.rated_hours)) ** spec.peukert_exponent)
+    return discharge_at(
+        capacity_ah=spec.capacity_ah,
+        rated_hours=spec.rated_hours,
+        peukert_exponent=spec.peukert_exponent,
+        current_a=current_a,
+        usable_ratio=spec.usable_ratio,
+    ).time_h
 
 
 def condition_results(index: IndexedDesign, network: Network, uses: tuple[BatteryUse, ...]) -> tuple[ConditionResult, ...]:
@@ -98,8 +106,15 @@ def _source(index: IndexedDesign, condition: OperatingCondition, mean_a: float) 
     if not specs or condition.source_state not in (SourceState.IDLE, SourceState.AT_SPEED):
         return None
     idle = condition.source_state is SourceState.IDLE
-    available_a = sum(spec.rated_a * (spec.idle_ratio if idle else spec.speed_ratio) for spec in specs)
-    return AlternatorUse(available_a=available_a, margin_a=available_a - mean_a, estimate=True)
+    outputs = [
+        estimated_output(rated_a=spec.rated_a, output_ratio=spec.idle_ratio if idle else spec.speed_ratio) for spec in specs
+    ]
+    margin = source_margin(available_a=sum(output.available_a for output in outputs), mean_a=mean_a)
+    return AlternatorUse(
+        available_a=sum(output.available_a for output in outputs),
+        margin_a=margin.margin_a,
+        estimate=any(output.estimate for output in outputs),
+    )
 
 
 def _lowest(index: IndexedDesign, network: Network, state: State, column: int) -> tuple[float | None, str]:

@@ -19,6 +19,7 @@ class Device:
     family: DeviceFamily | None
     ambient_c: float
     heat_ratio: float
+    ratings_a: tuple[float, ...]  # of its family, smallest first
 
     @property
     def carries_a(self) -> float:
@@ -27,12 +28,11 @@ class Device:
 
     def smallest_a(self, continuous_a: float, all_a: float, loading_ratio: float) -> float | None:
         """The smallest standard rating that carries this load here; None where the family has none. [A]"""
-        if self.family is None or self.heat_ratio <= 0:
+        if self.heat_ratio <= 0:
             return None
         needed_a = max(continuous_a / loading_ratio, all_a) / self.heat_ratio * (1 - ROUNDING_RATIO)
-        ratings_a = self.family.ratings_a
-        place = bisect_left(ratings_a, needed_a)
-        return ratings_a[place] if place < len(ratings_a) else None
+        place = bisect_left(self.ratings_a, needed_a)
+        return self.ratings_a[place] if place < len(self.ratings_a) else None
 
 
 @lru_cache(maxsize=1024)
@@ -50,6 +50,12 @@ def _heat_ratio(name: str, ambient_c: float) -> float:
 
 
 @lru_cache(maxsize=1024)
+def _ratings_a(name: str) -> tuple[float, ...]:
+    family = family_of(name)
+    return family.ratings_a if family else ()
+
+
+@lru_cache(maxsize=1024)
 def breaks_a(name: str, nominal_v: float) -> float | None:
     """The largest current a family breaks at a voltage; None where it is not known. [A]"""
     try:
@@ -60,4 +66,4 @@ def breaks_a(name: str, nominal_v: float) -> float | None:
 
 def device_at(name: str, rating_a: float, ambient_c: float) -> Device:
     """Return a device in its place."""
-    return Device(name, rating_a, family_of(name), ambient_c, _heat_ratio(name, ambient_c))
+    return Device(name, rating_a, family_of(name), ambient_c, _heat_ratio(name, ambient_c), _ratings_a(name))

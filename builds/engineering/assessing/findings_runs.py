@@ -96,9 +96,8 @@ def _fit_device(index: IndexedDesign, facts: RunFacts) -> ProposedFix | None:
     for family in _FITTED_FAMILIES:
         device = device_at(family, 1.0, ambient_c)
         least_a = device.smallest_a(facts.continuous_a, facts.sizing_a, index.numbers["device-loading"])
-        ratings_a = device.family.ratings_a if device.family else ()
         most_a = carried_a / index.numbers["conductor-margin"]
-        fitting = [rating_a for rating_a in ratings_a if least_a is not None and least_a <= rating_a <= most_a]
+        fitting = [rating_a for rating_a in device.ratings_a if least_a is not None and least_a <= rating_a <= most_a]
         if fitting and (breaks_a(family, facts.nominal_v) or 0.0) >= prospective_a:
             values: tuple[tuple[str, str | float], ...] = (("device_family", family), ("device_rating_a", fitting[-1]))
             changes = tuple(Change(subject=f"run:{facts.run.key}", field=field, value=value) for field, value in values)

@@ -7,7 +7,9 @@ from builds.engineering.assessing.words import days, listing, mass, milliamperes
 from builds.engineering.assessment import EnergyResult, WeightResult
 from builds.engineering.catalogue import found
 from builds.engineering.findings import Finding, Number
+from builds.engineering.operation_order import waiting_rings
 from builds.engineering.units import kilograms_kg
+from builds.engineering.vin import read_vin
 
 __all__ = ["total_findings"]
 
@@ -21,6 +23,8 @@ def total_findings(index: IndexedDesign, energy: EnergyResult, weight: WeightRes
     yield from _vehicle_weight(index, weight)
     yield from _axles(index, weight)
     yield from _label(index, weight)
+    yield from _vin(index)
+    yield from _work(index)
 
 
 def _standing(index: IndexedDesign, energy: EnergyResult) -> Iterator[Finding]:
@@ -75,6 +79,22 @@ def _label(index: IndexedDesign, weight: WeightResult) -> Iterator[Finding]:
             "weight-label", "build", numbers=_kilograms(("added", weight.added_kg), ("limit", weight.label_threshold_kg)),
             mass=mass(weight.added_kg, design.conventions), limit=mass(weight.label_threshold_kg, design.conventions),
         )  # fmt: skip
+
+
+def _vin(index: IndexedDesign) -> Iterator[Finding]:
+    """A number whose check does not apply has its reason written down beside it."""
+    vehicle = index.design.vehicle
+    if not vehicle.vin.strip():
+        yield found("vin-missing", "build")
+        return
+    reading = read_vin(vehicle.vin, heavy=index.design.platform.gvwr_kg > _LIGHT_VEHICLE_KG)
+    if not reading.fits and not vehicle.vin_exception.strip():
+        yield found("vin-check-digit", "build", vin=reading.vin, fault=" ".join(message.text for message in reading.messages))
+
+
+def _work(index: IndexedDesign) -> Iterator[Finding]:
+    for ring in waiting_rings(index.design.operations):
+        yield found("operations-cycle", f"operation:{ring[0]}", operations=listing(ring))
 
 
 def _kilograms(*figures: tuple[str, float]) -> tuple[Number, ...]:

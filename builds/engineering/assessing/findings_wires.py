@@ -9,10 +9,11 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from builds.engineering.assessing.circuit_results import Needs, gauge_for, least_area_mm2
+from builds.engineering.assessing.circuit_results import Needs, gauge_for
 from builds.engineering.assessing.devices import Device, device_at
+from builds.engineering.assessing.gauges import gauge_area_mm2, gauge_ohm_per_m
 from builds.engineering.assessing.indexed import IndexedDesign
-from builds.engineering.assessing.wires import Wire, gauge_area_mm2
+from builds.engineering.assessing.wires import Wire
 from builds.engineering.assessing.words import amperes, gauge_words, percent, share, temperature
 from builds.engineering.catalogue import found
 from builds.engineering.electrical.protection import device_margin_severity
@@ -62,22 +63,24 @@ def conductor_findings(index: IndexedDesign, guarded: Guarded) -> Iterator[Findi
         if guarded.wire.follows_temperature:
             yield _unknown_size(index, guarded)
         return
-    conventions = index.design.conventions
-    words = {
-        "where": guarded.where,
-        "gauge": gauge_words(guarded.gauge, conventions),
-        "ampacity": amperes(carried_a),
-        "ambient": temperature(guarded.wire.ambient_c),
-    }
     if guarded.sizing_a > carried_a * (1 + _SAME):
         yield found(
             "conductor-below-load", guarded.subject,
-            numbers=(_amps("ampacity", carried_a), _amps("current", guarded.sizing_a)),
-            fix=gauge_fix(index, guarded), bundle=str(guarded.bundle), current=amperes(guarded.sizing_a), words=words,
+            numbers=(_amps("ampacity", carried_a), _amps("current", guarded.sizing_a)), fix=gauge_fix(index, guarded),
+            words=_wire_words(index, guarded), bundle=str(guarded.bundle), current=amperes(guarded.sizing_a),
         )  # fmt: skip
     elif guarded.device is not None:
-        yield from _against_device(index, guarded, carried_a, words)
-    yield from _below_floor(index, guarded, words)
+        yield from _against_device(index, guarded, guarded.device, carried_a)
+    yield from _below_floor(index, guarded)
+
+
+def _wire_words(index: IndexedDesign, guarded: Guarded) -> dict[str, str]:
+    return {
+        "where": guarded.where,
+        "gauge": gauge_words(guarded.gauge, index.design.conventions),
+        "ampacity": amperes(guarded.wire.ampacity_a or 0.0),
+        "ambient": temperature(guarded.wire.ambient_c),
+    }
 
 
 def _unknown_size(index: IndexedDesign, guarded: Guarded) -> Finding:
@@ -88,38 +91,41 @@ def _unknown_size(index: IndexedDesign, guarded: Guarded) -> Finding:
     )  # fmt: skip
 
 
-def _against_device(index: IndexedDesign, guarded: Guarded, carried_a: float, words: dict[str, str]) -> Iterator[Finding]:
-    assert guarded.device is not None
+def _against_device(index: IndexedDesign, guarded: Guarded, device: Device, carried_a: float) -> Iterator[Finding]:
     margin = index.numbers["conductor-margin"]
-    severity = device_margin_severity(ampacity_a=carried_a, rating_a=guarded.device.rating_a, margin_ratio=margin)
+    severity = device_margin_severity(ampacity_a=carried_a, rating_a=device.rating_a, margin_ratio=margin)
     if severity is None:
         return
-    numbers = (
-        _amps("ampacity", carried_a),
-        _amps("device", guarded.device.rating_a),
-        Number(name="ratio", value=carried_a / guarded.device.rating_a, unit=""),
-        Number(name="limit", value=margin, unit=""),
-    )
-    fix = _smaller_device_fix(index, guarded, carried_a) or gauge_fix(index, guarded)
-    if severity is Severity.BLOCKING:
-        yield found("device-above-conductor", guarded.subject, numbers=numbers, fix=fix, device=guarded.device_words(), words=words)
-    else:
-        ratio = share(carried_a / guarded.device.rating_a)
-        yield found(
-            "conductor-below-margin", guarded.subject, numbers=numbers, fix=fix,
-            device=guarded.device_words(), ratio=ratio, limit=share(margin), words=words,
-        )  # fmt: skip
+    ratio = carried_a / device.rating_a
+    yield found(
+        "device-above-conductor" if severity is Severity.BLOCKING else "conductor-below-margin", guarded.subject,
+        numbers=(
+            _amps("ampacity", carried_a),
+            _amps("device", device.rating_a),
+            Number(name="ratio", value=ratio, unit=""),
+            Number(name="limit", value=margin, unit=""),
+        ),
+        fix=_smaller_device_fix(index, guarded, carried_a) or gauge_fix(index, guarded),
+        words=_wire_words(index, guarded), device=guarded.device_words(), ratio=share(ratio), limit=share(margin),
+    )  # fmt: skip
 
 
-def _below_floor(index: IndexedDesign, guarded: Guarded, words: dict[str, str]) -> Iterator[Finding]:
-    conventions = index.design.conventions
-    area_mm2, least_mm2 = gauge_area_mm2(conventions.gauge_basis, guarded.gauge), least_area_mm2(index)
+def _below_floor(index: IndexedDesign, guarded: Guarded) -> Iterator[Finding]:
+    conventions, least_mm2 = index.design.conventions, index.least_area_mm2
+    area_mm2 = gauge_area_mm2(conventions.gauge_basis, guarded.gauge)
     if area_mm2 < least_mm2 * (1 - _SAME):
         yield found(
             "conductor-below-minimum", guarded.subject,
             numbers=(Number(name="area", value=area_mm2, unit="mm²"), Number(name="limit", value=least_mm2, unit="mm²")),
-            fix=gauge_fix(index, guarded), minimum=gauge_words(index.texts["min-gauge"], conventions), words=words,
+            fix=gauge_fix(index, guarded), words=_wire_words(index, guarded), minimum=_floor_words(index),
         )  # fmt: skip
+
+
+def _floor_words(index: IndexedDesign) -> str:
+    """The buyer's smallest conductor as the rule writes it: a gauge, also in a metric build."""
+    gauge, basis = index.texts["min-gauge"], index.design.conventions.gauge_basis
+    own = gauge_ohm_per_m(basis, gauge) is not None
+    return gauge_words(gauge, index.design.conventions) if own else f"{gauge} gauge SAE"
 
 
 def device_findings(index: IndexedDesign, guarded: Guarded) -> Iterator[Finding]:
@@ -136,8 +142,8 @@ def device_findings(index: IndexedDesign, guarded: Guarded) -> Iterator[Finding]
 
 def _in_its_family(index: IndexedDesign, guarded: Guarded, device: Device) -> Iterator[Finding]:
     assert device.family is not None
-    if device.rating_a not in device.family.ratings_a:
-        larger = next((rating_a for rating_a in device.family.ratings_a if rating_a > device.rating_a), None)
+    if device.rating_a not in device.ratings_a:
+        larger = next((rating_a for rating_a in device.ratings_a if rating_a > device.rating_a), None)
         yield found(
             "device-not-standard", guarded.subject, fix=_rating_fix(index, guarded, larger),
             where=guarded.where, family=device.name, device=amperes(device.rating_a),
@@ -150,27 +156,36 @@ def _in_its_family(index: IndexedDesign, guarded: Guarded, device: Device) -> It
         )  # fmt: skip
 
 
-def _loading(index: IndexedDesign, guarded: Guarded, device: Device) -> Iterator[Finding]:
-    limit = index.numbers["device-loading"]
-    words = {
+def _device_words(guarded: Guarded, device: Device) -> dict[str, str]:
+    return {
         "where": guarded.where,
         "device": amperes(device.rating_a),
         "carries": amperes(device.carries_a),
         "ambient": temperature(device.ambient_c),
     }
-    fix = _rating_fix(index, guarded, device.smallest_a(guarded.continuous_a, guarded.sizing_a, limit))
+
+
+def _carrying_fix(index: IndexedDesign, guarded: Guarded, device: Device) -> ProposedFix | None:
+    """The smallest standard device that carries the load."""
+    rating_a = device.smallest_a(guarded.continuous_a, guarded.sizing_a, index.numbers["device-loading"])
+    return _rating_fix(index, guarded, rating_a)
+
+
+def _loading(index: IndexedDesign, guarded: Guarded, device: Device) -> Iterator[Finding]:
+    limit = index.numbers["device-loading"]
     if guarded.sizing_a > device.carries_a * (1 + _SAME):
         yield found(
             "device-below-load", guarded.subject,
             numbers=(_amps("carries", device.carries_a), _amps("current", guarded.sizing_a)),
-            fix=fix, current=amperes(guarded.sizing_a), words=words,
+            fix=_carrying_fix(index, guarded, device), current=amperes(guarded.sizing_a), words=_device_words(guarded, device),
         )  # fmt: skip
     elif guarded.continuous_a > limit * device.carries_a * (1 + _SAME):
         loading = guarded.continuous_a / device.carries_a
         yield found(
             "device-loading-exceeded", guarded.subject,
             numbers=(_amps("continuous", guarded.continuous_a), _amps("carries", device.carries_a), Number(name="limit", value=limit, unit="")),
-            fix=fix, current=amperes(guarded.continuous_a), loading=percent(loading), limit=percent(limit), words=words,
+            fix=_carrying_fix(index, guarded, device), current=amperes(guarded.continuous_a), loading=percent(loading), limit=percent(limit),
+            words=_device_words(guarded, device),
         )  # fmt: skip
 
 
@@ -191,7 +206,7 @@ def _smaller_device_fix(index: IndexedDesign, guarded: Guarded, carried_a: float
         return None
     least_a = device.smallest_a(guarded.continuous_a, guarded.sizing_a, loading_ratio)
     most_a = carried_a / max(index.numbers["conductor-margin"], _SAME)
-    fitting = [rating_a for rating_a in device.family.ratings_a if least_a is not None and least_a <= rating_a <= most_a]
+    fitting = [rating_a for rating_a in device.ratings_a if least_a is not None and least_a <= rating_a <= most_a]
     if not fitting or fitting[-1] >= device.rating_a:
         return None
     change = _change(guarded, "device_rating_a", fitting[-1])

@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import TypeVar
 
+from builds.engineering.assessing.gauges import gauge_area_mm2
 from builds.engineering.buyer_rules import DEFAULT_DROP_RULES, RULES, rule_number, rule_text
 from builds.engineering.design import Buyer, Circuit, Design, DropRule, Load, NoMountZone, OperatingCondition, PowerNode, Run, Zone
 from builds.engineering.vocabulary import NodeKind
@@ -32,6 +33,7 @@ class IndexedDesign:
     drop_rules: Mapping[str, DropRule]
     numbers: Mapping[str, float]
     texts: Mapping[str, str]
+    least_area_mm2: float  # of the smallest conductor this buyer allows
 
     def drop_rule(self, load: Load) -> DropRule:
         """The rule of the load's class, or the one for all others."""
@@ -78,6 +80,7 @@ def index_design(design: Design) -> IndexedDesign:
         drop_rules=drop_rules_of(buyer),
         numbers={key: rule_number(buyer, key) for key, rule in RULES.items() if not isinstance(rule.default, str)},
         texts={key: rule_text(buyer, key) for key, rule in RULES.items() if isinstance(rule.default, str)},
+        least_area_mm2=gauge_area_mm2(design.conventions.gauge_basis, rule_text(buyer, "min-gauge")),
     )
 
 

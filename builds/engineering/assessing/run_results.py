@@ -69,18 +69,22 @@ def element_currents(index: IndexedDesign, network: Network) -> ElementCurrents:
 
 
 def _through(state: State) -> dict[str, Floats]:
-    """Currents of elements (rows) in a state's conditions; opposing currents of two batteries are added, not set off."""
-    ways = np.abs(state.feeding.supply) + np.abs(state.feeding.back)
-    hottest_c = max(case.conductor_temp_c for case in state.drops)
-    element_ohm, _ = state.resistances.at(hottest_c)
-    lit_a = np.where(state.works[None, :], state.low.lit_a, 0.0)
+    """Worst figures of elements (rows) in a state's conditions."""
+    through = state.feeding.through_a
+    element_ohm, lit_a = _hot_and_lit(state)
     return {
-        "mean_a": ways @ state.worst(lambda side: side.mean_a),
-        "sizing_a": ways @ state.worst(lambda side: side.sizing_a),
-        "continuous_a": ways @ state.worst(lambda side: side.continuous_a),
-        "peak_a": ways @ state.worst(lambda side: side.lit_a),
-        "drop_v": element_ohm[:, None] * (ways @ lit_a),
+        "mean_a": through(state.worst(lambda side: side.mean_a)),
+        "sizing_a": through(state.worst(lambda side: side.sizing_a)),
+        "continuous_a": through(state.worst(lambda side: side.continuous_a)),
+        "peak_a": through(state.worst(lambda side: side.lit_a)),
+        "drop_v": element_ohm[:, None] * through(lit_a),
     }
+
+
+def _hot_and_lit(state: State) -> tuple[Floats, Floats]:
+    """Resistance of the elements at the hottest drop case, and the circuits' currents with everything lit at the low voltage."""
+    element_ohm, _ = state.resistances.at(max(case.conductor_temp_c for case in state.drops))
+    return element_ohm, np.where(state.works[None, :], state.low.lit_a, 0.0)
 
 
 def feeders_of(index: IndexedDesign, network: Network) -> Feeders:
@@ -189,17 +193,10 @@ def _feed_drops(network: Network) -> dict[str, float]:
     """The most lost between a battery's post and each panel, the way out alone. [V]"""
     worst: dict[str, float] = {}
     for state in network.states:
-        lost_v = _lost(state, state.feeding.supply)
-        for circuit, drop_v in zip(state.feeding.circuits, lost_v.max(axis=1, initial=0.0).tolist(), strict=True):
-            worst[circuit.panel] = max(worst.get(circuit.panel, 0.0), drop_v)
+        lost_v = state.feeding.feed_drop_v(*_hot_and_lit(state))
+        for (panel, _), drop_v in zip(state.feeding.panels.names, lost_v.max(axis=1, initial=0.0).tolist(), strict=True):
+            worst[panel] = max(worst.get(panel, 0.0), drop_v)
     return worst
-
-
-def _lost(state: State, ways: Floats) -> Floats:
-    """What is lost along each circuit's way over shared elements with everything lit, circuits × conditions. [V]"""
-    element_ohm, _ = state.resistances.at(max(case.conductor_temp_c for case in state.drops))
-    lit_a = np.where(state.works[None, :], state.low.lit_a, 0.0)
-    return np.asarray(ways.T @ (element_ohm[:, None] * (ways @ lit_a)))
 
 
 def ground_results(index: IndexedDesign, network: Network) -> tuple[GroundResult, ...]:
@@ -208,12 +205,12 @@ def ground_results(index: IndexedDesign, network: Network) -> tuple[GroundResult
     for state in network.states:
         if not state.chosen:
             continue
-        rises = _lost(state, state.feeding.back)
-        for circuit, rise in zip(state.feeding.circuits, rises, strict=True):
+        rises = state.feeding.rise_v(*_hot_and_lit(state))
+        for (node, _), rise in zip(state.feeding.returns.names, rises, strict=True):
             column = int(rise.argmax())
             found = (float(rise[column]), index.design.conditions[state.chosen[column]].key)
-            if circuit.return_node not in worst or found[0] > worst[circuit.return_node][0]:
-                worst[circuit.return_node] = found
+            if node not in worst or found[0] > worst[node][0]:
+                worst[node] = found
     return tuple(
         GroundResult(key=node.key, rise_v=worst[node.key][0], worst_condition=worst[node.key][1])
         for node in index.design.nodes

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from builds.engineering.assessing.indexed import GENERAL_CLASS, IndexedDesign
-from builds.engineering.assessing.solving import shared_resistance_ohm
 from builds.engineering.assessing.states import Network
 from builds.engineering.assessing.topology import Way
 from builds.engineering.design import Run
@@ -107,7 +106,7 @@ def _far_ends(index: IndexedDesign, network: Network) -> tuple[dict[str, float],
     for state in network.states:
         feeding = state.feeding
         element_ohm, own_ohm = state.resistances.at(hot_c)
-        without_own = np.diagonal(shared_resistance_ohm(feeding, element_ohm, np.zeros_like(own_ohm), inside_ohm))
+        without_own = feeding.loop_ohm(element_ohm) + inside_ohm @ feeding.battery
         for column, circuit in enumerate(feeding.circuits):
             elsewhere, nominal_v = float(without_own[column]), index.nodes[feeding.root[column]].nominal_v
             current_a = nominal_v / max(elsewhere + float(own_ohm[column]), _LEAST_OHM)

@@ -78,11 +78,10 @@ def shared_resistance_ohm(feeding: Feeding, element_ohm: Floats, own_ohm: Floats
     internal_ohm : array
         Resistance inside each battery, 0 where the source is held at its post. [Ω]
     """
-    shared = feeding.supply.T @ (element_ohm[:, None] * feeding.supply)
-    shared += feeding.back.T @ (element_ohm[:, None] * feeding.back)
+    shared = feeding.shared_ohm(element_ohm)
     shared += feeding.battery.T @ (internal_ohm[:, None] * feeding.battery)
     shared[np.diag_indices_from(shared)] += own_ohm
-    return np.asarray(shared)
+    return shared
 
 
 def solve_columns(shared_ohm: Floats, source_v: Floats, asked: Asked) -> Solved:

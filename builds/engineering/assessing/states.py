@@ -174,7 +174,7 @@ class _Solving:
         unknown = np.zeros(self.elements.count)
         for key, wire in self.run_wires.items():
             unknown[self.elements.run_row[key]] = not wire.known
-        passed = unknown @ (np.abs(self.feeding.supply) + np.abs(self.feeding.back))
+        passed = self.feeding.loop_ohm(unknown)  # any unknown element on the way counts more than 0
         own = np.array([self.circuit_wires[circuit.number].known for circuit in self.feeding.circuits], dtype=bool)
         return np.asarray((passed == 0) & own)
 

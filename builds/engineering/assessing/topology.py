@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from builds.engineering.design import Circuit, Design
 from builds.engineering.vocabulary import NodeKind, RunSide, SourceState
 
-__all__ = ["Elements", "Feeding", "Ring", "Tree", "Way", "charged_battery", "elements_of", "feeding_of", "grow_tree"]
+__all__ = ["Elements", "Feeding", "Group", "Ring", "Tree", "Way", "charged_battery", "elements_of", "feeding_of", "grow_tree"]
 
 Floats = NDArray[np.float64]
 
@@ -81,12 +81,34 @@ class Elements:
 
 
 @dataclass(frozen=True, slots=True)
+class Group:
+    """Circuits by what they share: the names of the groups, and each circuit's group."""
+
+    names: tuple[tuple[str, str], ...]
+    column: NDArray[np.int64]
+
+    @classmethod
+    def of(cls, keys: tuple[tuple[str, str], ...]) -> "Group":
+        """Group circuits by key, groups in the order of their first circuit."""
+        column_of = {key: column for column, key in enumerate(dict.fromkeys(keys))}
+        return cls(tuple(column_of), np.array([column_of[key] for key in keys], dtype=np.int64))
+
+    def total(self, current_a: Floats) -> Floats:
+        """Sum the rows of each group, groups × conditions."""
+        total = np.zeros((len(self.names), current_a.shape[1]))
+        np.add.at(total, self.column, current_a)
+        return total
+
+
+@dataclass(frozen=True, slots=True)
 class Feeding:
     """
     How circuits are fed while the isolator is in one state.
 
-    ``supply`` and ``back`` have one row per element and one column per fed circuit; ``root`` names each column's battery.
-    ``battery`` has one row per battery and one column per circuit, 1 where that battery feeds it.
+    Circuits of one panel share their way out, circuits of one ground their way back, so ways are kept once each:
+    ``supply_ways`` and ``return_ways`` have a row per element and a column per panel or ground, ``panels`` and ``returns``
+    say which column is whose. ``root`` names each circuit's battery; ``battery`` has a row per battery and a column per
+    circuit, 1 where that battery feeds it.
     """
 
     isolator_closed: bool
@@ -95,10 +117,41 @@ class Feeding:
     circuits: tuple[Circuit, ...]
     column_of: Mapping[str, int]
     root: tuple[str, ...]
-    supply: Floats
-    back: Floats
+    panels: Group
+    returns: Group
+    supply_ways: Floats
+    return_ways: Floats
     battery: Floats
     rings: tuple[Ring, ...]
+
+    def shared_ohm(self, element_ohm: Floats) -> Floats:
+        """Resistance that the ways of every two circuits share, circuits × circuits, own wires not counted. [Ω]"""
+        out = self.supply_ways.T @ (element_ohm[:, None] * self.supply_ways)
+        home = self.return_ways.T @ (element_ohm[:, None] * self.return_ways)
+        of_panel, of_return = self.panels.column, self.returns.column
+        return np.asarray(out[of_panel[:, None], of_panel] + home[of_return[:, None], of_return])
+
+    def loop_ohm(self, element_ohm: Floats) -> Floats:
+        """Resistance of each circuit's own way out and back, its own wire not counted. [Ω]"""
+        out, home = element_ohm @ self.supply_ways**2, element_ohm @ self.return_ways**2
+        return np.asarray(out[self.panels.column] + home[self.returns.column])
+
+    def through_a(self, current_a: Floats) -> Floats:
+        """
+        Currents of the elements, elements × conditions, from those of the circuits.
+
+        Opposing currents of two batteries in one strap are added, not set off: they need not flow at the same time.
+        """
+        out = np.abs(self.supply_ways) @ self.panels.total(current_a)
+        return np.asarray(out + np.abs(self.return_ways) @ self.returns.total(current_a))
+
+    def feed_drop_v(self, element_ohm: Floats, current_a: Floats) -> Floats:
+        """Voltage lost from the post to each panel of ``panels``, panels × conditions. [V]"""
+        return np.asarray(self.supply_ways.T @ (element_ohm[:, None] * (self.supply_ways @ self.panels.total(current_a))))
+
+    def rise_v(self, element_ohm: Floats, current_a: Floats) -> Floats:
+        """Rise of each ground of ``returns`` above its battery's negative post, grounds × conditions. [V]"""
+        return np.asarray(self.return_ways.T @ (element_ohm[:, None] * (self.return_ways @ self.returns.total(current_a))))
 
 
 def elements_of(design: Design) -> Elements:
@@ -228,10 +281,14 @@ def _feeding(
     back_of = {root: grow_tree(return_steps, [root], frozenset(), RunSide.RETURN, elements) for root in set(out.root_of.values())}
     fed = tuple(c for c in design.circuits if c.panel in out.root_of and c.return_node in back_of[out.root_of[c.panel]].root_of)
     root = tuple(out.root_of[circuit.panel] for circuit in fed)
-    supply, home = np.zeros((elements.count, len(fed))), np.zeros((elements.count, len(fed)))
-    for column, circuit in enumerate(fed):
-        _mark(supply, column, out, circuit.panel, elements, RunSide.SUPPLY)
-        _mark(home, column, back_of[root[column]], circuit.return_node, elements, RunSide.RETURN)
+    panels = Group.of(tuple((circuit.panel, "") for circuit in fed))
+    returns = Group.of(tuple((circuit.return_node, at) for circuit, at in zip(fed, root, strict=True)))
+    supply_ways = np.zeros((elements.count, len(panels.names)))
+    return_ways = np.zeros((elements.count, len(returns.names)))
+    for column, (panel, _) in enumerate(panels.names):
+        _mark(supply_ways, column, out, panel, elements, RunSide.SUPPLY)
+    for column, (node, at) in enumerate(returns.names):
+        _mark(return_ways, column, back_of[at], node, elements, RunSide.RETURN)
     return Feeding(
         isolator_closed=closed,
         supply_tree=out,
@@ -239,15 +296,17 @@ def _feeding(
         circuits=fed,
         column_of={circuit.number: column for column, circuit in enumerate(fed)},
         root=root,
-        supply=supply,
-        back=home,
+        panels=panels,
+        returns=returns,
+        supply_ways=supply_ways,
+        return_ways=return_ways,
         battery=np.array([[float(key == at) for at in root] for key in batteries]).reshape(len(batteries), len(fed)),
         rings=out.rings + back.rings,
     )
 
 
 def _mark(ways: Floats, column: int, tree: Tree, node: str, elements: Elements, side: RunSide) -> None:
-    """Write one circuit's way between its root and ``node`` into its column."""
+    """Write the way between a root and ``node`` into a column."""
     for element, sign in tree.elements_to(node):
         ways[element, column] = sign
     passed = tree.nodes_to(node) if side is RunSide.SUPPLY else tree.nodes_to(node)[1:]

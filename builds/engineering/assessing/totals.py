@@ -1,19 +1,20 @@
 """Figures of the whole build that no wire changes: standing, labour, weight, price."""
 
 from collections.abc import Callable
-from decimal import Decimal
 
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.states import Network
 from builds.engineering.assessment import EnergyResult, LabourResult, PriceResult, WeightResult
 from builds.engineering.design import Operation, PowerNode
-from builds.engineering.units import kilograms_kg
-from builds.engineering.vocabulary import Phase
+from builds.engineering.electrical.standing import standing_days_d
+from builds.engineering.labour import hours_by, total_hours
+from builds.engineering.money import BillLine, as_decimal, bill_of, line_total
+from builds.engineering.vocabulary import Phase, SuppliedBy
+from builds.engineering.weight import SEAT_ALLOWANCE_KG, label_threshold_kg
 
 __all__ = ["energy_result", "labour_result", "price_result", "weight_result"]
 
-_SEAT_KG = kilograms_kg(150)  # 49 CFR 567.4(g)(3)
-_LABEL_RATIO, _LABEL_KG = 0.015, kilograms_kg(100)  # 49 CFR 571.110: lesser of 1.5 % of GVWR and 100 lb
+_HOURS_PLACES = 3  # what a standard hour is kept to
 
 
 def energy_result(index: IndexedDesign, network: Network) -> EnergyResult:
@@ -25,12 +26,14 @@ def energy_result(index: IndexedDesign, network: Network) -> EnergyResult:
     """
     draw_a = sum(load.key_off_a * load.quantity for load in index.design.loads)
     days = [
-        battery.battery.capacity_ah * index.numbers["key-off-usable"] / (24 * own_a)
+        standing_days_d(capacity_ah=battery.battery.capacity_ah, draw_a=own_a, usable_ratio=index.numbers["key-off-usable"])
         for battery, own_a in _standing_draws(index, network)
-        if battery.battery is not None and own_a > 0
+        if battery.battery is not None
     ]
     return EnergyResult(
-        key_off_ma=1000 * draw_a, key_off_limit_ma=index.numbers["key-off-limit"], key_off_days=min(days, default=None)
+        key_off_ma=1000 * draw_a,
+        key_off_limit_ma=index.numbers["key-off-limit"],
+        key_off_days=min((day for day in days if day is not None), default=None),
     )
 
 
@@ -43,53 +46,63 @@ def _standing_draws(index: IndexedDesign, network: Network) -> list[tuple[PowerN
 
 
 def labour_result(index: IndexedDesign) -> LabourResult:
-    """Return the hours of all operations, by phase, place and skill."""
-    operations = index.design.operations
+    """Return the hours of all operations; by phase in working order, by place and skill in alphabetical order: crew hours."""
+    total = total_hours(index.design.operations)
+    by_phase = dict(_crew_hours(index, lambda operation: operation.phase))
     return LabourResult(
-        crew_h=sum(_crew_h(operation) for operation in operations),
-        elapsed_h=sum(operation.standard_h * operation.quantity / operation.crew for operation in operations),
-        by_phase=_by(operations, lambda operation: operation.phase, order=tuple(Phase)),
-        by_place=_by(operations, lambda operation: operation.place),
-        by_skill=_by(operations, lambda operation: operation.skill),
+        crew_h=total.crew_h,
+        elapsed_h=total.elapsed_h,
+        by_phase=tuple((phase, by_phase[phase]) for phase in Phase if phase in by_phase),
+        by_place=_crew_hours(index, lambda operation: operation.place),
+        by_skill=_crew_hours(index, lambda operation: operation.skill),
     )
 
 
-def _crew_h(operation: Operation) -> float:
-    return operation.standard_h * operation.quantity
-
-
-def _by(
-    operations: tuple[Operation, ...], group: Callable[[Operation], str], order: tuple[str, ...] = ()
-) -> tuple[tuple[str, float], ...]:
-    hours: dict[str, float] = {}
-    for operation in operations:
-        hours[group(operation)] = hours.get(group(operation), 0.0) + _crew_h(operation)
-    names = [name for name in order if name in hours] or sorted(hours)
-    return tuple((str(name), hours[name]) for name in names)
+def _crew_hours(index: IndexedDesign, group: Callable[[Operation], str]) -> tuple[tuple[str, float], ...]:
+    return tuple((str(word), hours.crew_h) for word, hours in hours_by(index.design.operations, group).items())
 
 
 def weight_result(index: IndexedDesign) -> WeightResult:
-    """Return the mass added and what each axle carries with nobody aboard."""
+    """
+    Return the mass added and what each axle carries with nobody aboard.
+
+    A part in no zone, and one whose zone the platform does not have, counts midway between the axles. The sum is that of
+    :func:`builds.engineering.weight.loaded_axles`, for any mass that a parts bill can hold.
+    """
     platform = index.design.platform
-    added_kg, rear_kg = 0.0, 0.0
+    added_kg, added_rear_kg = 0.0, 0.0
     for line in index.design.parts:
         mass_kg = line.quantity * line.mass_kg * (-1 if line.removed else 1)
         zone = index.zones.get(line.zone)
         added_kg += mass_kg
-        rear_kg += mass_kg * (zone.x_mm if zone else platform.wheelbase_mm / 2) / platform.wheelbase_mm
+        added_rear_kg += mass_kg * (zone.x_mm / platform.wheelbase_mm if zone else 0.5)
     curb_kg = platform.curb_front_kg + platform.curb_rear_kg
     return WeightResult(
         added_kg=added_kg,
-        payload_left_kg=platform.gvwr_kg - curb_kg - added_kg - _SEAT_KG * platform.seats,
-        front_axle_kg=platform.curb_front_kg + added_kg - rear_kg,
-        rear_axle_kg=platform.curb_rear_kg + rear_kg,
+        payload_left_kg=platform.gvwr_kg - curb_kg - added_kg - SEAT_ALLOWANCE_KG * platform.seats,
+        front_axle_kg=platform.curb_front_kg + added_kg - added_rear_kg,
+        rear_axle_kg=platform.curb_rear_kg + added_rear_kg,
         gvwr_kg=platform.gvwr_kg,
         gawr_front_kg=platform.gawr_front_kg,
         gawr_rear_kg=platform.gawr_rear_kg,
-        label_threshold_kg=min(_LABEL_RATIO * platform.gvwr_kg, _LABEL_KG),
+        label_threshold_kg=label_threshold_kg(gvwr_kg=platform.gvwr_kg),
     )
 
 
 def price_result(index: IndexedDesign) -> PriceResult:
-    """Return parts, labour, tax and total."""
-    return PriceResult(parts=Decimal(0), labour=Decimal(0), tax=Decimal(0), total=Decimal(0))
+    """
+    Return what the customer pays: the parts that the shop supplies, labour by the crew hour, tax on the taxed parts.
+
+    What the customer brings and what is transferred or taken off has no price; labour is not taxed.
+    """
+    sold = [line for line in index.design.parts if line.supplied_by is SuppliedBy.SHOP and not line.removed]
+    bill = bill_of(
+        (
+            BillLine(quantity=as_decimal(line.quantity), unit_price=as_decimal(line.unit_price), taxed=line.taxed)
+            for line in sold
+        ),
+        tax_ratio=as_decimal(index.numbers["tax-ratio"]),
+    )
+    crew_h = round(total_hours(index.design.operations).crew_h, _HOURS_PLACES)
+    labour = line_total(quantity=as_decimal(crew_h), unit_price=as_decimal(index.numbers["labour-rate"]))
+    return PriceResult(parts=bill.subtotal, labour=labour, tax=bill.tax, total=bill.total + labour)

@@ -3,17 +3,15 @@
 from dataclasses import dataclass
 from functools import lru_cache
 
-import numpy as np
-from numpy.typing import NDArray
-
 from builds.engineering.assessing.indexed import IndexedDesign
+from builds.engineering.assessing.gauges import gauge_ohm_per_m
 from builds.engineering.design import Circuit, Run
 from builds.engineering.electrical.ampacity import ampacity
-from builds.engineering.electrical.conductors import ConductorSize, area_mm2, resistance_ohm_per_m, sizes
+from builds.engineering.electrical.conductors import area_mm2, resistance_ohm_per_m, sizes
 from builds.engineering.errors import EngineeringError
 from builds.engineering.vocabulary import GaugeBasis
 
-__all__ = ["Choice", "Wire", "gauge_area_mm2", "wire_of_circuit", "wire_of_run"]
+__all__ = ["Choice", "Wire", "wire_of_circuit", "wire_of_run"]
 
 _CHOICES_KEPT = 4096  # distinct surroundings over many builds; a design has a few dozen
 
@@ -23,9 +21,9 @@ class Choice:
     """Sizes of a basis that can lie somewhere, smallest first, with what each carries there and its resistance at 20 °C."""
 
     gauges: tuple[str, ...]
-    ampacity_a: NDArray[np.float64]
-    ohm_per_m: NDArray[np.float64]
-    area_mm2: NDArray[np.float64]
+    ampacity_a: tuple[float, ...]
+    ohm_per_m: tuple[float, ...]
+    area_mm2: tuple[float, ...]
     row_of: dict[str, int]
 
 
@@ -54,7 +52,7 @@ class Wire:
     @property
     def ampacity_a(self) -> float | None:
         """What it may carry, all parallel conductors together. [A]"""
-        return None if self.row is None else float(self.choice.ampacity_a[self.row]) * self.parallel
+        return None if self.row is None else self.choice.ampacity_a[self.row] * self.parallel
 
 
 @lru_cache(maxsize=_CHOICES_KEPT)
@@ -69,32 +67,11 @@ def _choice(basis: GaugeBasis, insulation_c: float, ambient_c: float, bundle: in
     gauges = tuple(row[0] for row in carried)
     return Choice(
         gauges=gauges,
-        ampacity_a=np.array([row[1] for row in carried]),
-        ohm_per_m=np.array([row[2] for row in carried]),
-        area_mm2=np.array([row[3] for row in carried]),
+        ampacity_a=tuple(row[1] for row in carried),
+        ohm_per_m=tuple(row[2] for row in carried),
+        area_mm2=tuple(row[3] for row in carried),
         row_of={gauge: row for row, gauge in enumerate(gauges)},
     )
-
-
-@lru_cache(maxsize=_CHOICES_KEPT)
-def _ohm_per_m(basis: GaugeBasis, gauge: str) -> float | None:
-    """Resistance at 20 °C; None where the basis has no such gauge."""
-    try:
-        return resistance_ohm_per_m(size=ConductorSize(basis, gauge))
-    except EngineeringError:
-        return None
-
-
-def gauge_area_mm2(basis: GaugeBasis, gauge: str) -> float:
-    """
-    Return the area of a gauge that a rule names: of the build's own basis, else of the SAE table; 0 where neither has it.
-
-    A shop's smallest conductor is written "18" whatever the basis of a build is.
-    """
-    for table in (basis, GaugeBasis.SAE):
-        if _ohm_per_m(table, gauge) is not None:
-            return area_mm2(ConductorSize(table, gauge))
-    return 0.0
 
 
 def wire_of_circuit(index: IndexedDesign, circuit: Circuit) -> Wire:
@@ -129,7 +106,7 @@ def _wire(
     basis = index.design.conventions.gauge_basis
     ambient_c = index.ambient_c(zones)
     choice = _choice(basis, insulation_c, ambient_c, bundle)
-    per_m = _ohm_per_m(basis, gauge)
+    per_m = gauge_ohm_per_m(basis, gauge)
     given = given_mohm is not None
     ohm = given_mohm / 1000 if given_mohm is not None else (per_m or 0.0) * length_m / parallel
     row = choice.row_of.get(gauge) if per_m is not None else None
