@@ -8,6 +8,7 @@ Four factors turn a lit load into the current somebody needs: 1 while it is lit 
 duty (RMS), and for sizing 1 where a mode, a stuck rule or a lamp test can hold it on, else the root of its duty.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -33,14 +34,6 @@ class Asked:
     def at(self, voltage_v: Floats) -> Floats:
         """Current at these voltages, all above 0. [A]"""
         return self.constant_a + self.conductance_s * voltage_v + self.power_w / voltage_v
-
-    def scaled(self, factor: Floats) -> "Asked":
-        """The same with each row and column multiplied."""
-        return Asked(self.constant_a * factor, self.conductance_s * factor, self.power_w * factor)
-
-    def columns(self, chosen: list[int]) -> "Asked":
-        """Only these columns, in this order."""
-        return Asked(self.constant_a[:, chosen], self.conductance_s[:, chosen], self.power_w[:, chosen])
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,12 +116,31 @@ def _lit(loads: tuple[Load, ...]) -> Asked:
     return Asked(columns[LoadModel.CONSTANT_CURRENT], columns[LoadModel.RESISTIVE], columns[LoadModel.CONSTANT_POWER])
 
 
-def summed(demand: Demand, onto: Floats, factor: Floats, asleep_a: Floats | None = None) -> Asked:
+def summed(demand: Demand, onto: Floats, factors: Mapping[str, Floats], asleep_a: Floats) -> dict[str, Asked]:
     """
-    Return the demand of circuits: ``onto`` has one row per circuit and one column per load, 1 where the circuit feeds it.
+    Return the demand of circuits for several factors at once.
 
-    ``factor`` (loads × conditions) says how much of each load's lit current counts.
+    Parameters
+    ----------
+    onto : array, circuits × loads
+        1 where the circuit feeds the load.
+    factors : mapping of str to array, loads × conditions
+        How much of each load's lit current counts.
+    asleep_a : array, loads × conditions
+        What sleeping loads take, whatever the factor. [A]
     """
-    asked = demand.lit.scaled(factor)
-    constant_a = asked.constant_a if asleep_a is None else asked.constant_a + asleep_a
-    return Asked(onto @ constant_a, onto @ asked.conductance_s, onto @ asked.power_w)
+    lit, width = demand.lit, asleep_a.shape[1]
+    blocks = [block for factor in factors.values() for block in _blocks(lit, factor, asleep_a)]
+    total = onto @ np.concatenate(blocks, axis=1)  # one product for all of them
+    parts = [total[:, start : start + width] for start in range(0, len(blocks) * width, width)]
+    return {name: Asked(*parts[3 * place : 3 * place + 3]) for place, name in enumerate(factors)} if width else _nothing(onto, factors)
+
+
+def _blocks(lit: Asked, factor: Floats, asleep_a: Floats) -> tuple[Floats, Floats, Floats]:
+    return lit.constant_a * factor + asleep_a, lit.conductance_s * factor, lit.power_w * factor
+
+
+def _nothing(onto: Floats, factors: Mapping[str, Floats]) -> dict[str, Asked]:
+    """The demand of circuits in no condition at all."""
+    empty = np.zeros((onto.shape[0], 0))
+    return {name: Asked(empty, empty, empty) for name in factors}

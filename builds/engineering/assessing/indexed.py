@@ -26,11 +26,13 @@ class IndexedDesign:
     zones: Mapping[str, Zone]
     no_mount: Mapping[str, NoMountZone]
     loads: Mapping[str, Load]
+    load_row: Mapping[str, int]
     loads_of: Mapping[str, tuple[Load, ...]]
     circuits_of: Mapping[str, tuple[Circuit, ...]]
     conditions: Mapping[str, OperatingCondition]
     used_loads: frozenset[str]
     drop_rules: Mapping[str, DropRule]
+    rules_in_use: Mapping[str, DropRule]  # by key: the general one and those that this design's loads come under
     numbers: Mapping[str, float]
     texts: Mapping[str, str]
     least_area_mm2: float  # of the smallest conductor this buyer allows
@@ -65,7 +67,9 @@ def drop_rules_of(buyer: Buyer) -> dict[str, DropRule]:
 
 def index_design(design: Design) -> IndexedDesign:
     """Return the design with its lookups."""
-    buyer = design.buyer
+    buyer, drop_rules = design.buyer, drop_rules_of(design.buyer)
+    classes = dict.fromkeys([GENERAL_CLASS, *(load.drop_class for load in design.loads)])
+    in_use = [drop_rules.get(drop_class, drop_rules[GENERAL_CLASS]) for drop_class in classes]
     return IndexedDesign(
         design=design,
         nodes={node.key: node for node in design.nodes},
@@ -73,11 +77,13 @@ def index_design(design: Design) -> IndexedDesign:
         zones={zone.key: zone for zone in design.platform.zones},
         no_mount={place.zone: place for place in design.platform.no_mount_zones},
         loads={load.key: load for load in design.loads},
+        load_row={load.key: row for row, load in enumerate(design.loads)},
         loads_of=_grouped(design.loads, lambda load: load.circuit),
         circuits_of=_grouped(design.circuits, lambda circuit: circuit.panel),
         conditions={condition.key: condition for condition in design.conditions},
         used_loads=frozenset(use.load for condition in design.conditions for use in condition.uses),
-        drop_rules=drop_rules_of(buyer),
+        drop_rules=drop_rules,
+        rules_in_use={rule.key: rule for rule in in_use},
         numbers={key: rule_number(buyer, key) for key, rule in RULES.items() if not isinstance(rule.default, str)},
         texts={key: rule_text(buyer, key) for key, rule in RULES.items() if isinstance(rule.default, str)},
         least_area_mm2=gauge_area_mm2(design.conventions.gauge_basis, rule_text(buyer, "min-gauge")),

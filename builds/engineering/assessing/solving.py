@@ -1,12 +1,13 @@
 """
 Voltages and currents of all circuits in many columns at once (a column is a condition, a source voltage, a kind of current).
 
-With the ways of :mod:`topology` the voltage lost on the way to circuit ``c`` and back is ``Σ R[c, k] × I[k]`` with ``R``
-the resistance that the ways of ``c`` and ``k`` share, so the distribution is ``V = E − R I(V)``. From the source's voltage
-downwards the iteration meets the upper of the two roots that a constant-power load has.
+With the ways of :mod:`topology` the voltage lost on the way to a circuit and back is linear in all circuits' currents, so
+the distribution is ``V = E − drop(I(V))``. From the source's voltage downwards the iteration meets the upper of the two
+roots that a constant-power load has.
 
-A circuit is one point here, whatever it feeds, so 120 circuits are a matrix of 120 rows. The network as drawn, part by
-part, is :mod:`builds.engineering.electrical.network`: it decides what this does not settle, and tests hold the two equal.
+A circuit is one point here, whatever it feeds, and circuits of one panel or ground are lost in one sum. The network as
+drawn, part by part, is :mod:`builds.engineering.electrical.network`: it decides what this does not settle, and tests hold
+the two equal.
 """
 
 from dataclasses import dataclass
@@ -20,7 +21,7 @@ from builds.engineering.assessing.wires import Wire
 from builds.engineering.design import Design
 from builds.engineering.electrical.conductors import resistance_ratio
 
-__all__ = ["Flags", "Floats", "Resistances", "Solved", "resistances_of", "shared_resistance_ohm", "solve_columns"]
+__all__ = ["Flags", "Floats", "Losses", "Resistances", "Solved", "losses_of", "resistances_of", "solve_columns"]
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -65,9 +66,33 @@ def resistances_of(design: Design, elements: Elements, run_wires: dict[str, Wire
     return Resistances(ohm, warms, own_ohm)
 
 
-def shared_resistance_ohm(feeding: Feeding, element_ohm: Floats, own_ohm: Floats, internal_ohm: Floats) -> Floats:
+@dataclass(frozen=True, slots=True)
+class Losses:
     """
-    Return the resistance that the ways of every two circuits share, circuits × circuits.
+    What circuits lose by each other's currents: the resistances that panels share on the way out and grounds on the way
+    back, inside each battery, and in each circuit's own wire.
+    """
+
+    feeding: Feeding
+    out_ohm: Floats
+    home_ohm: Floats
+    inside_ohm: Floats
+    own_ohm: Floats
+
+    def drop_v(self, current_a: Floats) -> Floats:
+        """Voltage lost between source and loads, circuits × columns, at these currents. [V]"""
+        feeding = self.feeding
+        lost = self.own_ohm[:, None] * current_a
+        lost += (self.out_ohm @ feeding.panels.total(current_a))[feeding.panels.column]
+        lost += (self.home_ohm @ feeding.returns.total(current_a))[feeding.returns.column]
+        if self.inside_ohm.any():
+            lost += feeding.battery.T @ (self.inside_ohm[:, None] * (feeding.battery @ current_a))
+        return lost
+
+
+def losses_of(feeding: Feeding, element_ohm: Floats, own_ohm: Floats, inside_ohm: Floats) -> Losses:
+    """
+    Return what the circuits of one isolator state lose.
 
     Parameters
     ----------
@@ -75,23 +100,21 @@ def shared_resistance_ohm(feeding: Feeding, element_ohm: Floats, own_ohm: Floats
         Ways of the fed circuits.
     element_ohm, own_ohm : array
         Resistance of every element and of each circuit's own wire. [Ω]
-    internal_ohm : array
+    inside_ohm : array
         Resistance inside each battery, 0 where the source is held at its post. [Ω]
     """
-    shared = feeding.shared_ohm(element_ohm)
-    shared += feeding.battery.T @ (internal_ohm[:, None] * feeding.battery)
-    shared[np.diag_indices_from(shared)] += own_ohm
-    return shared
+    out, home = feeding.supply_ways, feeding.return_ways
+    return Losses(feeding, out.T @ (element_ohm[:, None] * out), home.T @ (element_ohm[:, None] * home), inside_ohm, own_ohm)
 
 
-def solve_columns(shared_ohm: Floats, source_v: Floats, asked: Asked) -> Solved:
+def solve_columns(losses: Losses, source_v: Floats, asked: Asked) -> Solved:
     """
-    Return the upper root of ``V = E − R I(V)`` in every column.
+    Return the upper root of ``V = E − drop(I(V))`` in every column.
 
     Parameters
     ----------
-    shared_ohm : array, circuits × circuits
-        From :func:`shared_resistance_ohm`. [Ω]
+    losses : Losses
+        From :func:`losses_of`.
     source_v : array, columns
         Source voltage of each column. [V]
     asked : Asked, circuits × columns
@@ -108,17 +131,17 @@ def solve_columns(shared_ohm: Floats, source_v: Floats, asked: Asked) -> Solved:
     settled = np.ones(source.shape[1], dtype=bool)
     if voltage.size:
         with np.errstate(all="ignore"):
-            moved = _sweep(shared_ohm, source, asked, voltage)
+            moved = _sweep(losses, source, asked, voltage)
         settled = moved < _CLOSE_V
         voltage[:, ~settled] = source[:, ~settled]
     return Solved(voltage, np.where(settled, asked.at(voltage), 0.0), settled)
 
 
-def _sweep(shared_ohm: Floats, source: Floats, asked: Asked, voltage: Floats) -> Floats:
+def _sweep(losses: Losses, source: Floats, asked: Asked, voltage: Floats) -> Floats:
     """Iterate in place, at most ``_SWEEPS`` times; return how far each column still moved."""
     moved = np.full(source.shape[1], np.inf)
     for _ in range(_SWEEPS):
-        after = source - shared_ohm @ asked.at(voltage)
+        after = source - losses.drop_v(asked.at(voltage))
         moved = np.abs(after - voltage).max(axis=0)
         voltage[:] = after
         if (moved < _CLOSE_V).all():

@@ -11,11 +11,12 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from builds.engineering.assessing.demand import Demand, demand_of, summed
-from builds.engineering.assessing.indexed import GENERAL_CLASS, IndexedDesign
+from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.lockouts import Drawn, Settled, draw_network, settle
-from builds.engineering.assessing.solving import Flags, Floats, Resistances, Solved, resistances_of, shared_resistance_ohm, solve_columns
+from builds.engineering.assessing.solving import Flags, Floats, Losses, Resistances, Solved, losses_of, resistances_of, solve_columns
 from builds.engineering.assessing.topology import Elements, Feeding, elements_of, feeding_of, isolator_closed
 from builds.engineering.assessing.wires import Wire, wire_of_circuit, wire_of_run
+from builds.engineering.design import DropRule
 from builds.engineering.electrical.network_result import NoOperatingPoint
 from builds.engineering.vocabulary import DropCurrent
 
@@ -94,9 +95,8 @@ class Network:
     states: tuple[State, ...]
 
 
-def case_of(index: IndexedDesign, load_row: int) -> Case:
-    """The drop case of one load's rule."""
-    rule = index.drop_rule(index.design.loads[load_row])
+def case_of(rule: DropRule) -> Case:
+    """What a rule is judged at."""
     return Case(rule.conductor_temp_c, rule.current)
 
 
@@ -128,7 +128,7 @@ class _Solving:
     onto: Floats = field(init=False)
     resistances: Resistances = field(init=False)
     source_ohm: Floats = field(init=False)
-    shared: dict[float, Floats] = field(init=False, default_factory=dict)
+    losses: dict[float, Losses] = field(init=False, default_factory=dict)
     drawn: dict[float, Drawn] = field(init=False, default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -153,7 +153,8 @@ class _Solving:
         low_v = np.array([condition.source_low_v for condition in conditions])
         high_v = np.array([condition.source_high_v for condition in conditions])
         cases = self._cases()
-        low = self._side(low_v, max(case.conductor_temp_c for case in cases))
+        hottest_c = max(case.conductor_temp_c for case in cases)
+        low = self._side(low_v, hottest_c)
         high = self._side(high_v, COOL_CONDUCTOR_C)
         works = np.ones(len(conditions), dtype=bool)
         works[list(low.collapses.keys() | high.collapses.keys())] = False
@@ -165,7 +166,7 @@ class _Solving:
             onto=self.onto,
             low=low,
             high=high,
-            drops={case: self._drop(case, low, low_v) for case in cases},
+            drops={case: self._drop(case, low, hottest_c, low_v) for case in cases},
             works=works,
             known=self._known(),
         )
@@ -180,20 +181,18 @@ class _Solving:
 
     def _cases(self) -> list[Case]:
         """The drop cases of the rules that this design's loads come under, and of the general rule."""
-        rules = [self.index.drop_rules[GENERAL_CLASS], *(self.index.drop_rule(load) for load in self.index.design.loads)]
-        return list(dict.fromkeys(Case(rule.conductor_temp_c, rule.current) for rule in rules))
+        return list(dict.fromkeys(case_of(rule) for rule in self.index.rules_in_use.values()))
 
-    def _shared_ohm(self, temperature_c: float) -> Floats:
-        if temperature_c not in self.shared:
-            ohms = self.resistances.at(temperature_c)
-            self.shared[temperature_c] = shared_resistance_ohm(self.feeding, *ohms, self.source_ohm)
-        return self.shared[temperature_c]
+    def _losses(self, temperature_c: float) -> Losses:
+        if temperature_c not in self.losses:
+            self.losses[temperature_c] = losses_of(self.feeding, *self.resistances.at(temperature_c), self.source_ohm)
+        return self.losses[temperature_c]
 
     def _side(self, source_v: Floats, temperature_c: float) -> Side:
         demand, columns = self.demand, self.chosen
         on, asleep_a = demand.on[:, columns].copy(), demand.asleep_a[:, columns]
-        lit = summed(demand, self.onto, on, asleep_a)
-        solved = solve_columns(self._shared_ohm(temperature_c), source_v, lit)
+        lit = summed(demand, self.onto, {"lit": on}, asleep_a)["lit"]
+        solved = solve_columns(self._losses(temperature_c), source_v, lit)
         voltage_v, collapses = solved.voltage_v, {}
         for column in self._undecided(solved, on):
             settled = self._settle(source_v[column], temperature_c, on[:, column], asleep_a[:, column])
@@ -202,11 +201,20 @@ class _Solving:
             if settled.collapse:
                 collapses[column] = settled.collapse
                 voltage_v[:, column] = source_v[column]
-        still_on = np.where(demand.on[:, columns] > 0, on, 0.0)
-        factors = {"lit": still_on, "mean": demand.duty[:, columns], "rms": demand.root_duty[:, columns], "sizing": demand.sizing[:, columns]}
-        asked = {name: summed(demand, self.onto, factor * (on > 0), asleep_a) for name, factor in factors.items()}
-        continuous = summed(demand, self.onto, factors["sizing"] * (on > 0) * demand.continuous[:, None], asleep_a)
-        mean = solve_columns(self._shared_ohm(COOL_CONDUCTOR_C), source_v, asked["mean"])
+        sizing = demand.sizing[:, columns] * on
+        asked = summed(
+            demand,
+            self.onto,
+            {
+                "lit": on,
+                "mean": demand.duty[:, columns] * on,
+                "rms": demand.root_duty[:, columns] * on,
+                "sizing": sizing,
+                "continuous": sizing * demand.continuous[:, None],
+            },
+            asleep_a,
+        )
+        mean = solve_columns(self._losses(COOL_CONDUCTOR_C), source_v, asked["mean"])
         # with less lit the voltage is a little higher, and a lamp's mean then a little above its RMS at full load
         rms_a = np.maximum(asked["rms"].at(voltage_v), mean.current_a)
         sizing_a = np.maximum(asked["sizing"].at(voltage_v), rms_a)
@@ -216,8 +224,8 @@ class _Solving:
             mean_a=mean.current_a,
             rms_a=rms_a,
             sizing_a=sizing_a,
-            continuous_a=continuous.at(voltage_v),
-            off=demand.on[:, columns] - still_on,
+            continuous_a=asked["continuous"].at(voltage_v),
+            off=demand.on[:, columns] - on,
             collapses=collapses,
         )
 
@@ -240,8 +248,11 @@ class _Solving:
         drawn = self.drawn[temperature_c]
         return settle(drawn, self.feeding, self.demand, source_v=source_v, internal_ohm=inside_ohm, on=on, asleep_a=asleep_a)
 
-    def _drop(self, case: Case, low: Side, source_v: Floats) -> Solved:
+    def _drop(self, case: Case, low: Side, hottest_c: float, source_v: Floats) -> Solved:
         demand, columns = self.demand, self.chosen
+        if case == Case(hottest_c, DropCurrent.PEAK):  # what the low side solved already
+            settled = np.array([column not in low.collapses for column in range(len(columns))], dtype=bool)
+            return Solved(low.voltage_v, low.lit_a, settled)
         factor = demand.drop_factor(case.current)[:, columns] * (1.0 - low.off)
-        asked = summed(demand, self.onto, factor, demand.asleep_a[:, columns])
-        return solve_columns(self._shared_ohm(case.conductor_temp_c), source_v, asked)
+        asked = summed(demand, self.onto, {"drop": factor}, demand.asleep_a[:, columns])["drop"]
+        return solve_columns(self._losses(case.conductor_temp_c), source_v, asked)

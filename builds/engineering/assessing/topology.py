@@ -82,22 +82,24 @@ class Elements:
 
 @dataclass(frozen=True, slots=True)
 class Group:
-    """Circuits by what they share: the names of the groups, and each circuit's group."""
+    """Circuits by what they share: the names of the groups, each circuit's group, and 1 where a group (row) has a circuit."""
 
     names: tuple[tuple[str, str], ...]
     column: NDArray[np.int64]
+    members: Floats
 
     @classmethod
     def of(cls, keys: tuple[tuple[str, str], ...]) -> "Group":
         """Group circuits by key, groups in the order of their first circuit."""
         column_of = {key: column for column, key in enumerate(dict.fromkeys(keys))}
-        return cls(tuple(column_of), np.array([column_of[key] for key in keys], dtype=np.int64))
+        column = np.array([column_of[key] for key in keys], dtype=np.int64)
+        members = np.zeros((len(column_of), len(keys)))
+        members[column, np.arange(len(keys))] = 1.0
+        return cls(tuple(column_of), column, members)
 
     def total(self, current_a: Floats) -> Floats:
         """Sum the rows of each group, groups × conditions."""
-        total = np.zeros((len(self.names), current_a.shape[1]))
-        np.add.at(total, self.column, current_a)
-        return total
+        return np.asarray(self.members @ current_a)
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,13 +125,6 @@ class Feeding:
     return_ways: Floats
     battery: Floats
     rings: tuple[Ring, ...]
-
-    def shared_ohm(self, element_ohm: Floats) -> Floats:
-        """Resistance that the ways of every two circuits share, circuits × circuits, own wires not counted. [Ω]"""
-        out = self.supply_ways.T @ (element_ohm[:, None] * self.supply_ways)
-        home = self.return_ways.T @ (element_ohm[:, None] * self.return_ways)
-        of_panel, of_return = self.panels.column, self.returns.column
-        return np.asarray(out[of_panel[:, None], of_panel] + home[of_return[:, None], of_return])
 
     def loop_ohm(self, element_ohm: Floats) -> Floats:
         """Resistance of each circuit's own way out and back, its own wire not counted. [Ω]"""

@@ -12,7 +12,7 @@ import numpy as np
 
 from builds.engineering.assessing.indexed import GENERAL_CLASS, IndexedDesign
 from builds.engineering.assessing.solving import Flags, Floats
-from builds.engineering.assessing.states import Case, Network, State
+from builds.engineering.assessing.states import Network, State, case_of
 from builds.engineering.design import Circuit, DropRule, Load
 from builds.engineering.electrical.conductors import resistance_ratio
 
@@ -41,10 +41,11 @@ class WorstDrop:
 
 @dataclass(frozen=True, slots=True)
 class _Judged:
-    """One rule in one state: drop, own part and allowed resistance, circuits × conditions; ``counts`` where it applies."""
+    """One rule in one state: drop, own part and allowed resistance, circuits × conditions; ``counts`` where it applies; ``on`` is loads × conditions."""
 
     state: State
     rule: DropRule
+    on: Floats
     counts: Flags
     drop_v: Floats
     own_v: Floats
@@ -54,16 +55,22 @@ class _Judged:
 
 def worst_drops(index: IndexedDesign, network: Network) -> dict[str, WorstDrop]:
     """Return the worst drop of every fed circuit, by number."""
-    rules = {rule.key: rule for rule in (index.drop_rule(load) for load in index.design.loads)}
-    worst = {circuit.number: _alone(index, network, state, circuit) for state in network.states for circuit in state.feeding.circuits}
+    worst: dict[str, WorstDrop] = {}
+    least_ohm: dict[str, float] = {}
     for state in network.states:
-        for rule in rules.values():
+        for rule in index.rules_in_use.values():
             for number, drop in _worst_of(index, _judge(index, network, state, rule)):
-                before = worst[number]
-                least_ohm = min(before.most_own_ohm, drop.most_own_ohm)
-                heavier = not before.condition or _weight(drop) > _weight(before)
-                worst[number] = replace(drop if heavier else before, most_own_ohm=least_ohm)
-    return worst
+                if number not in worst or _weight(drop) > _weight(worst[number]):
+                    worst[number] = drop
+                least_ohm[number] = min(least_ohm.get(number, np.inf), drop.most_own_ohm)
+    for state in network.states:
+        for circuit in state.feeding.circuits:
+            if circuit.number not in worst:
+                worst[circuit.number] = _alone(index, network, circuit)
+    return {
+        number: drop if number not in least_ohm or drop.most_own_ohm == least_ohm[number] else replace(drop, most_own_ohm=least_ohm[number])
+        for number, drop in worst.items()
+    }
 
 
 def _weight(drop: WorstDrop) -> float:
@@ -71,8 +78,9 @@ def _weight(drop: WorstDrop) -> float:
 
 
 def _judge(index: IndexedDesign, network: Network, state: State, rule: DropRule) -> _Judged:
-    solved = state.drops[Case(rule.conductor_temp_c, rule.current)]
-    under_rule = np.array([index.drop_rule(load).key == rule.key for load in index.design.loads], dtype=np.float64)
+    solved = state.drops[case_of(rule)]
+    classes = {load.drop_class: index.drop_rule(load).key == rule.key for load in index.design.loads}
+    under_rule = np.array([classes[load.drop_class] for load in index.design.loads], dtype=np.float64)
     on = network.demand.on[:, list(state.chosen)] * under_rule[:, None]
     counts = ((state.onto @ on) > 0) & state.works[None, :] & solved.settled[None, :]
     source_v = np.array([index.design.conditions[column].source_low_v for column in state.chosen])
@@ -88,7 +96,7 @@ def _judge(index: IndexedDesign, network: Network, state: State, rule: DropRule)
     with np.errstate(divide="ignore", invalid="ignore"):
         most_own = (limit_v - (drop_v - own_v) * growth) / (solved.current_a * growth * ratio)
     most_own_ohm = np.where(counts & (solved.current_a > 0), np.maximum(most_own, 0.0), np.inf)
-    return _Judged(state, rule, counts, drop_v, own_v, solved.voltage_v, most_own_ohm)
+    return _Judged(state, rule, on, counts, drop_v, own_v, solved.voltage_v, most_own_ohm)
 
 
 def _worst_of(index: IndexedDesign, judged: _Judged) -> Iterator[tuple[str, WorstDrop]]:
@@ -102,9 +110,7 @@ def _worst_of(index: IndexedDesign, judged: _Judged) -> Iterator[tuple[str, Wors
     for row in np.flatnonzero(judged.counts.any(axis=1)).tolist():
         circuit = judged.state.feeding.circuits[row]
         condition = index.design.conditions[judged.state.chosen[int(columns[row])]]
-        on = {use.load for use in condition.uses}
-        loads = index.loads_of[circuit.number]
-        load = next(load for load in loads if load.key in on and index.drop_rule(load).key == judged.rule.key)
+        load = _first_on(index, judged, circuit, int(columns[row]))
         yield circuit.number, WorstDrop(
             drop_v=drop_v[row],
             shared_v=drop_v[row] - own_v[row],
@@ -116,7 +122,16 @@ def _worst_of(index: IndexedDesign, judged: _Judged) -> Iterator[tuple[str, Wors
         )
 
 
-def _alone(index: IndexedDesign, network: Network, state: State, circuit: Circuit) -> WorstDrop:
+def _first_on(index: IndexedDesign, judged: _Judged, circuit: Circuit, column: int) -> Load:
+    """The first of the circuit's loads that comes under the rule and is on in the condition."""
+    return next(
+        load
+        for load in index.loads_of[circuit.number]
+        if judged.on[index.load_row[load.key], column] > 0 and index.drop_rule(load).key == judged.rule.key
+    )
+
+
+def _alone(index: IndexedDesign, network: Network, circuit: Circuit) -> WorstDrop:
     """A circuit with nothing on in any condition: the drop of its loads alone, over its own wire only."""
     loads = index.loads_of.get(circuit.number, ())
     rule = index.drop_rule(loads[0]) if loads else index.drop_rules[GENERAL_CLASS]
