@@ -30,7 +30,14 @@ from builds.engineering.assessing.run_results import (
 from builds.engineering.assessing.shorts import shorts_of
 from builds.engineering.assessing.states import Network, solve_states
 from builds.engineering.assessing.totals import energy_result, labour_result, price_result, weight_result
-from builds.engineering.assessment import Assessment, ConditionResult, EnergyResult, GroundResult, PanelResult, WeightResult
+from builds.engineering.assessment import (
+    Assessment,
+    ConditionResult,
+    EnergyResult,
+    GroundResult,
+    PanelResult,
+    WeightResult,
+)
 from builds.engineering.design import Design
 from builds.engineering.findings import Finding
 from builds.engineering.tables.loader import load_table, table_names

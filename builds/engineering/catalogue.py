@@ -242,7 +242,7 @@ _ENERGY = (
 _WEIGHTS = (
     _kind("gvwr-exceeded", _BLOCKING,
           "The vehicle weighs {mass} before anybody sits in it; its GVWR is {limit}.",
-          "It may not go on the road at this weight.",
+          "It is heavier than its maker rates it for.",
           "Take weight out or choose another chassis.", _WEIGHT),
     _kind("payload-negative", _BLOCKING,
           "With 150 lb on each of {seats} seats the vehicle is {over} above its GVWR of {limit}.",

@@ -150,7 +150,10 @@ def _legend_step(panel: PowerNode, circuits: list[Circuit], spacing: str) -> Ste
         key=f"legend/{panel.key}",
         title=f"Read the legends of {panel.key}",
         why="Wiring nobody can trace is the complaint heard most.",
-        instructions=(f"Legend readable at both ends and every {spacing}.", *(_position_line(c, c.legend or c.number) for c in circuits)),
+        instructions=(
+            f"Legend readable at both ends and every {spacing}.",
+            *(_position_line(c, c.legend or c.number) for c in circuits),
+        ),
         phase=Phase.WIRE,
         place=Place.VEHICLE,
         subject=f"node:{panel.key}",
@@ -179,7 +182,10 @@ def _seal_step() -> StepPlan:
         key="seal",
         title="Seal every body penetration",
         why="An open hole lets water and exhaust in.",
-        instructions=("Grommet or edge guard at every metal edge, sealer all round.", "One photo of each hole, before the trim closes."),
+        instructions=(
+            "Grommet or edge guard at every metal edge, sealer all round.",
+            "One photo of each hole, before the trim closes.",
+        ),
         phase=Phase.WIRE,
         place=Place.VEHICLE,
         photo_required=True,
@@ -198,7 +204,9 @@ def _battery_steps(index: IndexedDesign) -> Iterator[StepPlan]:
             phase=Phase.TEST,
             place=Place.VEHICLE,
             subject=f"node:{node.key}",
-            reading=ReadingPlan(unit="V", minimum=least_v, maximum=None, calculated=rested_v, instrument="voltmeter", decimals=2),
+            reading=ReadingPlan(
+                unit="V", minimum=least_v, maximum=None, calculated=rested_v, instrument="voltmeter", decimals=2
+            ),
         )
 
 
@@ -223,7 +231,11 @@ def _disconnect_steps(index: IndexedDesign) -> Iterator[StepPlan]:
 def _stud_steps(index: IndexedDesign, assessment: Assessment) -> Iterator[StepPlan]:
     limit_v = index.numbers["stud-drop"]
     for ground in assessment.grounds:
-        condition = index.conditions[ground.worst_condition].name if ground.worst_condition in index.conditions else "its worst condition"
+        condition = (
+            index.conditions[ground.worst_condition].name
+            if ground.worst_condition in index.conditions
+            else "its worst condition"
+        )
         yield StepPlan(
             key=f"stud/{ground.key}",
             title=f"Measure the voltage at ground {ground.key}",
@@ -237,7 +249,12 @@ def _stud_steps(index: IndexedDesign, assessment: Assessment) -> Iterator[StepPl
             place=Place.VEHICLE,
             subject=f"node:{ground.key}",
             reading=ReadingPlan(
-                unit="V", minimum=None, maximum=limit_v, calculated=round(ground.rise_v, 3), instrument="voltmeter", decimals=3
+                unit="V",
+                minimum=None,
+                maximum=limit_v,
+                calculated=round(ground.rise_v, 3),
+                instrument="voltmeter",
+                decimals=3,
             ),
             photo_required=True,
         )
@@ -261,7 +278,9 @@ def _voltage_step(index: IndexedDesign, circuit: Circuit, result: CircuitResult)
         title=f"Measure the voltage at the load of circuit {circuit.number}",
         why="What is lost on the way is missing at the device.",
         instructions=(
-            f"{of_circuit(circuit)}: turn on everything of {condition.name}." if condition else f"{of_circuit(circuit)}: turn it on.",
+            f"{of_circuit(circuit)}: turn on everything of {condition.name}."
+            if condition
+            else f"{of_circuit(circuit)}: turn it on.",
             "Measure across the load's own plus and minus, at full load; flashing lamps held on.",
             f"Measure the battery post at the same time and write it down: {volts(loss_v)} may be lost between them.",
         ),
@@ -269,7 +288,12 @@ def _voltage_step(index: IndexedDesign, circuit: Circuit, result: CircuitResult)
         place=Place.VEHICLE,
         subject=f"circuit:{circuit.number}",
         reading=ReadingPlan(
-            unit="V", minimum=least_v, maximum=None, calculated=round(result.load_v, 2), instrument="voltmeter", decimals=2
+            unit="V",
+            minimum=least_v,
+            maximum=None,
+            calculated=round(result.load_v, 2),
+            instrument="voltmeter",
+            decimals=2,
         ),
     )
 
@@ -314,6 +338,11 @@ def _weigh_steps(design: Design, assessment: Assessment) -> Iterator[StepPlan]:
             phase=Phase.CLOSE,
             place=Place.YARD,
             reading=ReadingPlan(
-                unit="kg", minimum=None, maximum=limit_kg, calculated=round(calculated_kg, 1), instrument="axle scale", decimals=1
+                unit="kg",
+                minimum=None,
+                maximum=limit_kg,
+                calculated=round(calculated_kg, 1),
+                instrument="axle scale",
+                decimals=1,
             ),
         )

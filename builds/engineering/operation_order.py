@@ -46,7 +46,9 @@ def waiting_rings(operations: tuple[Operation, ...]) -> tuple[tuple[str, ...], .
     return tuple(rings)
 
 
-def _walk(key: str, after: dict[str, tuple[str, ...]], path: list[str], done: set[str], rings: list[tuple[str, ...]]) -> None:
+def _walk(
+    key: str, after: dict[str, tuple[str, ...]], path: list[str], done: set[str], rings: list[tuple[str, ...]]
+) -> None:
     """Go down what ``key`` waits for, one branch at a time, without recursion: chains of work can be long."""
     stack = [(key, iter(after[key]))] if key not in done else []
     path.extend(name for name, _ in stack)

@@ -5,6 +5,7 @@ from pathlib import Path
 
 from builds.engineering.document import schema_text
 from builds.engineering.document.reference_page import page_with_tables
+from builds.engineering.findings_page import findings_page
 from builds.management.reference_pages import buyer_rules_page, permissions_page, stages_page
 
 __all__ = ["DOCS", "PAGES", "outdated_pages", "write_pages"]
@@ -15,6 +16,7 @@ DOCS = Path(__file__).resolve().parents[2] / "docs"
 PAGES: dict[str, Callable[[str], str]] = {
     "reference/build-document.schema.json": lambda _: schema_text(),
     "reference/build-document.md": page_with_tables,
+    "reference/findings.md": findings_page,
     "reference/stages.md": stages_page,
     "reference/permissions.md": permissions_page,
     "reference/buyer-rules.md": buyer_rules_page,

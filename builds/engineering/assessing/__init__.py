@@ -1,5 +1,5 @@
 """
-How a design is assessed, one step a module:
+How a design is assessed, one step a module.
 
 1. :mod:`topology` reads the power tree: which battery feeds what, by which way out and back, isolator open and closed.
 2. :mod:`solving` finds voltages and currents of all conditions at once; :mod:`faults` the currents of short circuits.

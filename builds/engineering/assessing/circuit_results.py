@@ -90,7 +90,12 @@ class _Currents:
         for state in network.states:
             for circuit, row in zip(state.feeding.circuits, _worst_rows(state), strict=True):
                 before = worst.get(circuit.number, (0.0, 0.0, 0.0, 0.0))
-                worst[circuit.number] = (max(before[0], row[0]), max(before[1], row[1]), max(before[2], row[2]), max(before[3], row[3]))
+                worst[circuit.number] = (
+                    max(before[0], row[0]),
+                    max(before[1], row[1]),
+                    max(before[2], row[2]),
+                    max(before[3], row[3]),
+                )
         for load in index.design.loads:
             if load.key not in index.used_loads and load.circuit in worst:
                 mean_a, lit_a, sizing_a, continuous_a = worst[load.circuit]
@@ -116,7 +121,13 @@ def _sizing_of_unused_a(load: Load) -> float:
 
 
 def _facts(
-    index: IndexedDesign, network: Network, shorts: Shorts, currents: _Currents, drop: WorstDrop, circuit: Circuit, known: bool
+    index: IndexedDesign,
+    network: Network,
+    shorts: Shorts,
+    currents: _Currents,
+    drop: WorstDrop,
+    circuit: Circuit,
+    known: bool,
 ) -> CircuitFacts:
     panel = index.nodes[circuit.panel]
     wire = network.circuit_wires[circuit.number]
@@ -203,7 +214,7 @@ def _first_at_most(ohm_per_m: tuple[float, ...], most_ohm: float, wire: Wire) ->
 
 
 def _most_fault_ohm(needs: Needs, device: Device | None) -> float:
-    """The most resistance at 20 °C that lets a short at the far end open the device quickly. [Ω]"""
+    """The most resistance at 20 °C that lets a short at the far end open the device quickly [Ω]."""
     if device is None or device.family is None or needs.fault_v is None:
         return np.inf
     current_a = device.family.far_end_multiple_ratio * device.rating_a

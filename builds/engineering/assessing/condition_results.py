@@ -61,7 +61,9 @@ def _time_h(battery: PowerNode, current_a: float) -> float:
     ).time_h
 
 
-def condition_results(index: IndexedDesign, network: Network, uses: tuple[BatteryUse, ...]) -> tuple[ConditionResult, ...]:
+def condition_results(
+    index: IndexedDesign, network: Network, uses: tuple[BatteryUse, ...]
+) -> tuple[ConditionResult, ...]:
     """
     Return the figures of every condition that has an operating point, in the design's order.
 
@@ -107,7 +109,8 @@ def _source(index: IndexedDesign, condition: OperatingCondition, mean_a: float) 
         return None
     idle = condition.source_state is SourceState.IDLE
     outputs = [
-        estimated_output(rated_a=spec.rated_a, output_ratio=spec.idle_ratio if idle else spec.speed_ratio) for spec in specs
+        estimated_output(rated_a=spec.rated_a, output_ratio=spec.idle_ratio if idle else spec.speed_ratio)
+        for spec in specs
     ]
     margin = source_margin(available_a=sum(output.available_a for output in outputs), mean_a=mean_a)
     return AlternatorUse(

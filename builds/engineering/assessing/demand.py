@@ -32,7 +32,7 @@ class Asked:
     power_w: Floats
 
     def at(self, voltage_v: Floats) -> Floats:
-        """Current at these voltages, all above 0. [A]"""
+        """Current at these voltages, all above 0 [A]."""
         return self.constant_a + self.conductance_s * voltage_v + self.power_w / voltage_v
 
 
@@ -122,6 +122,8 @@ def summed(demand: Demand, onto: Floats, factors: Mapping[str, Floats], asleep_a
 
     Parameters
     ----------
+    demand : Demand
+        What the loads ask for.
     onto : array, circuits × loads
         1 where the circuit feeds the load.
     factors : mapping of str to array, loads × conditions
@@ -133,7 +135,11 @@ def summed(demand: Demand, onto: Floats, factors: Mapping[str, Floats], asleep_a
     blocks = [block for factor in factors.values() for block in _blocks(lit, factor, asleep_a)]
     total = onto @ np.concatenate(blocks, axis=1)  # one product for all of them
     parts = [total[:, start : start + width] for start in range(0, len(blocks) * width, width)]
-    return {name: Asked(*parts[3 * place : 3 * place + 3]) for place, name in enumerate(factors)} if width else _nothing(onto, factors)
+    return (
+        {name: Asked(*parts[3 * place : 3 * place + 3]) for place, name in enumerate(factors)}
+        if width
+        else _nothing(onto, factors)
+    )
 
 
 def _blocks(lit: Asked, factor: Floats, asleep_a: Floats) -> tuple[Floats, Floats, Floats]:

@@ -4,7 +4,13 @@ from bisect import bisect_left
 from dataclasses import dataclass
 from functools import lru_cache
 
-from builds.engineering.electrical.protection import ROUNDING_RATIO, DeviceFamily, device_family, interrupting_capacity_a, rerating_ratio
+from builds.engineering.electrical.protection import (
+    ROUNDING_RATIO,
+    DeviceFamily,
+    device_family,
+    interrupting_capacity_a,
+    rerating_ratio,
+)
 from builds.engineering.errors import EngineeringError
 
 __all__ = ["Device", "breaks_a", "device_at", "family_of"]
@@ -23,11 +29,11 @@ class Device:
 
     @property
     def carries_a(self) -> float:
-        """Its rating at the ambient of its place. [A]"""
+        """Its rating at the ambient of its place [A]."""
         return self.rating_a * self.heat_ratio
 
     def smallest_a(self, continuous_a: float, all_a: float, loading_ratio: float) -> float | None:
-        """The smallest standard rating that carries this load here; None where the family has none. [A]"""
+        """The smallest standard rating that carries this load here; None where the family has none [A]."""
         if self.heat_ratio <= 0:
             return None
         needed_a = max(continuous_a / loading_ratio, all_a) / self.heat_ratio * (1 - ROUNDING_RATIO)
@@ -57,7 +63,7 @@ def _ratings_a(name: str) -> tuple[float, ...]:
 
 @lru_cache(maxsize=1024)
 def breaks_a(name: str, nominal_v: float) -> float | None:
-    """The largest current a family breaks at a voltage; None where it is not known. [A]"""
+    """The largest current a family breaks at a voltage; None where it is not known [A]."""
     try:
         return interrupting_capacity_a(family=name, nominal_v=nominal_v)
     except EngineeringError:

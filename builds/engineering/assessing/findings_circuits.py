@@ -115,7 +115,9 @@ def _interrupting(index: IndexedDesign, circuits: tuple[CircuitFacts, ...], feed
             continue
         said.add((facts.circuit.panel, family))
         if not _backed_up(index, facts, feeders):
-            yield interrupting_finding(f"node:{facts.circuit.panel}", f"Panel {facts.circuit.panel}", family, facts.prospective_a, capacity_a)
+            yield interrupting_finding(
+                f"node:{facts.circuit.panel}", f"Panel {facts.circuit.panel}", family, facts.prospective_a, capacity_a
+            )
 
 
 def interrupting_finding(subject: str, where: str, family: str, prospective_a: float, capacity_a: float) -> Finding:

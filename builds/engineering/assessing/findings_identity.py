@@ -33,7 +33,10 @@ def _legends(index: IndexedDesign) -> Iterator[Finding]:
         carrying.setdefault(_plain(circuit.legend), []).append(circuit)
     for circuit in carrying.pop("", ()):
         yield found(
-            "circuit-unlabelled", f"circuit:{circuit.number}", fix=_legend_from_load(index, circuit, carrying), where=of_circuit(circuit)
+            "circuit-unlabelled",
+            f"circuit:{circuit.number}",
+            fix=_legend_from_load(index, circuit, carrying),
+            where=of_circuit(circuit),
         )
     for legend, circuits in carrying.items():
         if len(circuits) > 1:

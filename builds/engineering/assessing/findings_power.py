@@ -40,7 +40,9 @@ def _rings(network: Network) -> Iterator[Finding]:
             if ring.runs not in said:
                 said.add(ring.runs)
                 state = "with the engine running" if feeding.isolator_closed else "with the engine off"
-                yield found("not-radial", f"run:{ring.runs[-1]}", runs=listing(ring.runs), side=_SIDES[ring.side], state=state)
+                yield found(
+                    "not-radial", f"run:{ring.runs[-1]}", runs=listing(ring.runs), side=_SIDES[ring.side], state=state
+                )
 
 
 def _unreached(network: Network, circuit: Circuit) -> Finding:
@@ -48,7 +50,11 @@ def _unreached(network: Network, circuit: Circuit) -> Finding:
         root = feeding.supply_tree.root_of.get(circuit.panel)
         if root is not None:
             return found(
-                "no-way-back", f"circuit:{circuit.number}", where=of_circuit(circuit), node=circuit.return_node or "nowhere", battery=root
+                "no-way-back",
+                f"circuit:{circuit.number}",
+                where=of_circuit(circuit),
+                node=circuit.return_node or "nowhere",
+                battery=root,
             )
     return found("not-fed", f"circuit:{circuit.number}", where=of_circuit(circuit), panel=circuit.panel)
 
@@ -60,7 +66,12 @@ def _dead_loads(index: IndexedDesign, state: State, reached: set[str]) -> Iterat
         condition = index.design.conditions[place]
         for use in condition.uses:
             load = index.loads.get(use.load)
-            if load is None or load.key in said or load.circuit not in reached or load.circuit in state.feeding.column_of:
+            if (
+                load is None
+                or load.key in said
+                or load.circuit not in reached
+                or load.circuit in state.feeding.column_of
+            ):
                 continue
             said.add(load.key)
             panel = next(circuit.panel for circuit in index.design.circuits if circuit.number == load.circuit)
@@ -122,13 +133,18 @@ def _source(index: IndexedDesign, condition: OperatingCondition, result: Conditi
         return
     if result.source is None:
         yield found(
-            "source-missing", f"condition:{condition.key}", condition=condition.name, state=source_words(condition.source_state)
+            "source-missing",
+            f"condition:{condition.key}",
+            condition=condition.name,
+            state=source_words(condition.source_state),
         )
         return
     yield from _margin(index, condition, result, result.source)
 
 
-def _margin(index: IndexedDesign, condition: OperatingCondition, result: ConditionResult, source: AlternatorUse) -> Iterator[Finding]:
+def _margin(
+    index: IndexedDesign, condition: OperatingCondition, result: ConditionResult, source: AlternatorUse
+) -> Iterator[Finding]:
     limit = index.numbers["source-margin"]
     words = {
         "condition": condition.name,

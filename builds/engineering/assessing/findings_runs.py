@@ -21,7 +21,11 @@ from builds.engineering.vocabulary import NodeKind, RunSide
 __all__ = ["ground_findings", "node_findings", "run_findings"]
 
 _SAME = 1e-9
-_FITTED_FAMILIES = ("MRBF", "MEGA", "class-T")  # what a repair proposes at a battery post, smallest breaking capacity last resort
+_FITTED_FAMILIES = (
+    "MRBF",
+    "MEGA",
+    "class-T",
+)  # what a repair proposes at a battery post, smallest breaking capacity last resort
 
 
 def run_findings(index: IndexedDesign, runs: tuple[RunFacts, ...]) -> Iterator[Finding]:
@@ -41,7 +45,10 @@ def _guarded(index: IndexedDesign, facts: RunFacts) -> Guarded:
     if device is None and facts.guard is not None and facts.guard.device_rating_a:
         end = battery_end(index, facts.guard)
         ambient_c = index.ambient_c((index.nodes[end].zone,) if end in index.nodes else ())
-        device, device_of = device_at(facts.guard.device_family, facts.guard.device_rating_a, ambient_c), facts.guard.key
+        device, device_of = (
+            device_at(facts.guard.device_family, facts.guard.device_rating_a, ambient_c),
+            facts.guard.key,
+        )
     return Guarded(
         subject=f"run:{run.key}",
         where=of_run(run),
@@ -61,7 +68,9 @@ def _guarded(index: IndexedDesign, facts: RunFacts) -> Guarded:
 def _at_source(index: IndexedDesign, facts: RunFacts) -> Iterator[Finding]:
     """Protection where a battery feeds a run; the charging cable is the vehicle maker's and is left alone."""
     run = facts.run
-    at_battery = any(key in index.nodes and index.nodes[key].battery is not None for key in (run.from_node, run.to_node))
+    at_battery = any(
+        key in index.nodes and index.nodes[key].battery is not None for key in (run.from_node, run.to_node)
+    )
     if facts.device is None:
         if at_battery and not facts.charges:
             yield found("run-unprotected", f"run:{run.key}", fix=_fit_device(index, facts), where=of_run(run))
@@ -121,7 +130,9 @@ def _against_feed(index: IndexedDesign, facts: RunFacts) -> Iterator[Finding]:
     if run.device_rating_a is None or guard is None or guard.device_rating_a is None:
         return
     end = battery_end(index, run)
-    if run.device_rating_a >= guard.device_rating_a and not (end in index.nodes and index.nodes[end].battery is not None):
+    if run.device_rating_a >= guard.device_rating_a and not (
+        end in index.nodes and index.nodes[end].battery is not None
+    ):
         yield found(
             "device-above-feed", f"run:{run.key}",
             numbers=(Number(name="device", value=run.device_rating_a, unit="A"), Number(name="feed", value=guard.device_rating_a, unit="A")),
@@ -129,7 +140,9 @@ def _against_feed(index: IndexedDesign, facts: RunFacts) -> Iterator[Finding]:
         )  # fmt: skip
 
 
-def node_findings(index: IndexedDesign, network: Network, currents: ElementCurrents, feeders: Feeders) -> Iterator[Finding]:
+def node_findings(
+    index: IndexedDesign, network: Network, currents: ElementCurrents, feeders: Feeders
+) -> Iterator[Finding]:
     """Yield the findings about ratings of nodes and about panels that no disconnect makes dead."""
     for node in index.design.nodes:
         if node.rating_a is not None:
@@ -154,7 +167,9 @@ def _rating(
             numbers=(Number(name="current", value=current_a, unit="A"), Number(name="rating", value=node.rating_a, unit="A")),
             name=name, current=amperes(current_a), condition=condition, rating=amperes(node.rating_a),
         )  # fmt: skip
-    elif guard is not None and guard.device_rating_a is not None and guard.device_rating_a > node.rating_a * (1 + _SAME):
+    elif (
+        guard is not None and guard.device_rating_a is not None and guard.device_rating_a > node.rating_a * (1 + _SAME)
+    ):
         yield found(
             "node-below-feed", f"node:{node.key}",
             numbers=(Number(name="device", value=guard.device_rating_a, unit="A"), Number(name="rating", value=node.rating_a, unit="A")),

@@ -89,7 +89,9 @@ def _vin(index: IndexedDesign) -> Iterator[Finding]:
         return
     reading = read_vin(vehicle.vin, heavy=index.design.platform.gvwr_kg > _LIGHT_VEHICLE_KG)
     if not reading.fits and not vehicle.vin_exception.strip():
-        yield found("vin-check-digit", "build", vin=reading.vin, fault=" ".join(message.text for message in reading.messages))
+        yield found(
+            "vin-check-digit", "build", vin=reading.vin, fault=" ".join(message.text for message in reading.messages)
+        )
 
 
 def _work(index: IndexedDesign) -> Iterator[Finding]:

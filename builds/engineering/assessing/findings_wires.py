@@ -51,7 +51,7 @@ class Guarded:
         return self.device is not None and not self.device_of
 
     def device_words(self) -> str:
-        """ "15 A", or "100 A (run R2)" where it stands in another run."""
+        """Say its rating: "15 A", or "100 A (run R2)" where it stands in another run."""
         assert self.device is not None
         return amperes(self.device.rating_a) + (f" (run {self.device_of})" if self.device_of else "")
 
@@ -196,7 +196,9 @@ def gauge_fix(index: IndexedDesign, guarded: Guarded) -> ProposedFix | None:
         gauge, _ = gauge_for(index, guarded.wire, replace(guarded.needs, most_drop_ohm=math.inf), guarded.device)
     if not gauge or gauge == guarded.gauge:
         return None
-    return ProposedFix(label=f"Use {gauge_words(gauge, index.design.conventions)}", changes=(_change(guarded, "gauge", gauge),))
+    return ProposedFix(
+        label=f"Use {gauge_words(gauge, index.design.conventions)}", changes=(_change(guarded, "gauge", gauge),)
+    )
 
 
 def _smaller_device_fix(index: IndexedDesign, guarded: Guarded, carried_a: float) -> ProposedFix | None:

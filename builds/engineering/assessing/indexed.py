@@ -6,7 +6,18 @@ from typing import TypeVar
 
 from builds.engineering.assessing.gauges import gauge_area_mm2
 from builds.engineering.buyer_rules import DEFAULT_DROP_RULES, RULES, rule_number, rule_text
-from builds.engineering.design import Buyer, Circuit, Design, DropRule, Load, NoMountZone, OperatingCondition, PowerNode, Run, Zone
+from builds.engineering.design import (
+    Buyer,
+    Circuit,
+    Design,
+    DropRule,
+    Load,
+    NoMountZone,
+    OperatingCondition,
+    PowerNode,
+    Run,
+    Zone,
+)
 from builds.engineering.vocabulary import NodeKind
 
 __all__ = ["IndexedDesign", "drop_rules_of", "index_design"]
@@ -55,7 +66,9 @@ class IndexedDesign:
 
     def alternators(self) -> tuple[PowerNode, ...]:
         """Alternators in the design's order; one without figures gives nothing."""
-        return tuple(node for node in self.design.nodes if node.kind is NodeKind.ALTERNATOR and node.alternator is not None)
+        return tuple(
+            node for node in self.design.nodes if node.kind is NodeKind.ALTERNATOR and node.alternator is not None
+        )
 
 
 def drop_rules_of(buyer: Buyer) -> dict[str, DropRule]:

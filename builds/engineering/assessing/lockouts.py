@@ -50,7 +50,9 @@ def draw_network(
     branches += _branches("-", feeding.return_tree, elements, element_ohm)
     for column, circuit in enumerate(feeding.circuits):
         ohm = float(own_ohm[column])
-        branches.append(NetworkBranch(key=f"c{column}", from_node=f"+{circuit.panel}", to_node=f"c{column}", resistance_ohm=ohm))
+        branches.append(
+            NetworkBranch(key=f"c{column}", from_node=f"+{circuit.panel}", to_node=f"c{column}", resistance_ohm=ohm)
+        )
     fed = tuple(row for row, load in enumerate(demand.loads) if load.circuit in feeding.column_of)
     network = build_network(
         sources=[NetworkSource(key=root, positive_node=f"+{root}", negative_node=f"-{root}") for root in roots],
@@ -66,7 +68,9 @@ def _branches(mark: str, tree: Tree, elements: Elements, element_ohm: Floats) ->
     for node, parent in tree.parent_of.items():
         rows = {tree.step_to[node].element, elements.node_row[node]}
         ohm = float(sum(element_ohm[row] for row in rows))
-        branches.append(NetworkBranch(key=f"{mark}{node}", from_node=f"{mark}{parent}", to_node=f"{mark}{node}", resistance_ohm=ohm))
+        branches.append(
+            NetworkBranch(key=f"{mark}{node}", from_node=f"{mark}{parent}", to_node=f"{mark}{node}", resistance_ohm=ohm)
+        )
     return branches
 
 
@@ -107,15 +111,22 @@ def _sleepers(feeding: Feeding) -> list[NetworkLoad]:
 
 
 def settle(
-    drawn: Drawn, feeding: Feeding, demand: Demand, *, source_v: float, internal_ohm: dict[str, float], on: Floats, asleep_a: Floats
+    drawn: Drawn,
+    feeding: Feeding,
+    demand: Demand,
+    *,
+    source_v: float,
+    internal_ohm: dict[str, float],
+    on: Floats,
+    asleep_a: Floats,
 ) -> Settled:
     """
     Settle one condition.
 
     Parameters
     ----------
-    drawn : Drawn
-        The state's network.
+    drawn, feeding, demand : Drawn, Feeding, Demand
+        The state's network as drawn, its ways, and what the loads ask for.
     source_v : float
         Voltage of every source. [V]
     internal_ohm : dict

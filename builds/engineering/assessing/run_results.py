@@ -14,7 +14,16 @@ from builds.engineering.assessment import GroundResult, PanelResult, RunResult
 from builds.engineering.design import PowerNode, Run
 from builds.engineering.vocabulary import NodeKind, RunSide
 
-__all__ = ["ElementCurrents", "Feeders", "RunFacts", "element_currents", "feeders_of", "ground_results", "panel_results", "run_facts"]
+__all__ = [
+    "ElementCurrents",
+    "Feeders",
+    "RunFacts",
+    "element_currents",
+    "feeders_of",
+    "ground_results",
+    "panel_results",
+    "run_facts",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,13 +165,15 @@ def _facts(
 
 
 def _charging_a(index: IndexedDesign, run: Run) -> float:
-    """What an alternator at either end of a supply run sends through it at most. [A]"""
+    """What an alternator at either end of a supply run sends through it at most [A]."""
     ends = [index.nodes[key] for key in (run.from_node, run.to_node) if key in index.nodes]
     specs = [node.alternator for node in ends if node.alternator is not None and run.side is RunSide.SUPPLY]
     return sum(spec.rated_a * max(spec.idle_ratio, spec.speed_ratio) for spec in specs)
 
 
-def _guard_before(index: IndexedDesign, run: Run, fed_by: dict[str, str], feeders: Feeders, network: Network) -> Run | None:
+def _guard_before(
+    index: IndexedDesign, run: Run, fed_by: dict[str, str], feeders: Feeders, network: Network
+) -> Run | None:
     """The nearest run before this one, towards the battery, that has a device; None behind a battery."""
     node = fed_by.get(run.key)
     if node is None or run.side is not RunSide.SUPPLY:
@@ -190,11 +201,13 @@ def panel_results(index: IndexedDesign, network: Network, currents: ElementCurre
 
 
 def _feed_drops(network: Network) -> dict[str, float]:
-    """The most lost between a battery's post and each panel, the way out alone. [V]"""
+    """The most lost between a battery's post and each panel, the way out alone [V]."""
     worst: dict[str, float] = {}
     for state in network.states:
         lost_v = state.feeding.feed_drop_v(*_hot_and_lit(state))
-        for (panel, _), drop_v in zip(state.feeding.panels.names, lost_v.max(axis=1, initial=0.0).tolist(), strict=True):
+        for (panel, _), drop_v in zip(
+            state.feeding.panels.names, lost_v.max(axis=1, initial=0.0).tolist(), strict=True
+        ):
             worst[panel] = max(worst.get(panel, 0.0), drop_v)
     return worst
 

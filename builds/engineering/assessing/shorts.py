@@ -40,7 +40,7 @@ class Shorts:
     source_v: Mapping[str, float]
 
     def prospective_a(self, node: str, further_ohm: float = 0.0) -> float | None:
-        """The most a short behind ``further_ohm`` from a node draws; None where no battery reaches it. [A]"""
+        """The most a short behind ``further_ohm`` from a node draws; None where no battery reaches it [A]."""
         if node not in self.open_v:
             return None
         return self.open_v[node] / (self.source_ohm[node] + further_ohm) + self.limited_a
@@ -117,8 +117,6 @@ def _far_ends(index: IndexedDesign, network: Network) -> tuple[dict[str, float],
 
 
 def cold_ohm(network: Network, run: Run) -> float:
-    """Resistance of a run with its cable at its coldest. [Ω]"""
+    """Resistance of a run with its cable at its coldest [Ω]."""
     element_ohm, _ = network.states[0].resistances.at(COLDEST_CABLE_C)
     return float(element_ohm[network.elements.run_row[run.key]])
-
-

@@ -40,7 +40,7 @@ class Resistances:
     own_ohm: Floats
 
     def at(self, temperature_c: float) -> tuple[Floats, Floats]:
-        """(elements, own wires) at a conductor temperature. [Ω]"""
+        """(elements, own wires) at a conductor temperature [Ω]."""
         ratio = resistance_ratio(temperature_c=temperature_c)
         return np.where(self.element_warms, self.element_ohm * ratio, self.element_ohm), self.own_ohm * ratio
 
@@ -80,7 +80,7 @@ class Losses:
     own_ohm: Floats
 
     def drop_v(self, current_a: Floats) -> Floats:
-        """Voltage lost between source and loads, circuits × columns, at these currents. [V]"""
+        """Voltage lost between source and loads, circuits × columns, at these currents [V]."""
         feeding = self.feeding
         lost = self.own_ohm[:, None] * current_a
         lost += (self.out_ohm @ feeding.panels.total(current_a))[feeding.panels.column]
@@ -104,7 +104,9 @@ def losses_of(feeding: Feeding, element_ohm: Floats, own_ohm: Floats, inside_ohm
         Resistance inside each battery, 0 where the source is held at its post. [Ω]
     """
     out, home = feeding.supply_ways, feeding.return_ways
-    return Losses(feeding, out.T @ (element_ohm[:, None] * out), home.T @ (element_ohm[:, None] * home), inside_ohm, own_ohm)
+    return Losses(
+        feeding, out.T @ (element_ohm[:, None] * out), home.T @ (element_ohm[:, None] * home), inside_ohm, own_ohm
+    )
 
 
 def solve_columns(losses: Losses, source_v: Floats, asked: Asked) -> Solved:

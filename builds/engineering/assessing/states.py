@@ -13,7 +13,16 @@ import numpy as np
 from builds.engineering.assessing.demand import Demand, demand_of, summed
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.lockouts import Drawn, Settled, draw_network, settle
-from builds.engineering.assessing.solving import Flags, Floats, Losses, Resistances, Solved, losses_of, resistances_of, solve_columns
+from builds.engineering.assessing.solving import (
+    Flags,
+    Floats,
+    Losses,
+    Resistances,
+    Solved,
+    losses_of,
+    resistances_of,
+    solve_columns,
+)
 from builds.engineering.assessing.topology import Elements, Feeding, elements_of, feeding_of, isolator_closed
 from builds.engineering.assessing.wires import Wire, wire_of_circuit, wire_of_run
 from builds.engineering.design import DropRule
@@ -110,7 +119,9 @@ def solve_states(index: IndexedDesign) -> Network:
     feedings = tuple(feeding_of(design, elements, closed=closed) for closed in (True, False))
     states: tuple[State, ...] = ()
     if not any(feeding.rings for feeding in feedings):
-        states = tuple(_Solving(index, elements, run_wires, circuit_wires, demand, feeding).state() for feeding in feedings)
+        states = tuple(
+            _Solving(index, elements, run_wires, circuit_wires, demand, feeding).state() for feeding in feedings
+        )
     return Network(elements, run_wires, circuit_wires, demand, feedings, states)
 
 
@@ -135,7 +146,9 @@ class _Solving:
         design = self.index.design
         closed = self.feeding.isolator_closed
         self.chosen = [
-            column for column, condition in enumerate(design.conditions) if isolator_closed(condition.source_state) is closed
+            column
+            for column, condition in enumerate(design.conditions)
+            if isolator_closed(condition.source_state) is closed
         ]
         self.onto = np.zeros((len(self.feeding.circuits), len(self.demand.loads)))
         for column, load in enumerate(self.demand.loads):
@@ -239,14 +252,18 @@ class _Solving:
 
     def _settle(self, source_v: float, temperature_c: float, on: Floats, asleep_a: Floats) -> Settled:
         if temperature_c not in self.drawn:
-            self.drawn[temperature_c] = draw_network(self.feeding, self.elements, self.resistances, self.demand, temperature_c)
+            self.drawn[temperature_c] = draw_network(
+                self.feeding, self.elements, self.resistances, self.demand, temperature_c
+            )
         post_ohm = self.resistances.element_ohm
         inside_ohm = {
             node.key: float(ohm + post_ohm[self.elements.node_row[node.key]])
             for node, ohm in zip(self.index.batteries(), self.source_ohm, strict=True)
         }
         drawn = self.drawn[temperature_c]
-        return settle(drawn, self.feeding, self.demand, source_v=source_v, internal_ohm=inside_ohm, on=on, asleep_a=asleep_a)
+        return settle(
+            drawn, self.feeding, self.demand, source_v=source_v, internal_ohm=inside_ohm, on=on, asleep_a=asleep_a
+        )
 
     def _drop(self, case: Case, low: Side, hottest_c: float, source_v: Floats) -> Solved:
         demand, columns = self.demand, self.chosen

@@ -18,7 +18,18 @@ from numpy.typing import NDArray
 from builds.engineering.design import Circuit, Design
 from builds.engineering.vocabulary import NodeKind, RunSide, SourceState
 
-__all__ = ["Elements", "Feeding", "Group", "Ring", "Tree", "Way", "charged_battery", "elements_of", "feeding_of", "grow_tree"]
+__all__ = [
+    "Elements",
+    "Feeding",
+    "Group",
+    "Ring",
+    "Tree",
+    "Way",
+    "charged_battery",
+    "elements_of",
+    "feeding_of",
+    "grow_tree",
+]
 
 Floats = NDArray[np.float64]
 
@@ -127,7 +138,7 @@ class Feeding:
     rings: tuple[Ring, ...]
 
     def loop_ohm(self, element_ohm: Floats) -> Floats:
-        """Resistance of each circuit's own way out and back, its own wire not counted. [Ω]"""
+        """Resistance of each circuit's own way out and back, its own wire not counted [Ω]."""
         out, home = element_ohm @ self.supply_ways**2, element_ohm @ self.return_ways**2
         return np.asarray(out[self.panels.column] + home[self.returns.column])
 
@@ -141,12 +152,16 @@ class Feeding:
         return np.asarray(out + np.abs(self.return_ways) @ self.returns.total(current_a))
 
     def feed_drop_v(self, element_ohm: Floats, current_a: Floats) -> Floats:
-        """Voltage lost from the post to each panel of ``panels``, panels × conditions. [V]"""
-        return np.asarray(self.supply_ways.T @ (element_ohm[:, None] * (self.supply_ways @ self.panels.total(current_a))))
+        """Voltage lost from the post to each panel of ``panels``, panels × conditions [V]."""
+        return np.asarray(
+            self.supply_ways.T @ (element_ohm[:, None] * (self.supply_ways @ self.panels.total(current_a)))
+        )
 
     def rise_v(self, element_ohm: Floats, current_a: Floats) -> Floats:
-        """Rise of each ground of ``returns`` above its battery's negative post, grounds × conditions. [V]"""
-        return np.asarray(self.return_ways.T @ (element_ohm[:, None] * (self.return_ways @ self.returns.total(current_a))))
+        """Rise of each ground of ``returns`` above its battery's negative post, grounds × conditions [V]."""
+        return np.asarray(
+            self.return_ways.T @ (element_ohm[:, None] * (self.return_ways @ self.returns.total(current_a)))
+        )
 
 
 def elements_of(design: Design) -> Elements:
@@ -259,7 +274,10 @@ def _return_forest(steps: Mapping[str, list[Way]], roots: Iterable[str], element
         if root not in whole.root_of:
             part = grow_tree(steps, [root], frozenset(), RunSide.RETURN, elements)
             whole = Tree(
-                whole.root_of | part.root_of, whole.parent_of | part.parent_of, whole.step_to | part.step_to, whole.rings + part.rings
+                whole.root_of | part.root_of,
+                whole.parent_of | part.parent_of,
+                whole.step_to | part.step_to,
+                whole.rings + part.rings,
             )
     return whole
 
@@ -273,8 +291,13 @@ def _feeding(
     return_steps: Mapping[str, list[Way]],
     batteries: list[str],
 ) -> Feeding:
-    back_of = {root: grow_tree(return_steps, [root], frozenset(), RunSide.RETURN, elements) for root in set(out.root_of.values())}
-    fed = tuple(c for c in design.circuits if c.panel in out.root_of and c.return_node in back_of[out.root_of[c.panel]].root_of)
+    back_of = {
+        root: grow_tree(return_steps, [root], frozenset(), RunSide.RETURN, elements)
+        for root in set(out.root_of.values())
+    }
+    fed = tuple(
+        c for c in design.circuits if c.panel in out.root_of and c.return_node in back_of[out.root_of[c.panel]].root_of
+    )
     root = tuple(out.root_of[circuit.panel] for circuit in fed)
     panels = Group.of(tuple((circuit.panel, "") for circuit in fed))
     returns = Group.of(tuple((circuit.return_node, at) for circuit, at in zip(fed, root, strict=True)))

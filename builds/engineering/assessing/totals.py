@@ -26,7 +26,9 @@ def energy_result(index: IndexedDesign, network: Network) -> EnergyResult:
     """
     draw_a = sum(load.key_off_a * load.quantity for load in index.design.loads)
     days = [
-        standing_days_d(capacity_ah=battery.battery.capacity_ah, draw_a=own_a, usable_ratio=index.numbers["key-off-usable"])
+        standing_days_d(
+            capacity_ah=battery.battery.capacity_ah, draw_a=own_a, usable_ratio=index.numbers["key-off-usable"]
+        )
         for battery, own_a in _standing_draws(index, network)
         if battery.battery is not None
     ]

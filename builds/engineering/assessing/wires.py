@@ -3,8 +3,8 @@
 from dataclasses import dataclass
 from functools import lru_cache
 
-from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.gauges import gauge_ohm_per_m
+from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.design import Circuit, Run
 from builds.engineering.electrical.ampacity import ampacity
 from builds.engineering.electrical.conductors import area_mm2, resistance_ohm_per_m, sizes
@@ -51,7 +51,7 @@ class Wire:
 
     @property
     def ampacity_a(self) -> float | None:
-        """What it may carry, all parallel conductors together. [A]"""
+        """What it may carry, all parallel conductors together [A]."""
         return None if self.row is None else self.choice.ampacity_a[self.row] * self.parallel
 
 
@@ -78,14 +78,30 @@ def wire_of_circuit(index: IndexedDesign, circuit: Circuit) -> Wire:
     """Return a circuit's conductor, out and back, in the hottest of its zones (the panel's and its loads' if it names none)."""
     zones = circuit.zones or _end_zones(index, circuit)
     return _wire(
-        index, circuit.gauge, circuit.insulation_c, circuit.bundle, zones, circuit.length_m + circuit.return_length_m, 1, None
+        index,
+        circuit.gauge,
+        circuit.insulation_c,
+        circuit.bundle,
+        zones,
+        circuit.length_m + circuit.return_length_m,
+        1,
+        None,
     )
 
 
 def wire_of_run(index: IndexedDesign, run: Run) -> Wire:
     """Return a run's conductor in the hottest of its zones (those of its two ends if it names none)."""
     ends = tuple(index.nodes[key].zone for key in (run.from_node, run.to_node) if key in index.nodes)
-    return _wire(index, run.gauge, run.insulation_c, run.bundle, run.zones or ends, run.length_m, run.parallel, run.resistance_mohm)
+    return _wire(
+        index,
+        run.gauge,
+        run.insulation_c,
+        run.bundle,
+        run.zones or ends,
+        run.length_m,
+        run.parallel,
+        run.resistance_mohm,
+    )
 
 
 def _end_zones(index: IndexedDesign, circuit: Circuit) -> tuple[str, ...]:

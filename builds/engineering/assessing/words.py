@@ -86,17 +86,17 @@ def length(length_m: float, conventions: Conventions) -> str:
 
 
 def gauge_words(gauge: str, conventions: Conventions) -> str:
-    """ "12 gauge" or "2.5 mm²"."""
+    """Say a gauge: "12 gauge", or "2.5 mm²" in a metric build."""
     return f"{gauge} mm²" if conventions.gauge_basis is GaugeBasis.METRIC else f"{gauge} gauge"
 
 
 def of_circuit(circuit: Circuit) -> str:
-    """ "Circuit 203 (SCENE LEFT)", or the number alone where no legend is printed."""
+    """Name a circuit: "Circuit 203 (SCENE LEFT)", or by its number alone where no legend is printed."""
     return f"Circuit {circuit.number} ({circuit.legend})" if circuit.legend.strip() else f"Circuit {circuit.number}"
 
 
 def of_run(run: Run) -> str:
-    """ "Run R4 (BAT1 to BUS1)"."""
+    """Name a run: "Run R4 (BAT1 to BUS1)"."""
     return f"Run {run.key} ({run.from_node} to {run.to_node})"
 
 
@@ -111,7 +111,7 @@ def source_words(state: SourceState) -> str:
 
 
 def listing(names: tuple[str, ...]) -> str:
-    """ "R1", "R1 and R2", "R1, R2 and R3"."""
+    """Name several: "R1", "R1 and R2", "R1, R2 and R3"."""
     if len(names) < 2:
         return "".join(names)
     return f"{', '.join(names[:-1])} and {names[-1]}"

@@ -18,7 +18,9 @@ from builds.engineering.electrical.conductors import resistance_ratio
 
 __all__ = ["WorstDrop", "worst_drops"]
 
-_IN_HAND = 0.998  # a proposed gauge leaves this much of the limit: a thicker wire lets its neighbours take a little more
+_IN_HAND = (
+    0.998  # a proposed gauge leaves this much of the limit: a thicker wire lets its neighbours take a little more
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +70,9 @@ def worst_drops(index: IndexedDesign, network: Network) -> dict[str, WorstDrop]:
             if circuit.number not in worst:
                 worst[circuit.number] = _alone(index, network, circuit)
     return {
-        number: drop if number not in least_ohm or drop.most_own_ohm == least_ohm[number] else replace(drop, most_own_ohm=least_ohm[number])
+        number: drop
+        if number not in least_ohm or drop.most_own_ohm == least_ohm[number]
+        else replace(drop, most_own_ohm=least_ohm[number])
         for number, drop in worst.items()
     }
 
@@ -111,14 +115,17 @@ def _worst_of(index: IndexedDesign, judged: _Judged) -> Iterator[tuple[str, Wors
         circuit = judged.state.feeding.circuits[row]
         condition = index.design.conditions[judged.state.chosen[int(columns[row])]]
         load = _first_on(index, judged, circuit, int(columns[row]))
-        yield circuit.number, WorstDrop(
-            drop_v=drop_v[row],
-            shared_v=drop_v[row] - own_v[row],
-            load_v=load_v[row],
-            rule=judged.rule,
-            condition=condition.key,
-            load=load.key,
-            most_own_ohm=most_own_ohm[row],
+        yield (
+            circuit.number,
+            WorstDrop(
+                drop_v=drop_v[row],
+                shared_v=drop_v[row] - own_v[row],
+                load_v=load_v[row],
+                rule=judged.rule,
+                condition=condition.key,
+                load=load.key,
+                most_own_ohm=most_own_ohm[row],
+            ),
         )
 
 

@@ -62,12 +62,28 @@ NODES = (
         zone="engine",
         alternator=AlternatorSpec(rated_a=220.0, idle_ratio=0.4, speed_ratio=0.8),
     ),
-    PowerNode(key="DISC", kind=NodeKind.DISCONNECT, name="main disconnect", zone="cab", rating_a=300.0, resistance_mohm=0.2),
+    PowerNode(
+        key="DISC", kind=NodeKind.DISCONNECT, name="main disconnect", zone="cab", rating_a=300.0, resistance_mohm=0.2
+    ),
     PowerNode(key="ISO", kind=NodeKind.ISOLATOR, name="isolator", zone="cab", rating_a=200.0, resistance_mohm=0.3),
     PowerNode(key="BAT2", kind=NodeKind.BATTERY, name="auxiliary battery", zone="cargo", battery=AUXILIARY),
     PowerNode(key="DISC2", kind=NodeKind.DISCONNECT, name="auxiliary disconnect", zone="cargo", rating_a=200.0),
-    PowerNode(key="P1", kind=NodeKind.PANEL, name="cab panel", zone="cab", rating_a=100.0, panel=PanelSpec(positions=12, columns=2)),
-    PowerNode(key="P2", kind=NodeKind.PANEL, name="cargo panel", zone="cargo", rating_a=100.0, panel=PanelSpec(positions=8, columns=2)),
+    PowerNode(
+        key="P1",
+        kind=NodeKind.PANEL,
+        name="cab panel",
+        zone="cab",
+        rating_a=100.0,
+        panel=PanelSpec(positions=12, columns=2),
+    ),
+    PowerNode(
+        key="P2",
+        kind=NodeKind.PANEL,
+        name="cargo panel",
+        zone="cargo",
+        rating_a=100.0,
+        panel=PanelSpec(positions=8, columns=2),
+    ),
     PowerNode(key="BODY", kind=NodeKind.CHASSIS, name="body", zone="cab"),
     PowerNode(key="G1", kind=NodeKind.GROUND, name="cab stud", zone="cab", resistance_mohm=0.3, chassis="BODY"),
     PowerNode(key="G2", kind=NodeKind.GROUND, name="cargo stud", zone="cargo", resistance_mohm=0.3, chassis="BODY"),
@@ -75,7 +91,9 @@ NODES = (
 
 
 def supply(key: str, from_node: str, to_node: str, gauge: str, length_m: float, **more: Any) -> Run:
-    return Run(key=key, from_node=from_node, to_node=to_node, side=RunSide.SUPPLY, gauge=gauge, length_m=length_m, **more)
+    return Run(
+        key=key, from_node=from_node, to_node=to_node, side=RunSide.SUPPLY, gauge=gauge, length_m=length_m, **more
+    )
 
 
 RUNS = (
@@ -91,7 +109,9 @@ RUNS = (
 )
 
 
-def circuit(number: str, legend: str, panel: str, position: int, rating_a: float, gauge: str, length_m: float, **more: Any) -> Circuit:
+def circuit(
+    number: str, legend: str, panel: str, position: int, rating_a: float, gauge: str, length_m: float, **more: Any
+) -> Circuit:
     settings = {
         "device_family": "ATO",
         "return_node": "G1" if panel == "P1" else "G2",
@@ -131,7 +151,17 @@ LOADS = (
     load("SIREN", "102", "siren amplifier", "cab", 8.0, model=LoadModel.CONSTANT_POWER, min_v=10.0, key_off_a=0.002),
     load("SCENE", "103", "scene light", "roof", 8.0, model=LoadModel.CONSTANT_POWER, min_v=10.5),
     load("WINCH", "104", "winch contactor", "cargo", 4.0, model=LoadModel.RESISTIVE, continuous=False),
-    load("RADIO", "201", "radio", "cargo", 6.0, model=LoadModel.CONSTANT_POWER, min_v=10.8, key_off_a=0.01, drop_class="radio"),
+    load(
+        "RADIO",
+        "201",
+        "radio",
+        "cargo",
+        6.0,
+        model=LoadModel.CONSTANT_POWER,
+        min_v=10.8,
+        key_off_a=0.01,
+        drop_class="radio",
+    ),
     load("LOCKER", "202", "locker lamp", "cargo", 0.5, model=LoadModel.RESISTIVE, quantity=4),
 )
 
@@ -177,8 +207,24 @@ OPERATIONS = (
 )  # fmt: skip
 
 PARTS = (
-    PartsBillLine(key="L1", part_number="BAR-1200", description="light bar", quantity=1, zone="roof", unit_price=900.0, mass_kg=14.0),
-    PartsBillLine(key="L2", part_number="LOCKER-2", description="dive locker", quantity=2, zone="cargo", unit_price=400.0, mass_kg=60.0),
+    PartsBillLine(
+        key="L1",
+        part_number="BAR-1200",
+        description="light bar",
+        quantity=1,
+        zone="roof",
+        unit_price=900.0,
+        mass_kg=14.0,
+    ),
+    PartsBillLine(
+        key="L2",
+        part_number="LOCKER-2",
+        description="dive locker",
+        quantity=2,
+        zone="cargo",
+        unit_price=400.0,
+        mass_kg=60.0,
+    ),
 )
 
 BUYER = Buyer(
