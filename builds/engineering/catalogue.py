@@ -117,7 +117,7 @@ _VOLTAGE = (
           "Anything added to its feed will carry it over.",
           "Leave this feed as it is, or use a larger gauge.", "the buyer's drop rule"),
     _kind("load-cuts-out", _CAUTION,
-          "{load} cannot hold its {minimum} in {condition}, with {source} at the battery, and is off.",
+          "{load} cannot hold its {minimum} in {condition}, with {voltage} at the battery, and is off.",
           "Below its least voltage a device locks out, or drops out and comes back again and again.",
           "Use a larger gauge or a shorter way, or take it out of this condition.", "the device's own least voltage"),
     _kind("no-operating-point", _BLOCKING,

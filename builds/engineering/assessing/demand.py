@@ -132,21 +132,14 @@ def summed(demand: Demand, onto: Floats, factors: Mapping[str, Floats], asleep_a
         What sleeping loads take, whatever the factor. [A]
     """
     lit, width = demand.lit, asleep_a.shape[1]
+    if not width:
+        nothing = np.zeros((onto.shape[0], 0))
+        return {name: Asked(nothing, nothing, nothing) for name in factors}
     blocks = [block for factor in factors.values() for block in _blocks(lit, factor, asleep_a)]
     total = onto @ np.concatenate(blocks, axis=1)  # one product for all of them
     parts = [total[:, start : start + width] for start in range(0, len(blocks) * width, width)]
-    return (
-        {name: Asked(*parts[3 * place : 3 * place + 3]) for place, name in enumerate(factors)}
-        if width
-        else _nothing(onto, factors)
-    )
+    return {name: Asked(*parts[3 * place : 3 * place + 3]) for place, name in enumerate(factors)}
 
 
 def _blocks(lit: Asked, factor: Floats, asleep_a: Floats) -> tuple[Floats, Floats, Floats]:
     return lit.constant_a * factor + asleep_a, lit.conductance_s * factor, lit.power_w * factor
-
-
-def _nothing(onto: Floats, factors: Mapping[str, Floats]) -> dict[str, Asked]:
-    """The demand of circuits in no condition at all."""
-    empty = np.zeros((onto.shape[0], 0))
-    return {name: Asked(empty, empty, empty) for name in factors}

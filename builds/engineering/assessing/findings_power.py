@@ -124,7 +124,7 @@ def _cut_outs(index: IndexedDesign, network: Network) -> Iterator[Finding]:
         yield found(
             "load-cuts-out", f"load:{load.key}",
             numbers=(Number(name="minimum", value=load.min_v, unit="V"), Number(name="source", value=condition.source_low_v, unit="V")),
-            load=load.name or load.key, condition=condition.name, minimum=volts(load.min_v), source=volts(condition.source_low_v),
+            load=load.name or load.key, condition=condition.name, minimum=volts(load.min_v), voltage=volts(condition.source_low_v),
         )  # fmt: skip
 
 
