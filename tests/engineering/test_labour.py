@@ -8,9 +8,18 @@ from builds.engineering.labour import Hours, hours_by, hours_of, total_hours
 from builds.engineering.vocabulary import Phase, Place
 
 
-def operation(key: str, *, standard_h: float, quantity: int = 1, crew: int = 1, skill: str = "electrician") -> Operation:
+def operation(
+    key: str, *, standard_h: float, quantity: int = 1, crew: int = 1, skill: str = "electrician"
+) -> Operation:
     return Operation(
-        key=key, name=key, place=Place.VEHICLE, phase=Phase.WIRE, skill=skill, standard_h=standard_h, quantity=quantity, crew=crew
+        key=key,
+        name=key,
+        place=Place.VEHICLE,
+        phase=Phase.WIRE,
+        skill=skill,
+        standard_h=standard_h,
+        quantity=quantity,
+        crew=crew,
     )
 
 

@@ -16,7 +16,8 @@ from builds.engineering.learning import (
 
 
 @pytest.mark.parametrize(
-    ("rate", "exponent"), [(0.70, -0.5146), (0.75, -0.4150), (0.80, -0.3219), (0.85, -0.2345), (0.90, -0.1520), (0.95, -0.0740)]
+    ("rate", "exponent"),
+    [(0.70, -0.5146), (0.75, -0.4150), (0.80, -0.3219), (0.85, -0.2345), (0.90, -0.1520), (0.95, -0.0740)],
 )
 def test_exponents(rate: float, exponent: float) -> None:
     assert learning_exponent(rate_ratio=rate) == pytest.approx(exponent, abs=5e-5)
@@ -33,7 +34,9 @@ def test_wright_published_table(units: int, average: float, total: float) -> Non
 
 
 def test_wright_last_doubling_of_the_published_table() -> None:
-    increment = wright_total_h(first_h=100, rate_ratio=0.8, units=16) - wright_total_h(first_h=100, rate_ratio=0.8, units=8)
+    increment = wright_total_h(first_h=100, rate_ratio=0.8, units=16) - wright_total_h(
+        first_h=100, rate_ratio=0.8, units=8
+    )
 
     assert increment == pytest.approx(245.76)
     assert increment / 8 == pytest.approx(30.72)
@@ -51,9 +54,7 @@ def test_crawford_published_table_75_percent() -> None:
     assert crawford_total_h(first_h=812, rate_ratio=0.75, units=250) == pytest.approx(34170, rel=1e-4)
 
 
-@pytest.mark.parametrize(
-    ("first", "rate", "unit", "hours"), [(2000, 0.80, 10, 953), (3000, 0.90, 15, 1988)]
-)
+@pytest.mark.parametrize(("first", "rate", "unit", "hours"), [(2000, 0.80, 10, 953), (3000, 0.90, 15, 1988)])
 def test_crawford_published_problems_unit(first: float, rate: float, unit: int, hours: float) -> None:
     assert crawford_unit_h(first_h=first, rate_ratio=rate, unit=unit) == pytest.approx(hours, abs=0.5)
 

@@ -15,7 +15,10 @@ lines = st.builds(BillLine, quantity=quantities, unit_price=prices, taxed=st.boo
 
 
 # Half up, away from zero; halves that binary floats or bankers' rounding would take the other way.
-@pytest.mark.parametrize(("amount", "kept"), [("0.005", "0.01"), ("1.005", "1.01"), ("2.675", "2.68"), ("2.674999", "2.67"), ("-0.005", "-0.01")])
+@pytest.mark.parametrize(
+    ("amount", "kept"),
+    [("0.005", "0.01"), ("1.005", "1.01"), ("2.675", "2.68"), ("2.674999", "2.67"), ("-0.005", "-0.01")],
+)
 def test_halves_are_rounded_up(amount: str, kept: str) -> None:
     assert rounded(Decimal(amount)) == Decimal(kept)
 
@@ -39,7 +42,9 @@ def test_tax_is_taken_once_on_the_taxed_lines() -> None:
 
     bill = bill_of([taxed, labour, taxed], tax_ratio=Decimal("0.0825"))
 
-    assert (bill.subtotal, bill.taxed, bill.tax, bill.total) == tuple(map(Decimal, ("240.20", "20.20", "1.67", "241.87")))
+    assert (bill.subtotal, bill.taxed, bill.tax, bill.total) == tuple(
+        map(Decimal, ("240.20", "20.20", "1.67", "241.87"))
+    )
 
 
 def test_an_empty_bill_is_nothing_with_two_places() -> None:

@@ -1,5 +1,7 @@
 """The core's tables: every head is whole, every standing is a known word, and the rows hold together."""
 
+from itertools import pairwise
+
 import pytest
 
 from builds.engineering.errors import UnknownTableEntry
@@ -52,6 +54,6 @@ def test_bundle_bands_leave_no_gap_and_do_not_overlap() -> None:
     rows = load_table("bundle_factors").rows
 
     assert int(rows[0]["from_count"]) == 1
-    for row, following in zip(rows, rows[1:], strict=False):
+    for row, following in pairwise(rows):
         assert int(row["to_count"]) + 1 == int(following["from_count"])
     assert rows[-1]["to_count"] == ""

@@ -25,7 +25,9 @@ def test_water_freezes_and_boils() -> None:
 
 def test_a_pull_of_300_lbf_in_newtons() -> None:
     # 300 x 4.4482216; one stored copy of a crimp table prints 1235 N, a misprint
-    assert 300 * units.N_PER_LBF == pytest.approx(1334.5, abs=0.05)
+    newtons = 300 * units.N_PER_LBF
+
+    assert newtons == pytest.approx(1334.5, abs=0.05)
 
 
 @given(st.floats(-1e6, 1e6))

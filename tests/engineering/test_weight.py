@@ -43,7 +43,8 @@ def test_w2_several_loads_on_a_wheelbase_of_120() -> None:
 
 # Owner's-manual boilerplate: capacity in lb, people, mass of each, what is left for cargo.
 @pytest.mark.parametrize(
-    ("capacity_lb", "people", "each_lb", "left_lb"), [(1400, 5, 150, 650), (1000, 2, 150, 700), (1000, 5, 150, 250), (1000, 5, 200, 0)]
+    ("capacity_lb", "people", "each_lb", "left_lb"),
+    [(1400, 5, 150, 650), (1000, 2, 150, 700), (1000, 5, 150, 250), (1000, 5, 200, 0)],
 )
 def test_w3_cargo_left_of_a_load_capacity(capacity_lb: float, people: int, each_lb: float, left_lb: float) -> None:
     left = cargo_left_kg(capacity_kg=kilograms_kg(capacity_lb), seats=people, person_kg=kilograms_kg(each_lb))
@@ -86,9 +87,7 @@ def test_shares_add_up_and_moments_balance(mass: float, x: float, wheelbase: flo
 
 def test_payload_left_after_150_lb_a_seat() -> None:
     # 9,000 lb GVWR - 5,500 lb curb - 1,000 lb added - 5 x 150 lb = 1,750 lb
-    left = payload_left_kg(
-        gvwr_kg=kilograms_kg(9000), curb_kg=kilograms_kg(5500), added_kg=kilograms_kg(1000), seats=5
-    )
+    left = payload_left_kg(gvwr_kg=kilograms_kg(9000), curb_kg=kilograms_kg(5500), added_kg=kilograms_kg(1000), seats=5)
 
     assert pounds_lb(left) == pytest.approx(1750)
 
