@@ -7,7 +7,7 @@ from builds.engineering.assessing.devices import breaks_a
 from builds.engineering.assessing.findings_wires import Guarded, conductor_findings, device_findings, gauge_fix
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.run_results import Feeders
-from builds.engineering.assessing.words import amperes, gauge_words, of_circuit, percent, volts
+from builds.engineering.assessing.words import amperes, gauge_words, of_circuit, of_condition, percent, volts
 from builds.engineering.catalogue import found
 from builds.engineering.findings import Change, Finding, Number, ProposedFix
 
@@ -64,8 +64,8 @@ def _drop(index: IndexedDesign, facts: CircuitFacts) -> Iterator[Finding]:
         ),
         fix=_thicker(index, facts) if over else None, source=rule.source,
         where=of_circuit(facts.circuit), drop=volts(drop.drop_v), load=index.loads[drop.load].name or drop.load,
-        condition=index.conditions[drop.condition].name, ratio=percent(drop.drop_v / rule.base_v), base=f"{rule.base_v:g} V",
-        limit=percent(rule.limit_ratio), shared=volts(drop.shared_v),
+        condition=of_condition(index.conditions[drop.condition]), ratio=percent(rule.limit_ratio), base=f"{rule.base_v:g} V",
+        limit=volts(limit_v), shared=volts(drop.shared_v),
     )  # fmt: skip
 
 

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from builds.engineering.assessing.indexed import GENERAL_CLASS, IndexedDesign
-from builds.engineering.assessing.words import listing, of_circuit
+from builds.engineering.assessing.words import listing, of_circuit, of_load
 from builds.engineering.catalogue import found
 from builds.engineering.design import Circuit, Load
 from builds.engineering.findings import Change, Finding, ProposedFix
@@ -60,11 +60,11 @@ def _legend_from_load(index: IndexedDesign, circuit: Circuit, taken: dict[str, l
 
 def _idle_load(index: IndexedDesign, load: Load) -> Iterator[Finding]:
     if load.key not in index.used_loads:
-        yield found("load-unused", f"load:{load.key}", load=load.name or load.key)
+        yield found("load-unused", f"load:{load.key}", load=of_load(load))
     if load.drop_class not in index.drop_rules and load.drop_class not in (GENERAL_CLASS, _ORDINARY_CLASS):
         change = Change(subject=f"load:{load.key}", field="drop_class", value=_ORDINARY_CLASS)
         yield found(
             "drop-class-without-rule", f"load:{load.key}",
             fix=ProposedFix(label="Use the general class", changes=(change,)),
-            load=load.name or load.key, drop_class=load.drop_class,
+            load=of_load(load), drop_class=load.drop_class,
         )  # fmt: skip

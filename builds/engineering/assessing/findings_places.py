@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Iterator
 
 from builds.engineering.assessing.indexed import IndexedDesign
-from builds.engineering.assessing.words import listing, mass, of_circuit, of_run
+from builds.engineering.assessing.words import count_of, listing, mass, of_circuit, of_load, of_node, of_run
 from builds.engineering.catalogue import found
 from builds.engineering.design import Circuit, PowerNode
 from builds.engineering.findings import Change, Finding, Number, ProposedFix
@@ -38,7 +38,7 @@ def _positions(index: IndexedDesign, panel: PowerNode) -> Iterator[Finding]:
         yield found(
             "spare-positions-few", f"node:{panel.key}",
             numbers=(Number(name="spare", value=len(free), unit="positions"), Number(name="limit", value=limit, unit="positions")),
-            node=panel.key, spare=str(len(free)), limit=f"{limit:g}",
+            node=panel.key, spare=count_of(len(free), "position", "positions"), limit=f"{limit:g}",
         )  # fmt: skip
 
 
@@ -88,11 +88,13 @@ def _no_mount(index: IndexedDesign) -> Iterator[Finding]:
     design = index.design
     for line in design.parts:
         if not line.removed:
-            yield from _placed(index, "part", line.key, (line.zone,), line.description or line.part_number)
+            yield from _placed(
+                index, "part", line.key, (line.zone,), f"Part {line.key} ({line.description or line.part_number})"
+            )
     for load in design.loads:
-        yield from _placed(index, "load", load.key, (load.zone,), load.name or load.key)
+        yield from _placed(index, "load", load.key, (load.zone,), of_load(load))
     for node in design.nodes:
-        yield from _placed(index, "node", node.key, (node.zone,), node.name or node.key)
+        yield from _placed(index, "node", node.key, (node.zone,), of_node(node))
     for circuit in design.circuits:
         yield from _placed(index, "circuit", circuit.number, circuit.zones, of_circuit(circuit))
     for run in design.runs:

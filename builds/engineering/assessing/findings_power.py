@@ -7,7 +7,19 @@ import numpy as np
 from builds.engineering.assessing.condition_results import BatteryUse
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.states import Network, State
-from builds.engineering.assessing.words import amperes, hours, listing, of_circuit, percent, source_words, volts, watts
+from builds.engineering.assessing.words import (
+    amperes,
+    hours,
+    listing,
+    of_circuit,
+    of_condition,
+    of_load,
+    of_node,
+    percent,
+    source_words,
+    volts,
+    watts,
+)
 from builds.engineering.assessment import AlternatorUse, ConditionResult
 from builds.engineering.catalogue import found
 from builds.engineering.design import Circuit, OperatingCondition
@@ -77,7 +89,7 @@ def _dead_loads(index: IndexedDesign, state: State, reached: set[str]) -> Iterat
             panel = next(circuit.panel for circuit in index.design.circuits if circuit.number == load.circuit)
             yield found(
                 "load-not-fed", f"load:{load.key}",
-                load=load.name or load.key, condition=condition.name, panel=panel, state=source_words(condition.source_state),
+                load=of_load(load), condition=of_condition(condition), panel=panel, state=source_words(condition.source_state),
             )  # fmt: skip
 
 
@@ -103,7 +115,7 @@ def _collapses(index: IndexedDesign, state: State) -> Iterator[Finding]:
         yield found(
             "no-operating-point", f"condition:{condition.key}",
             numbers=(Number(name="largest", value=largest_w, unit="W"), Number(name="wanted", value=collapse.wanted_w, unit="W")),
-            condition=condition.name, load=load.name if load and load.name else collapse.load,
+            condition=of_condition(condition), load=of_load(load)[0].lower() + of_load(load)[1:] if load else collapse.load,
             limit=watts(largest_w), power=watts(collapse.wanted_w),
         )  # fmt: skip
 
@@ -124,7 +136,7 @@ def _cut_outs(index: IndexedDesign, network: Network) -> Iterator[Finding]:
         yield found(
             "load-cuts-out", f"load:{load.key}",
             numbers=(Number(name="minimum", value=load.min_v, unit="V"), Number(name="source", value=condition.source_low_v, unit="V")),
-            load=load.name or load.key, condition=condition.name, minimum=volts(load.min_v), voltage=volts(condition.source_low_v),
+            load=of_load(load), condition=of_condition(condition), minimum=volts(load.min_v), voltage=volts(condition.source_low_v),
         )  # fmt: skip
 
 
@@ -135,7 +147,7 @@ def _source(index: IndexedDesign, condition: OperatingCondition, result: Conditi
         yield found(
             "source-missing",
             f"condition:{condition.key}",
-            condition=condition.name,
+            condition=of_condition(condition),
             state=source_words(condition.source_state),
         )
         return
@@ -147,7 +159,7 @@ def _margin(
 ) -> Iterator[Finding]:
     limit = index.numbers["source-margin"]
     words = {
-        "condition": condition.name,
+        "condition": of_condition(condition),
         "source": "alternator" if len(index.alternators()) == 1 else "alternators together",
         "available": amperes(source.available_a),
         "load": amperes(result.mean_a),
@@ -173,5 +185,5 @@ def _battery(use: BatteryUse) -> Iterator[Finding]:
         yield found(
             "battery-time-short", f"condition:{use.condition.key}",
             numbers=(Number(name="time", value=use.time_h, unit="h"), Number(name="limit", value=limit_h, unit="h")),
-            condition=use.condition.name, battery=use.battery.name or use.battery.key, time=hours(use.time_h), limit=hours(limit_h),
+            condition=of_condition(use.condition), battery=of_node(use.battery), time=hours(use.time_h), limit=hours(limit_h),
         )  # fmt: skip

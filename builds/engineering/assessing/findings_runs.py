@@ -1,5 +1,6 @@
 """Findings about runs and the nodes between them: conductor, device, protection at the source, ratings, disconnects, studs."""
 
+import math
 from collections import deque
 from collections.abc import Iterator
 
@@ -11,7 +12,7 @@ from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.run_results import ElementCurrents, Feeders, RunFacts
 from builds.engineering.assessing.shorts import battery_end
 from builds.engineering.assessing.states import Network
-from builds.engineering.assessing.words import amperes, length, of_run, volts
+from builds.engineering.assessing.words import amperes, length, of_condition, of_node, of_run, volts
 from builds.engineering.assessment import GroundResult
 from builds.engineering.catalogue import found
 from builds.engineering.design import PowerNode
@@ -105,13 +106,19 @@ def _fit_device(index: IndexedDesign, facts: RunFacts) -> ProposedFix | None:
     for family in _FITTED_FAMILIES:
         device = device_at(family, 1.0, ambient_c)
         least_a = device.smallest_a(facts.continuous_a, facts.sizing_a, index.numbers["device-loading"])
-        most_a = carried_a / index.numbers["conductor-margin"]
+        most_a = min(carried_a / index.numbers["conductor-margin"], _rating_beyond_a(index, facts))
         fitting = [rating_a for rating_a in device.ratings_a if least_a is not None and least_a <= rating_a <= most_a]
         if fitting and (breaks_a(family, facts.nominal_v) or 0.0) >= prospective_a:
             values: tuple[tuple[str, str | float], ...] = (("device_family", family), ("device_rating_a", fitting[-1]))
             changes = tuple(Change(subject=f"run:{facts.run.key}", field=field, value=value) for field, value in values)
             return ProposedFix(label=f"Fit a {amperes(fitting[-1])} {family}", changes=changes)
     return None
+
+
+def _rating_beyond_a(index: IndexedDesign, facts: RunFacts) -> float:
+    """What the node at the other end of a run is made for; no limit where it does not say [A]."""
+    ends = [index.nodes[key] for key in (facts.run.from_node, facts.run.to_node) if key in index.nodes]
+    return min((node.rating_a for node in ends if node.rating_a is not None), default=math.inf)
 
 
 def _breaking(facts: RunFacts) -> Iterator[Finding]:
@@ -158,10 +165,10 @@ def _rating(
 ) -> Iterator[Finding]:
     assert node.rating_a is not None
     row = network.elements.node_row[node.key]
-    current_a, name = float(currents.sizing_a[row]), f"{node.name or node.key} ({node.key})"
+    current_a, name = float(currents.sizing_a[row]), of_node(node)
     guard = feeders.guard_of.get(node.key)
     if current_a > node.rating_a * (1 + _SAME):
-        condition = index.conditions[currents.condition[row]].name
+        condition = of_condition(index.conditions[currents.condition[row]])
         yield found(
             "node-over-rating", f"node:{node.key}",
             numbers=(Number(name="current", value=current_a, unit="A"), Number(name="rating", value=node.rating_a, unit="A")),
@@ -200,7 +207,7 @@ def ground_findings(index: IndexedDesign, grounds: tuple[GroundResult, ...]) -> 
     limit_v = index.numbers["stud-drop"]
     for ground in grounds:
         if ground.rise_v > limit_v * (1 + _SAME):
-            condition = index.conditions[ground.worst_condition].name
+            condition = of_condition(index.conditions[ground.worst_condition])
             yield found(
                 "stud-drop-over-limit", f"node:{ground.key}",
                 numbers=(Number(name="rise", value=ground.rise_v, unit="V"), Number(name="limit", value=limit_v, unit="V")),

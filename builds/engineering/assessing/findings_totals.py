@@ -90,7 +90,7 @@ def _vin(index: IndexedDesign) -> Iterator[Finding]:
     reading = read_vin(vehicle.vin, heavy=index.design.platform.gvwr_kg > _LIGHT_VEHICLE_KG)
     if not reading.fits and not vehicle.vin_exception.strip():
         yield found(
-            "vin-check-digit", "build", vin=reading.vin, fault=" ".join(message.text for message in reading.messages)
+            "vin-check-digit", "build", vin=reading.vin, fault=reading.messages[0].text.split(". ")[0].rstrip(".")
         )
 
 

@@ -1,10 +1,11 @@
 """Figures as people say them: rounded to what can be measured, with their unit, in the units of the build."""
 
-from builds.engineering.design import Circuit, Conventions, Run
+from builds.engineering.design import Circuit, Conventions, Load, OperatingCondition, PowerNode, Run
 from builds.engineering.vocabulary import GaugeBasis, SourceState, UnitSystem
 
 __all__ = [
     "amperes",
+    "count_of",
     "days",
     "gauge_words",
     "hours",
@@ -13,6 +14,9 @@ __all__ = [
     "mass",
     "milliamperes",
     "of_circuit",
+    "of_condition",
+    "of_load",
+    "of_node",
     "of_run",
     "percent",
     "share",
@@ -47,8 +51,8 @@ def watts(power_w: float) -> str:
 
 
 def percent(ratio: float) -> str:
-    """Tenths of a percent: "5.5 %"."""
-    return f"{_short(100 * ratio, 1)} %"
+    """Tenths of a percent, hundredths below two: "5.5 %", "1.67 %"."""
+    return f"{_short(100 * ratio, 2 if abs(ratio) < 0.02 else 1)} %"
 
 
 def share(ratio: float) -> str:
@@ -98,6 +102,26 @@ def of_circuit(circuit: Circuit) -> str:
 def of_run(run: Run) -> str:
     """Name a run: "Run R4 (BAT1 to BUS1)"."""
     return f"Run {run.key} ({run.from_node} to {run.to_node})"
+
+
+def of_load(load: Load) -> str:
+    """Name a load at the head of a sentence: "Load RADIO (two-way radio)"."""
+    return f"Load {load.key} ({load.name})" if load.name.strip() else f"Load {load.key}"
+
+
+def of_node(node: PowerNode) -> str:
+    """Name a node at the head of a sentence: "P2 (cargo panel)"."""
+    return f"{node.key} ({node.name})" if node.name.strip() else node.key
+
+
+def of_condition(condition: OperatingCondition) -> str:
+    """Name a condition within a sentence, marked as a name: “on scene”."""
+    return f"“{condition.name.strip() or condition.key}”"
+
+
+def count_of(number: int, one: str, many: str) -> str:
+    """Say how many: "no positions", "1 position", "4 positions"."""
+    return f"{number or 'no'} {one if number == 1 else many}"
 
 
 def source_words(state: SourceState) -> str:

@@ -186,14 +186,28 @@ ENERGY = (
 def heavy(design: Design, condition: str, current_a: float) -> Design:
     """A heater of so many amperes on the charged battery, on in one condition, wired as it should be."""
     battery_side = (
-        supply("H1", "BAT1", "HD", "4/0", 1.0, parallel=2, device_family="class-T", device_rating_a=400.0, device_distance_m=0.1),
+        supply(
+            "H1",
+            "BAT1",
+            "HD",
+            "4/0",
+            1.0,
+            parallel=2,
+            device_family="class-T",
+            device_rating_a=400.0,
+            device_distance_m=0.1,
+        ),
         supply("H2", "HD", "HP", "4/0", 0.5, parallel=2),
     )
     nodes = (
         PowerNode(key="HD", kind=NodeKind.DISCONNECT, name="heater disconnect", zone="cab", rating_a=500.0),
-        PowerNode(key="HP", kind=NodeKind.PANEL, name="heater panel", zone="cab", panel=PanelSpec(positions=3, columns=1)),
+        PowerNode(
+            key="HP", kind=NodeKind.PANEL, name="heater panel", zone="cab", panel=PanelSpec(positions=3, columns=1)
+        ),
     )
-    wide = circuit("H01", "HEATER", "HP", 1, 300.0, "4/0", 0.4, device_family="class-T", return_node="BAT1", return_length_m=0.4)
+    wide = circuit(
+        "H01", "HEATER", "HP", 1, 300.0, "4/0", 0.4, device_family="class-T", return_node="BAT1", return_length_m=0.4
+    )
     heater = load("HEATER", "H01", "heater", "cab", current_a)
     design = added(added(added(added(design, "run", *battery_side), "node", *nodes), "circuit", wide), "load", heater)
     on = next(one for one in design.conditions if one.key == condition).uses
