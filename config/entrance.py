@@ -60,6 +60,7 @@ def command_for(name: str) -> Callable[[list[str]], int]:
         "serve": run_supervisor,
         "test": run_tests,
         "lint": run_lint,
+        "assess": run_assess,
     }
     return known.get(name, run_django)
 
@@ -83,6 +84,15 @@ def run_lint(argv: list[str]) -> int:
     from config.testing.lint import run
 
     return run(argv[2:])
+
+
+def run_assess(argv: list[str]) -> int:
+    """`assess FILE`, without Django: no settings, no data folder, and a quick start."""
+    if len(argv) != 3 or argv[2] in ("-h", "--help"):
+        return run_django(argv)
+    from builds.management.assessment_report import assess_file
+
+    return assess_file(argv[2])
 
 
 def run_django(argv: list[str]) -> int:

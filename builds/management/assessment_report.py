@@ -15,8 +15,9 @@ from typing import Any, TextIO
 from builds.engineering.assess import assess
 from builds.engineering.assessment import Assessment
 from builds.engineering.document import DocumentFaults, read_document
+from builds.engineering.document.text import MOST_BYTES
 
-__all__ = ["ExitStatus", "assess_file", "assessment_values", "reason_not_read"]
+__all__ = ["ExitStatus", "assess_file", "assessment_values", "bytes_of", "reason_not_read"]
 
 _DECIMALS = 6  # a microvolt; the last bits of a sum differ between machines and say nothing
 
@@ -32,7 +33,7 @@ class ExitStatus(IntEnum):
 def assess_file(name: str, *, out: TextIO = sys.stdout, err: TextIO = sys.stderr) -> ExitStatus:
     """Assess the document in a file ("-" is the standard input) and print the answer; faults go to ``err``."""
     try:
-        design = read_document(_bytes_of(name))
+        design = read_document(bytes_of(name))
     except DocumentFaults as faults:
         for fault in faults.faults:
             err.write(f"{fault}\n")
@@ -60,8 +61,12 @@ def _plain(value: Any) -> Any:
     return float(value) if isinstance(value, Decimal) else value
 
 
-def _bytes_of(name: str) -> bytes:
-    return sys.stdin.buffer.read() if name == "-" else Path(name).read_bytes()
+def bytes_of(name: str) -> bytes:
+    """Return a document's bytes, "-" for the standard input; no more than show that it is too large. Raises OSError."""
+    if name == "-":
+        return sys.stdin.buffer.read(MOST_BYTES + 1)
+    with Path(name).open("rb") as file:
+        return file.read(MOST_BYTES + 1)
 
 
 def reason_not_read(error: OSError) -> str:

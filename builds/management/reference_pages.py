@@ -22,7 +22,8 @@ def stages_page(_: str) -> str:
         "|---|---|---|",
     ]
     lines += [
-        f"| {a.label} | {b.label} | {' '.join(GUARDS[guard] for guard in guards)} |" for (a, b), guards in TRANSITIONS.items()
+        f"| {a.label} | {b.label} | {' '.join(GUARDS[guard] for guard in guards)} |"
+        for (a, b), guards in TRANSITIONS.items()
     ]
     return "\n".join(lines) + "\n"
 
@@ -50,7 +51,9 @@ def buyer_rules_page(_: str) -> str:
     lines = ["# What a buyer may ask", "", _MADE]
     lines += ["A rule is a value on the buyer's profile; where the profile says nothing the default holds.", ""]
     lines += ["| rule | meaning | default | unit | where the default comes from |", "|---|---|---|---|---|"]
-    lines += [f"| `{rule.key}` | {rule.name} | {rule.default} | {rule.unit} | {rule.source} |" for rule in RULES.values()]
+    lines += [
+        f"| `{rule.key}` | {rule.name} | {rule.default} | {rule.unit} | {rule.source} |" for rule in RULES.values()
+    ]
     lines += ["", "## Drop rules", "", "Used where a profile names none of its own.", ""]
     lines += ["| rule | loads | limit | of | at | conductor | source |", "|---|---|---|---|---|---|---|"]
     lines += [

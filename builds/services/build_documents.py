@@ -7,6 +7,7 @@ a fault at its pointer, because taking either side would quietly change somebody
 """
 
 import dataclasses
+import re
 from collections.abc import Iterable
 from datetime import datetime
 from typing import Any, TypeVar
@@ -18,7 +19,8 @@ from builds import models
 from builds.engineering.design import Buyer, BuyerRule, Design, Platform
 from builds.engineering.design import Vehicle as VehicleFacts
 from builds.engineering.document import DocumentFaults, read_document
-from builds.errors import DocumentRefused
+from builds.engineering.document.schema import BUILD_NUMBER_PATTERN
+from builds.errors import BadInput, DocumentRefused
 from builds.models import Build, BuyerProfile, Customer, Person, PlatformVersion, Vehicle
 from builds.permissions import Action, check_may
 from builds.selectors.engineering_inputs import buyer_of, platform_of, vehicle_of
@@ -55,10 +57,16 @@ def import_build(
     DocumentRefused
         If the text has faults, or names something shared that is on file with other content; ``fields`` maps JSON
         pointers to words. Nothing is written.
+    BadInput
+        If ``number`` is none that a build can have.
     Taken
         If the number is in use. Nothing is written.
     """
     check_may(by, Action.OPEN_BUILD)
+    if number is not None and not re.fullmatch(BUILD_NUMBER_PATTERN, number):
+        raise BadInput(
+            {"number": "A build's number is 1 to 12 letters, digits and -, starting with a letter or a digit."}
+        )
     design = _design(text)
     with transaction.atomic():
         act_as(by)

@@ -1,13 +1,12 @@
 """`importbuild FILE`: open a build with the design of a document."""
 
-from pathlib import Path
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 
 from builds.errors import BuildError, DocumentRefused
-from builds.management.assessment_report import reason_not_read
+from builds.management.assessment_report import bytes_of, reason_not_read
 from builds.models import Person, Role
 from builds.services.build_documents import import_build
 
@@ -19,14 +18,14 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: CommandParser) -> None:
         """FILE, the number it gets here, and whose name stands in the history."""
-        parser.add_argument("file", metavar="FILE", help="a build document")
+        parser.add_argument("file", metavar="FILE", help="a build document; - reads the standard input")
         parser.add_argument("--number", help="number of the build here; the document's own if left out")
         parser.add_argument("--by", metavar="SIGN-IN", help="who opens it; the first manager if left out")
 
     def handle(self, *args: Any, **options: Any) -> None:
         """Import and say what came of it."""
         try:
-            text = Path(options["file"]).read_bytes()
+            text = bytes_of(options["file"])
         except OSError as error:
             raise CommandError(f"{options['file']}: {reason_not_read(error)}", returncode=2) from error
         try:

@@ -26,7 +26,9 @@ class Command(BaseCommand):
         parser.add_argument("--bays", type=int, default=4, help="how many bays for one vehicle each")
 
     def handle(self, *args: Any, **options: Any) -> None:
-        password = getpass.getpass("Password of the manager: ") if sys.stdin.isatty() else sys.stdin.readline().rstrip("\n")
+        password = (
+            getpass.getpass("Password of the manager: ") if sys.stdin.isatty() else sys.stdin.readline().rstrip("\n")
+        )
         now = timezone.now()
         try:
             with transaction.atomic():
