@@ -15,12 +15,12 @@ from builds.engineering.buyer_rules import RULES
 from builds.engineering.vocabulary import HoldSigner
 from builds.errors import BadInput, BuildError, GuardRefused, HandsOn, NotAllowed, NotHere, Taken
 from builds.models import Build, ChecklistStep, HoldSignature, Person, Role, StepResult
-from builds.permissions import Action, check_may
+from builds.permissions import Action, check_may, may
 from builds.services.actors import act_as
 from builds.services.refusals import constraint_of
 from builds.services.step_results import DONE, count_steps, lock_build, set_result
 
-__all__ = ["sign", "signer_of"]
+__all__ = ["sign", "signer_of", "why_not"]
 
 
 def signer_of(build: Build) -> HoldSigner:
@@ -107,6 +107,17 @@ def _check_signer(build: Build, basis: HoldSigner, by: Person) -> None:
         raise NotAllowed(f"This buyer asks for another way of signing: {_WAYS[asked]}.")
     if asked is HoldSigner.INSPECTOR and by.role != Role.INSPECTOR:
         raise NotAllowed(f"This buyer asks for {_WAYS[asked]}.")
+
+
+def why_not(step: ChecklistStep, person: Person, signer: HoldSigner, *, had_a_hand: bool) -> str:
+    """Return why ``person`` cannot sign this hold point, in words; empty where nothing is in the way."""
+    if not may(person, Action.SIGN_HOLD_POINT):
+        return f"Signed by {_WAYS[signer]}."
+    if signer is HoldSigner.INSPECTOR and person.role != Role.INSPECTOR:
+        return f"This buyer asks for {_WAYS[signer]}."
+    if had_a_hand and signer is not HoldSigner.SELF_AFTER_NIGHT:
+        return "You have a tick or a clock entry on what this hold point covers. Someone else signs it."
+    return ""
 
 
 _WAYS = {

@@ -20,7 +20,15 @@ from builds.permissions import Action, check_may
 from builds.services.actors import act_as
 from builds.services.stored_files import store_bytes
 
-__all__ = ["LARGEST_BYTES", "LARGEST_PIXELS", "LONGEST_SIDE_PX", "PreparedPhoto", "add_photo", "prepare_photo"]
+__all__ = [
+    "LARGEST_BYTES",
+    "LARGEST_PIXELS",
+    "LONGEST_SIDE_PX",
+    "NewPhoto",
+    "PreparedPhoto",
+    "add_photo",
+    "prepare_photo",
+]
 
 LARGEST_BYTES = 15 * 1024 * 1024
 LARGEST_PIXELS = 40_000_000  # more than any phone takes; a small file can still claim a huge picture
@@ -38,6 +46,14 @@ class PreparedPhoto:
     content: bytes
     width_px: int
     height_px: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NewPhoto:
+    """A photo that comes with something else: the bytes that were sent, and the id its device gave it."""
+
+    content: bytes
+    event_id: UUID
 
 
 def prepare_photo(content: bytes) -> PreparedPhoto:

@@ -26,6 +26,7 @@ from builds.models import (
 )
 from builds.permissions import Action, check_may
 from builds.services.actors import act_as
+from builds.services.photos import NewPhoto, add_photo
 
 __all__ = [
     "Entry",
@@ -34,6 +35,7 @@ __all__ = [
     "expect_gear_of",
     "receive_gear",
     "record_serial",
+    "seal_penetration",
     "swap_serial",
     "write_penetration",
     "write_removed_part",
@@ -108,15 +110,41 @@ def write_splice(*, build: Build, circuit_number: str, place: str, method: str, 
 
 def write_penetration(
     *, build: Build, label: str, place: str, diameter_mm: Decimal, by: Person, at: datetime, sealed_with: str = "",
-    photo: Photo | None = None,
+    photo: NewPhoto | None = None,
 ) -> BodyPenetration:  # fmt: skip
     """Write down a hole in the body; what seals it and its photo may follow. Raises BadInput, Taken."""
     entry = BodyPenetration(
         build=build, label=label.strip(), place=place.strip(), diameter_mm=diameter_mm,
-        sealed_with=sealed_with.strip(), photo=photo, by=by, at=at,
+        sealed_with=sealed_with.strip(), by=by, at=at,
     )  # fmt: skip
-    _write(entry, by=by, asked=("label", "place", "diameter_mm"), taken={"label": "This name is used in this build."})
+    with transaction.atomic():
+        entry.photo = _kept(photo, build, Photo.Kind.PENETRATION, f"{entry.label}: {entry.place}", by, at)
+        _write(
+            entry, by=by, asked=("label", "place", "diameter_mm"), taken={"label": "This name is used in this build."}
+        )
     return entry
+
+
+def seal_penetration(
+    *, penetration: BodyPenetration, sealed_with: str, row_version: int, by: Person, at: datetime,
+    photo: NewPhoto | None = None,
+) -> BodyPenetration:  # fmt: skip
+    """Write down what seals a hole, with its photo. Raises BadInput, StaleRow."""
+    if not sealed_with.strip():
+        raise BadInput({"sealed_with": "Say what seals it: grommet, sealer, blanking plug …"})
+    with transaction.atomic():
+        values: dict[str, Any] = {"sealed_with": sealed_with}
+        kept = _kept(photo, penetration.build, Photo.Kind.PENETRATION, str(penetration), by, at)
+        amend(entry=penetration, values=values | ({"photo": kept} if kept else {}), row_version=row_version, by=by)
+    return penetration
+
+
+def _kept(photo: NewPhoto | None, build: Build, kind: str, caption: str, by: Person, at: datetime) -> Photo | None:
+    if photo is None:
+        return None
+    return add_photo(
+        build=build, kind=kind, content=photo.content, event_id=photo.event_id, caption=caption[:160], by=by, at=at
+    )
 
 
 def expect_gear(
@@ -137,15 +165,15 @@ def expect_gear_of(*, build: Build, descriptions: Iterable[str], by: Person, at:
 
 
 def receive_gear(
-    *, gear: CustomerGear, condition: str, row_version: int, by: Person, at: datetime, photo: Photo | None = None
+    *, gear: CustomerGear, condition: str, row_version: int, by: Person, at: datetime, photo: NewPhoto | None = None
 ) -> CustomerGear:
     """Write down that gear came, and in what state. Raises BadInput, StaleRow."""
     if not condition.strip():
         raise BadInput({"condition": "Say in what state it came."})
-    values: dict[str, Any] = {"condition": condition, "received_at": gear.received_at or at}
-    if photo is not None:
-        values["photo"] = photo
-    amend(entry=gear, values=values, row_version=row_version, by=by)
+    with transaction.atomic():
+        values: dict[str, Any] = {"condition": condition, "received_at": gear.received_at or at}
+        kept = _kept(photo, gear.build, Photo.Kind.GEAR, gear.description, by, at)
+        amend(entry=gear, values=values | ({"photo": kept} if kept else {}), row_version=row_version, by=by)
     return gear
 
 

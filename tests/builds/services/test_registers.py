@@ -42,6 +42,23 @@ def photo_of(build: Build, by: Person) -> Photo:
     return photos.add_photo(build=build, kind="gear", content=make_photo_file(), event_id=uuid4(), by=by, at=AT)
 
 
+def new_photo() -> photos.NewPhoto:
+    return photos.NewPhoto(content=make_photo_file(), event_id=uuid4())
+
+
+def test_penetration_with_a_photo_that_cannot_be_read_keeps_nothing(build: Build, person: Person) -> None:
+    with pytest.raises(BadInput, match="not a photo"):
+        write("penetration", build, person, photo=photos.NewPhoto(content=b"a text", event_id=uuid4()))
+    assert not BodyPenetration.objects.exists() and not Photo.objects.exists()
+
+
+def test_photo_of_an_entry_refused_is_not_kept_either(build: Build, person: Person) -> None:
+    write("penetration", build, person)
+    with pytest.raises(Taken):
+        write("penetration", build, person, photo=new_photo())
+    assert not Photo.objects.exists()
+
+
 def test_record_serial_as_many_as_the_line_has(build: Build, person: Person) -> None:
     line = build.parts.get()
 
@@ -145,12 +162,14 @@ def test_penetration_name_is_used_once_a_build(build: Build, person: Person) -> 
 
 
 def test_penetration_is_sealed_afterwards_with_its_photo(build: Build, person: Person) -> None:
-    hole, photo = write("penetration", build, person), photo_of(build, person)
+    hole = write("penetration", build, person)
 
-    registers.amend(entry=hole, values={"sealed_with": "grommet, sealer", "photo": photo}, row_version=1, by=person)
+    registers.seal_penetration(
+        penetration=hole, sealed_with="grommet, sealer", row_version=1, by=person, at=AT, photo=new_photo()
+    )
 
     hole.refresh_from_db()
-    assert (hole.sealed_with, hole.photo, hole.row_version) == ("grommet, sealer", photo, 2)
+    assert (hole.sealed_with, hole.photo, hole.row_version) == ("grommet, sealer", Photo.objects.get(), 2)
     assert HistoryEntry.objects.filter(table_name="builds_bodypenetration", operation="update").count() == 1
 
 
@@ -193,7 +212,7 @@ def test_gear_is_missing_until_it_is_received(build: Build, person: Person) -> N
     assert "Buyer: send Radio set, due Mon 7 Dec." in match_of(build).words
 
     registers.receive_gear(
-        gear=gear, condition="new, boxed", row_version=1, by=person, at=AT, photo=photo_of(build, person)
+        gear=gear, condition="new, boxed", row_version=1, by=person, at=AT, photo=new_photo()
     )
 
     gear.refresh_from_db()
