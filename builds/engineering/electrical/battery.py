@@ -11,6 +11,7 @@ import math
 from dataclasses import dataclass
 from functools import cache
 
+from builds.engineering.errors import UnknownTableEntry
 from builds.engineering.ranges import check_at_least, check_ratio, check_within
 from builds.engineering.tables.loader import load_table
 
@@ -60,8 +61,11 @@ class ReserveCheck:
 
 @cache
 def source_default(key: str) -> float:
-    """Return a starting value of the table ``source_defaults``. Raises KeyError for a key the table does not have."""
-    return {row["key"]: float(row["value"]) for row in load_table("source_defaults").rows}[key]
+    """Return a starting value of the table ``source_defaults``. Raises UnknownTableEntry for a key it does not have."""
+    for row in load_table("source_defaults").rows:
+        if row["key"] == key:
+            return float(row["value"])
+    raise UnknownTableEntry("The table of battery and alternator defaults", key)
 
 
 def time_to_empty_h(*, capacity_ah: float, rated_hours: float, peukert_exponent: float, current_a: float) -> float:
