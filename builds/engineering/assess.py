@@ -67,7 +67,7 @@ def assess(design: Design) -> Assessment:
     index = index_design(design)
     network = solve_states(index)
     power = _power(index, network)
-    energy, weight = energy_result(index, network), weight_result(index)
+    energy, weight, labour = energy_result(index, network), weight_result(index), labour_result(index)
     findings = (*_power_findings(index, network, power), *_other_findings(index, energy, weight))
     return Assessment(
         engine_version=ENGINE_VERSION,
@@ -77,9 +77,9 @@ def assess(design: Design) -> Assessment:
         runs=tuple(facts.result for facts in power.runs if facts.wire.known),
         panels=power.panels,
         energy=energy,
-        labour=labour_result(index),
+        labour=labour,
         weight=weight,
-        price=price_result(index),
+        price=price_result(index, labour),
         findings=tuple(sorted(findings, key=lambda finding: finding.sort_key)),
         grounds=power.grounds,
     )

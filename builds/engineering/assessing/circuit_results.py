@@ -5,17 +5,16 @@ The worst of each figure is taken over all conditions in which the circuit has s
 is counted as on, at its data sheet's current, for its own circuit's device and conductor and for nothing else.
 """
 
+import math
 from bisect import bisect_left
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
 from builds.engineering.assessing.devices import Device, device_at
-from builds.engineering.assessing.indexed import IndexedDesign
+from builds.engineering.assessing.indexed import GENERAL_CLASS, IndexedDesign
 from builds.engineering.assessing.shorts import Shorts
-from builds.engineering.assessing.solving import Floats
-from builds.engineering.assessing.states import Network, State
+from builds.engineering.assessing.states import Network
 from builds.engineering.assessing.wires import Wire
 from builds.engineering.assessing.worst_drops import WorstDrop, worst_drops
 from builds.engineering.assessment import CircuitResult
@@ -50,21 +49,24 @@ class CircuitFacts:
     wire: Wire
     device: Device
     nominal_v: float
-    mean_a: float
     sizing_a: float
     continuous_a: float
-    peak_a: float
     drop: WorstDrop
     needs: Needs
-    prospective_a: float
-    far_end_a: float
     result: CircuitResult
 
 
 def circuit_facts(index: IndexedDesign, network: Network, shorts: Shorts) -> tuple[CircuitFacts, ...]:
     """Return the facts of every circuit that some battery feeds and that can return, in the design's order."""
     drops = worst_drops(index, network)
-    currents = _Currents.of(index, network)
+    setting = _Setting(
+        index,
+        network,
+        shorts,
+        index.numbers["device-loading"],
+        resistance_ratio(temperature_c=index.drop_rules[GENERAL_CLASS].conductor_temp_c),
+        _worst_currents(index, network),
+    )
     unknown = {
         circuit.number
         for state in network.states
@@ -72,77 +74,64 @@ def circuit_facts(index: IndexedDesign, network: Network, shorts: Shorts) -> tup
         if not known
     }
     return tuple(
-        _facts(index, network, shorts, currents, drops[circuit.number], circuit, circuit.number not in unknown)
+        _facts(setting, circuit, drops[circuit.number], known=circuit.number not in unknown)
         for circuit in index.design.circuits
         if circuit.number in drops
     )
 
 
 @dataclass(frozen=True, slots=True)
-class _Currents:
+class _Setting:
+    """What the facts of all circuits have in common, read once."""
+
+    index: IndexedDesign
+    network: Network
+    shorts: Shorts
+    loading_ratio: float
+    fault_temp_ratio: float
+    currents: dict[str, tuple[float, float, float, float]]
+
+
+def _worst_currents(index: IndexedDesign, network: Network) -> dict[str, tuple[float, float, float, float]]:
     """Each circuit's worst mean, lit, sizing and continuous current over all conditions, by number."""
-
-    worst: dict[str, tuple[float, float, float, float]]
-
-    @classmethod
-    def of(cls, index: IndexedDesign, network: Network) -> "_Currents":
-        worst: dict[str, tuple[float, float, float, float]] = {}
-        for state in network.states:
-            for circuit, row in zip(state.feeding.circuits, _worst_rows(state), strict=True):
-                before = worst.get(circuit.number, (0.0, 0.0, 0.0, 0.0))
-                worst[circuit.number] = (
-                    max(before[0], row[0]),
-                    max(before[1], row[1]),
-                    max(before[2], row[2]),
-                    max(before[3], row[3]),
-                )
-        for load in index.design.loads:
-            if load.key not in index.used_loads and load.circuit in worst:
-                mean_a, lit_a, sizing_a, continuous_a = worst[load.circuit]
-                current_a = _sizing_of_unused_a(load)
-                worst[load.circuit] = (mean_a, lit_a, sizing_a + current_a, continuous_a + current_a * load.continuous)
-        return cls(worst)
-
-
-def _worst_rows(state: State) -> Iterator[tuple[float, float, float, float]]:
-    figures: list[Floats] = [
-        state.worst(lambda side: side.mean_a),
-        state.worst(lambda side: side.lit_a),
-        state.worst(lambda side: side.sizing_a),
-        state.worst(lambda side: side.continuous_a),
-    ]
-    columns = [figure.max(axis=1, initial=0.0).tolist() for figure in figures]
-    return zip(*columns, strict=True)
+    row_of = {circuit.number: row for row, circuit in enumerate(index.design.circuits)}
+    worst = np.zeros((len(row_of), 4))
+    for state in network.states:
+        rows = [row_of[circuit.number] for circuit in state.feeding.circuits]
+        figures = (state.worst.mean_a, state.worst.lit_a, state.worst.sizing_a, state.worst.continuous_a)
+        peaks = np.column_stack([figure.max(axis=1, initial=0.0) for figure in figures])
+        worst[rows] = np.maximum(worst[rows], peaks)
+    for load in index.design.loads:
+        if load.key not in index.used_loads and load.circuit in row_of:
+            current_a = _sizing_of_unused_a(load)
+            worst[row_of[load.circuit]] += (0.0, 0.0, current_a, current_a * load.continuous)
+    return {
+        number: (mean_a, lit_a, sizing_a, continuous_a)
+        for number, (mean_a, lit_a, sizing_a, continuous_a) in zip(row_of, worst.tolist(), strict=True)
+    }
 
 
 def _sizing_of_unused_a(load: Load) -> float:
-    factor = 1.0 if load.can_be_steady else float(np.sqrt(load.duty_ratio))
+    factor = 1.0 if load.can_be_steady else math.sqrt(load.duty_ratio)
     return load.current_a * load.quantity * factor
 
 
-def _facts(
-    index: IndexedDesign,
-    network: Network,
-    shorts: Shorts,
-    currents: _Currents,
-    drop: WorstDrop,
-    circuit: Circuit,
-    known: bool,
-) -> CircuitFacts:
-    panel = index.nodes[circuit.panel]
-    wire = network.circuit_wires[circuit.number]
+def _facts(setting: _Setting, circuit: Circuit, drop: WorstDrop, *, known: bool) -> CircuitFacts:
+    index, shorts = setting.index, setting.shorts
+    panel, wire = index.nodes[circuit.panel], setting.network.circuit_wires[circuit.number]
     device = device_at(circuit.device_family, circuit.device_rating_a, index.ambient_c((panel.zone,)))
-    mean_a, peak_a, sizing_a, continuous_a = currents.worst[circuit.number]
+    mean_a, peak_a, sizing_a, continuous_a = setting.currents[circuit.number]
     needs = Needs(
         current_a=sizing_a,
         most_drop_ohm=drop.most_own_ohm,
         loop_ohm=shorts.loop_ohm[circuit.number],
         fault_v=shorts.source_v[circuit.number],
-        fault_temp_ratio=resistance_ratio(temperature_c=index.drop_rules["*"].conductor_temp_c),
+        fault_temp_ratio=setting.fault_temp_ratio,
     )
-    loading_ratio = index.numbers["device-loading"]
-    proposed_a = device.smallest_a(continuous_a, sizing_a, loading_ratio) or circuit.device_rating_a
-    gauge, rule = gauge_for(index, wire, needs, device_at(circuit.device_family, proposed_a, device.ambient_c))
+    # a circuit that feeds nothing asks for no other device than it has
+    proposed_a = device.smallest_a(continuous_a, sizing_a, setting.loading_ratio) if sizing_a else None
+    proposed = device_at(circuit.device_family, proposed_a or circuit.device_rating_a, device.ambient_c)
+    gauge, rule = gauge_for(index, wire, needs, proposed)
     result = CircuitResult(
         number=circuit.number,
         mean_a=mean_a,
@@ -159,25 +148,10 @@ def _facts(
         prospective_a=shorts.prospective_a(circuit.panel) or 0.0,
         far_end_fault_a=shorts.far_end_a[circuit.number],
         proposed_gauge=gauge,
-        proposed_rating_a=proposed_a,
+        proposed_rating_a=proposed.rating_a,
         deciding_rule=rule,
     )
-    return CircuitFacts(
-        circuit=circuit,
-        known=known,
-        wire=wire,
-        device=device,
-        nominal_v=panel.nominal_v,
-        mean_a=mean_a,
-        sizing_a=sizing_a,
-        continuous_a=continuous_a,
-        peak_a=peak_a,
-        drop=drop,
-        needs=needs,
-        prospective_a=result.prospective_a,
-        far_end_a=result.far_end_fault_a,
-        result=result,
-    )
+    return CircuitFacts(circuit, known, wire, device, panel.nominal_v, sizing_a, continuous_a, drop, needs, result)
 
 
 def gauge_for(index: IndexedDesign, wire: Wire, needs: Needs, device: Device | None) -> tuple[str, str]:

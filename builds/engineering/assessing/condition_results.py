@@ -41,7 +41,7 @@ def battery_uses(index: IndexedDesign, network: Network) -> tuple[BatteryUse, ..
     for place, (state, column) in sorted(solved_conditions(network).items()):
         if state.feeding.isolator_closed:
             continue
-        mean_a = state.worst(lambda side: side.mean_a)[:, column]
+        mean_a = state.worst.mean_a[:, column]
         for row, battery in enumerate(index.batteries()):
             current_a = float(state.feeding.battery[row] @ mean_a)
             if current_a > 0:
@@ -85,15 +85,15 @@ def _result(
     column: int,
     uses: tuple[BatteryUse, ...],
 ) -> ConditionResult:
-    mean_a = float(state.worst(lambda side: side.mean_a)[:, column].sum())
+    mean_a = float(state.worst.mean_a[:, column].sum())
     times = [use.time_h for use in uses if use.condition is condition]
     lowest_v, lowest_load = _lowest(index, network, state, column)
     return ConditionResult(
         key=condition.key,
         name=condition.name,
         mean_a=mean_a,
-        rms_a=float(state.worst(lambda side: side.rms_a)[:, column].sum()),
-        peak_a=float(state.worst(lambda side: side.lit_a)[:, column].sum()),
+        rms_a=float(state.worst.rms_a[:, column].sum()),
+        peak_a=float(state.worst.lit_a[:, column].sum()),
         source=_source(index, condition, mean_a),
         battery_h=min(times) if times else None,
         min_hours=condition.min_hours,
@@ -123,10 +123,10 @@ def _source(index: IndexedDesign, condition: OperatingCondition, mean_a: float) 
 def _lowest(index: IndexedDesign, network: Network, state: State, column: int) -> tuple[float | None, str]:
     """The load that is left with the lowest voltage, and that voltage; the first of the design where several are."""
     on = network.demand.on[:, state.chosen[column]] * (1.0 - state.low.off[:, column])
-    fed = state.onto.T @ state.known.astype(float)
-    rows = np.flatnonzero((on > 0) & (fed > 0))
+    known = state.feeds.at_loads(state.known.astype(np.float64)[:, None])[:, 0]
+    rows = np.flatnonzero((on > 0) & (known > 0))
     if not len(rows):
         return None, ""
-    voltages = (state.onto.T @ state.low.voltage_v[:, column])[rows]
+    voltages = state.feeds.at_loads(state.low.voltage_v[:, [column]])[rows, 0]
     at = int(voltages.argmin())
     return float(voltages[at]), index.design.loads[int(rows[at])].key

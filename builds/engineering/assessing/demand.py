@@ -18,7 +18,7 @@ from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.design import Load
 from builds.engineering.vocabulary import DropCurrent, LoadModel, SourceState
 
-__all__ = ["Asked", "Demand", "demand_of", "summed"]
+__all__ = ["Asked", "Demand", "Feeds", "demand_of", "summed"]
 
 Floats = NDArray[np.float64]
 
@@ -116,7 +116,45 @@ def _lit(loads: tuple[Load, ...]) -> Asked:
     return Asked(columns[LoadModel.CONSTANT_CURRENT], columns[LoadModel.RESISTIVE], columns[LoadModel.CONSTANT_POWER])
 
 
-def summed(demand: Demand, onto: Floats, factors: Mapping[str, Floats], asleep_a: Floats) -> dict[str, Asked]:
+@dataclass(frozen=True, slots=True)
+class Feeds:
+    """
+    Which fed circuit (row) each load hangs on.
+
+    ``row`` is that circuit, any circuit where ``fed`` is 0. ``order`` lists the fed loads circuit by circuit, ``starts``
+    says where each of ``circuits`` begins in it: sums then cost an addition a load instead of a product of matrices.
+    """
+
+    count: int
+    row: NDArray[np.int64]
+    fed: Floats
+    order: NDArray[np.int64]
+    starts: NDArray[np.int64]
+    circuits: NDArray[np.int64]
+
+    @classmethod
+    def of(cls, loads: tuple[Load, ...], row_of: Mapping[str, int]) -> "Feeds":
+        """Read the loads' circuits; ``row_of`` has the fed ones."""
+        row = np.array([row_of.get(load.circuit, -1) for load in loads], dtype=np.int64)
+        order = np.argsort(row, kind="stable")[np.count_nonzero(row < 0) :]
+        circuits, starts = np.unique(row[order], return_index=True)
+        return cls(len(row_of), np.maximum(row, 0), (row >= 0).astype(np.float64), order, starts, circuits)
+
+    def summed(self, of_loads: Floats) -> Floats:
+        """Sum a figure of the loads over each circuit, circuits × columns."""
+        total = np.zeros((self.count, of_loads.shape[1]))
+        if len(self.order):
+            total[self.circuits] = np.add.reduceat(of_loads[self.order], self.starts, axis=0)
+        return total
+
+    def at_loads(self, of_circuits: Floats) -> Floats:
+        """Give each load its circuit's figure, 0 where it hangs on none, loads × columns."""
+        if not self.count:
+            return np.zeros((len(self.row), of_circuits.shape[1]))
+        return np.asarray(of_circuits[self.row] * self.fed[:, None])
+
+
+def summed(demand: Demand, feeds: Feeds, factors: Mapping[str, Floats], asleep_a: Floats) -> dict[str, Asked]:
     """
     Return the demand of circuits for several factors at once.
 
@@ -124,19 +162,19 @@ def summed(demand: Demand, onto: Floats, factors: Mapping[str, Floats], asleep_a
     ----------
     demand : Demand
         What the loads ask for.
-    onto : array, circuits × loads
-        1 where the circuit feeds the load.
+    feeds : Feeds
+        Which circuit feeds which load.
     factors : mapping of str to array, loads × conditions
         How much of each load's lit current counts.
     asleep_a : array, loads × conditions
-        What sleeping loads take, whatever the factor. [A]
+        What sleeping loads take, whatever the factor [A].
     """
     lit, width = demand.lit, asleep_a.shape[1]
     if not width:
-        nothing = np.zeros((onto.shape[0], 0))
+        nothing = np.zeros((feeds.count, 0))
         return {name: Asked(nothing, nothing, nothing) for name in factors}
     blocks = [block for factor in factors.values() for block in _blocks(lit, factor, asleep_a)]
-    total = onto @ np.concatenate(blocks, axis=1)  # one product for all of them
+    total = feeds.summed(np.concatenate(blocks, axis=1))  # one pass for all of them
     parts = [total[:, start : start + width] for start in range(0, len(blocks) * width, width)]
     return {name: Asked(*parts[3 * place : 3 * place + 3]) for place, name in enumerate(factors)}
 

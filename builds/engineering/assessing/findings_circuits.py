@@ -31,11 +31,7 @@ def circuit_findings(index: IndexedDesign, circuits: tuple[CircuitFacts, ...], f
 
 def _guarded(facts: CircuitFacts) -> Guarded:
     return Guarded(
-        subject=f"circuit:{facts.circuit.number}",
-        where=of_circuit(facts.circuit),
-        gauge=facts.circuit.gauge,
-        insulation_c=facts.circuit.insulation_c,
-        bundle=facts.circuit.bundle,
+        part=facts.circuit,
         wire=facts.wire,
         device=facts.device,
         device_of="",
@@ -82,11 +78,11 @@ def _far_end(index: IndexedDesign, facts: CircuitFacts, guarded: Guarded) -> Ite
     if facts.device.family is None:
         return
     needed_a = facts.device.family.far_end_multiple_ratio * facts.device.rating_a
-    if facts.far_end_a < needed_a * (1 - _SAME):
+    if facts.result.far_end_fault_a < needed_a * (1 - _SAME):
         yield found(
             "fault-not-cleared", guarded.subject,
-            numbers=(Number(name="fault", value=facts.far_end_a, unit="A"), Number(name="needed", value=needed_a, unit="A")),
-            fix=gauge_fix(index, guarded), where=guarded.where, current=amperes(facts.far_end_a),
+            numbers=(Number(name="fault", value=facts.result.far_end_fault_a, unit="A"), Number(name="needed", value=needed_a, unit="A")),
+            fix=gauge_fix(index, guarded), where=guarded.where, current=amperes(facts.result.far_end_fault_a),
             device=amperes(facts.device.rating_a), needed=amperes(needed_a),
         )  # fmt: skip
 
@@ -111,12 +107,16 @@ def _interrupting(index: IndexedDesign, circuits: tuple[CircuitFacts, ...], feed
     for facts in circuits:
         family = facts.device.name
         capacity_a = breaks_a(family, facts.nominal_v)
-        if capacity_a is None or facts.prospective_a <= capacity_a or (facts.circuit.panel, family) in said:
+        if capacity_a is None or facts.result.prospective_a <= capacity_a or (facts.circuit.panel, family) in said:
             continue
         said.add((facts.circuit.panel, family))
         if not _backed_up(index, facts, feeders):
             yield interrupting_finding(
-                f"node:{facts.circuit.panel}", f"Panel {facts.circuit.panel}", family, facts.prospective_a, capacity_a
+                f"node:{facts.circuit.panel}",
+                f"Panel {facts.circuit.panel}",
+                family,
+                facts.result.prospective_a,
+                capacity_a,
             )
 
 
@@ -134,4 +134,4 @@ def _backed_up(index: IndexedDesign, facts: CircuitFacts, feeders: Feeders) -> b
     guard = feeders.guard_of.get(facts.circuit.panel)
     if guard is None or index.texts["backup-device"] != "cited":
         return False
-    return (breaks_a(guard.device_family, facts.nominal_v) or 0.0) >= facts.prospective_a
+    return (breaks_a(guard.device_family, facts.nominal_v) or 0.0) >= facts.result.prospective_a

@@ -1,6 +1,7 @@
 """Findings about places: panel positions, zones with a load limit, zones where nothing is mounted."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
+from typing import TypeVar
 
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.words import count_of, listing, mass, of_circuit, of_load, of_node, of_run
@@ -9,6 +10,8 @@ from builds.engineering.design import Circuit, PowerNode
 from builds.engineering.findings import Change, Finding, Number, ProposedFix
 
 __all__ = ["place_findings"]
+
+Part = TypeVar("Part")
 
 
 def place_findings(index: IndexedDesign) -> Iterator[Finding]:
@@ -86,27 +89,30 @@ def _zone_limits(index: IndexedDesign) -> Iterator[Finding]:
 
 def _no_mount(index: IndexedDesign) -> Iterator[Finding]:
     design = index.design
-    for line in design.parts:
-        if not line.removed:
-            yield from _placed(
-                index, "part", line.key, (line.zone,), f"Part {line.key} ({line.description or line.part_number})"
-            )
-    for load in design.loads:
-        yield from _placed(index, "load", load.key, (load.zone,), of_load(load))
-    for node in design.nodes:
-        yield from _placed(index, "node", node.key, (node.zone,), of_node(node))
-    for circuit in design.circuits:
-        yield from _placed(index, "circuit", circuit.number, circuit.zones, of_circuit(circuit))
-    for run in design.runs:
-        yield from _placed(index, "run", run.key, run.zones, of_run(run))
+    for line in _inside(index, (line for line in design.parts if not line.removed), lambda line: (line.zone,)):
+        yield _placed(
+            index, "part", line.key, (line.zone,), f"Part {line.key} ({line.description or line.part_number})"
+        )
+    for load in _inside(index, design.loads, lambda load: (load.zone,)):
+        yield _placed(index, "load", load.key, (load.zone,), of_load(load))
+    for node in _inside(index, design.nodes, lambda node: (node.zone,)):
+        yield _placed(index, "node", node.key, (node.zone,), of_node(node))
+    for circuit in _inside(index, design.circuits, lambda circuit: circuit.zones):
+        yield _placed(index, "circuit", circuit.number, circuit.zones, of_circuit(circuit))
+    for run in _inside(index, design.runs, lambda run: run.zones):
+        yield _placed(index, "run", run.key, run.zones, of_run(run))
 
 
-def _placed(index: IndexedDesign, family: str, key: str, zones: Iterable[str], name: str) -> Iterator[Finding]:
-    """At most one finding a part, however many such zones it touches."""
-    kind = "wire" if family in ("circuit", "run") else family
-    place = next((index.no_mount[zone] for zone in zones if zone in index.no_mount), None)
-    if place is not None:
-        yield found(
-            f"{kind}-in-no-mount-zone", f"{family}:{key}",
-            source=place.guide, part=name, zone=index.zone_name(place.zone), reason=place.name, guide=place.guide,
-        )  # fmt: skip
+def _inside(index: IndexedDesign, parts: Iterable[Part], zones_of: Callable[[Part], tuple[str, ...]]) -> Iterator[Part]:
+    """Parts that touch a zone where nothing is mounted."""
+    forbidden = index.no_mount.keys()
+    return (part for part in parts if not forbidden.isdisjoint(zones_of(part)))
+
+
+def _placed(index: IndexedDesign, family: str, key: str, zones: tuple[str, ...], name: str) -> Finding:
+    """One finding a part, of the first such zone, however many it touches."""
+    place = next(index.no_mount[zone] for zone in zones if zone in index.no_mount)
+    return found(
+        f"{'wire' if family in ('circuit', 'run') else family}-in-no-mount-zone", f"{family}:{key}",
+        source=place.guide, part=name, zone=index.zone_name(place.zone), reason=place.name, guide=place.guide,
+    )  # fmt: skip

@@ -122,16 +122,11 @@ def _collapses(index: IndexedDesign, state: State) -> Iterator[Finding]:
 
 def _cut_outs(index: IndexedDesign, network: Network) -> Iterator[Finding]:
     """Said once a load, of the first condition of the design in which it is off."""
-    first: dict[int, tuple[int, float]] = {}
+    first: dict[int, int] = {}
     for state in network.states:
-        for column, place in enumerate(state.chosen):
-            if not state.works[column]:
-                continue
-            at_load_v = state.onto.T @ state.low.voltage_v[:, column]
-            for row in np.flatnonzero(state.low.off[:, column] > 0).tolist():
-                if row not in first or place < first[row][0]:
-                    first[row] = (place, float(at_load_v[row]))
-    for row, (place, _) in sorted(first.items()):
+        for row, column in np.argwhere((state.low.off > 0) & state.works[None, :]).tolist():
+            first[row] = min(first.get(row, len(index.design.conditions)), state.chosen[column])
+    for row, place in sorted(first.items()):
         load, condition = index.design.loads[row], index.design.conditions[place]
         yield found(
             "load-cuts-out", f"load:{load.key}",

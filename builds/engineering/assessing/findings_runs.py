@@ -51,11 +51,7 @@ def _guarded(index: IndexedDesign, facts: RunFacts) -> Guarded:
             facts.guard.key,
         )
     return Guarded(
-        subject=f"run:{run.key}",
-        where=of_run(run),
-        gauge=run.gauge,
-        insulation_c=run.insulation_c,
-        bundle=run.bundle,
+        part=run,
         wire=facts.wire,
         device=device,
         device_of=device_of,

@@ -14,8 +14,9 @@ from builds.engineering.assessing.devices import Device, device_at
 from builds.engineering.assessing.gauges import gauge_area_mm2, gauge_ohm_per_m
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.wires import Wire
-from builds.engineering.assessing.words import amperes, gauge_words, percent, share, temperature
+from builds.engineering.assessing.words import amperes, gauge_words, of_circuit, of_run, percent, share, temperature
 from builds.engineering.catalogue import found
+from builds.engineering.design import Circuit, Run
 from builds.engineering.electrical.protection import device_margin_severity
 from builds.engineering.findings import Change, Finding, Number, ProposedFix, Severity
 
@@ -32,11 +33,7 @@ class Guarded:
     ``device`` is its own, or the one before it towards the battery, which ``device_of`` then names.
     """
 
-    subject: str
-    where: str
-    gauge: str
-    insulation_c: float
-    bundle: int
+    part: Circuit | Run
     wire: Wire
     device: Device | None
     device_of: str
@@ -44,6 +41,16 @@ class Guarded:
     continuous_a: float
     nominal_v: float
     needs: Needs
+
+    @property
+    def subject(self) -> str:
+        """The part as a finding's subject."""
+        return f"circuit:{self.part.number}" if isinstance(self.part, Circuit) else f"run:{self.part.key}"
+
+    @property
+    def where(self) -> str:
+        """The part as a sentence names it."""
+        return of_circuit(self.part) if isinstance(self.part, Circuit) else of_run(self.part)
 
     @property
     def owns_device(self) -> bool:
@@ -67,7 +74,7 @@ def conductor_findings(index: IndexedDesign, guarded: Guarded) -> Iterator[Findi
         yield found(
             "conductor-below-load", guarded.subject,
             numbers=(_amps("ampacity", carried_a), _amps("current", guarded.sizing_a)), fix=gauge_fix(index, guarded),
-            words=_wire_words(index, guarded), bundle=str(guarded.bundle), current=amperes(guarded.sizing_a),
+            words=_wire_words(index, guarded), bundle=str(guarded.part.bundle), current=amperes(guarded.sizing_a),
         )  # fmt: skip
     elif guarded.device is not None:
         yield from _against_device(index, guarded, guarded.device, carried_a)
@@ -77,7 +84,7 @@ def conductor_findings(index: IndexedDesign, guarded: Guarded) -> Iterator[Findi
 def _wire_words(index: IndexedDesign, guarded: Guarded) -> dict[str, str]:
     return {
         "where": guarded.where,
-        "gauge": gauge_words(guarded.gauge, index.design.conventions),
+        "gauge": gauge_words(guarded.part.gauge, index.design.conventions),
         "ampacity": amperes(guarded.wire.ampacity_a or 0.0),
         "ambient": temperature(guarded.wire.ambient_c),
     }
@@ -86,8 +93,8 @@ def _wire_words(index: IndexedDesign, guarded: Guarded) -> dict[str, str]:
 def _unknown_size(index: IndexedDesign, guarded: Guarded) -> Finding:
     return found(
         "size-unknown", guarded.subject, fix=gauge_fix(index, guarded), where=guarded.where,
-        gauge=gauge_words(guarded.gauge, index.design.conventions), basis=str(index.design.conventions.gauge_basis).upper(),
-        insulation=temperature(guarded.insulation_c),
+        gauge=gauge_words(guarded.part.gauge, index.design.conventions), basis=str(index.design.conventions.gauge_basis).upper(),
+        insulation=temperature(guarded.part.insulation_c),
     )  # fmt: skip
 
 
@@ -112,7 +119,7 @@ def _against_device(index: IndexedDesign, guarded: Guarded, device: Device, carr
 
 def _below_floor(index: IndexedDesign, guarded: Guarded) -> Iterator[Finding]:
     conventions, least_mm2 = index.design.conventions, index.least_area_mm2
-    area_mm2 = gauge_area_mm2(conventions.gauge_basis, guarded.gauge)
+    area_mm2 = gauge_area_mm2(conventions.gauge_basis, guarded.part.gauge)
     if area_mm2 < least_mm2 * (1 - _SAME):
         yield found(
             "conductor-below-minimum", guarded.subject,
@@ -194,7 +201,7 @@ def gauge_fix(index: IndexedDesign, guarded: Guarded) -> ProposedFix | None:
     gauge, _ = gauge_for(index, guarded.wire, guarded.needs, guarded.device)
     if not gauge:  # no wire keeps the drop: one that carries the current is still better than none
         gauge, _ = gauge_for(index, guarded.wire, replace(guarded.needs, most_drop_ohm=math.inf), guarded.device)
-    if not gauge or gauge == guarded.gauge:
+    if not gauge or gauge == guarded.part.gauge:
         return None
     return ProposedFix(
         label=f"Use {gauge_words(gauge, index.design.conventions)}", changes=(_change(guarded, "gauge", gauge),)

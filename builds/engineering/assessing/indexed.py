@@ -4,6 +4,9 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import TypeVar
 
+import numpy as np
+from numpy.typing import NDArray
+
 from builds.engineering.assessing.gauges import gauge_area_mm2
 from builds.engineering.buyer_rules import DEFAULT_DROP_RULES, RULES, rule_number, rule_text
 from builds.engineering.design import (
@@ -44,6 +47,7 @@ class IndexedDesign:
     used_loads: frozenset[str]
     drop_rules: Mapping[str, DropRule]
     rules_in_use: Mapping[str, DropRule]  # by key: the general one and those that this design's loads come under
+    under_rule: Mapping[str, NDArray[np.float64]]  # by key of the rule, 1 for each load that comes under it
     numbers: Mapping[str, float]
     texts: Mapping[str, str]
     least_area_mm2: float  # of the smallest conductor this buyer allows
@@ -97,10 +101,16 @@ def index_design(design: Design) -> IndexedDesign:
         used_loads=frozenset(use.load for condition in design.conditions for use in condition.uses),
         drop_rules=drop_rules,
         rules_in_use={rule.key: rule for rule in in_use},
+        under_rule=_under_rules(design, dict(zip(classes, in_use, strict=True))),
         numbers={key: rule_number(buyer, key) for key, rule in RULES.items() if not isinstance(rule.default, str)},
         texts={key: rule_text(buyer, key) for key, rule in RULES.items() if isinstance(rule.default, str)},
         least_area_mm2=gauge_area_mm2(design.conventions.gauge_basis, rule_text(buyer, "min-gauge")),
     )
+
+
+def _under_rules(design: Design, rule_of: Mapping[str, DropRule]) -> dict[str, NDArray[np.float64]]:
+    keys = np.array([rule_of[load.drop_class].key for load in design.loads])
+    return {rule.key: (keys == rule.key).astype(np.float64) for rule in rule_of.values()}
 
 
 def _grouped(parts: Iterable[Part], key_of: Callable[[Part], str]) -> dict[str, tuple[Part, ...]]:

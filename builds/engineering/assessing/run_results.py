@@ -82,10 +82,10 @@ def _through(state: State) -> dict[str, Floats]:
     through = state.feeding.through_a
     element_ohm, lit_a = _hot_and_lit(state)
     return {
-        "mean_a": through(state.worst(lambda side: side.mean_a)),
-        "sizing_a": through(state.worst(lambda side: side.sizing_a)),
-        "continuous_a": through(state.worst(lambda side: side.continuous_a)),
-        "peak_a": through(state.worst(lambda side: side.lit_a)),
+        "mean_a": through(state.worst.mean_a),
+        "sizing_a": through(state.worst.sizing_a),
+        "continuous_a": through(state.worst.continuous_a),
+        "peak_a": through(state.worst.lit_a),
         "drop_v": element_ohm[:, None] * through(lit_a),
     }
 

@@ -5,12 +5,11 @@ Each worst is taken to its own side. Drop and constant power are worst at the lo
 rule's temperature; lamps and other resistances take most at the high voltage with the conductor at 20 °C.
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import numpy as np
 
-from builds.engineering.assessing.demand import Demand, demand_of, summed
+from builds.engineering.assessing.demand import Demand, Feeds, demand_of, summed
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.lockouts import Drawn, Settled, draw_network, settle
 from builds.engineering.assessing.solving import (
@@ -29,7 +28,7 @@ from builds.engineering.design import DropRule
 from builds.engineering.electrical.network_result import NoOperatingPoint
 from builds.engineering.vocabulary import DropCurrent
 
-__all__ = ["Case", "Network", "Side", "State", "case_of", "solve_states"]
+__all__ = ["Case", "Network", "Side", "State", "Worst", "case_of", "solve_states"]
 
 COOL_CONDUCTOR_C = 20.0  # resistance tables are stated at 20 °C; the coolest that working currents are computed at
 _SHORT_V = 1e-9  # a load is off when it is short of its least voltage by more than rounding
@@ -76,16 +75,36 @@ class State:
     resistances: Resistances
     source_ohm: Floats
     chosen: tuple[int, ...]
-    onto: Floats
+    feeds: Feeds
     low: Side
     high: Side
     drops: dict[Case, Solved]
     works: Flags
     known: Flags
+    worst: "Worst"
 
-    def worst(self, figure: Callable[[Side], Floats]) -> Floats:
-        """The larger of a figure's two sides, 0 in the columns that have no operating point."""
-        return np.where(self.works[None, :], np.maximum(figure(self.low), figure(self.high)), 0.0)
+
+@dataclass(frozen=True, slots=True)
+class Worst:
+    """The larger of each current's two sides, circuits × conditions, 0 in the columns that have no operating point."""
+
+    mean_a: Floats
+    rms_a: Floats
+    lit_a: Floats
+    sizing_a: Floats
+    continuous_a: Floats
+
+    @classmethod
+    def of(cls, low: Side, high: Side, works: Flags) -> "Worst":
+        """Take the larger of both sides."""
+        pairs = (
+            (low.mean_a, high.mean_a),
+            (low.rms_a, high.rms_a),
+            (low.lit_a, high.lit_a),
+            (low.sizing_a, high.sizing_a),
+            (low.continuous_a, high.continuous_a),
+        )
+        return cls(*(np.where(works, np.maximum(one, other), 0.0) for one, other in pairs))
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +155,7 @@ class _Solving:
     demand: Demand
     feeding: Feeding
     chosen: list[int] = field(init=False)
-    onto: Floats = field(init=False)
+    feeds: Feeds = field(init=False)
     resistances: Resistances = field(init=False)
     source_ohm: Floats = field(init=False)
     losses: dict[float, Losses] = field(init=False, default_factory=dict)
@@ -150,10 +169,7 @@ class _Solving:
             for column, condition in enumerate(design.conditions)
             if isolator_closed(condition.source_state) is closed
         ]
-        self.onto = np.zeros((len(self.feeding.circuits), len(self.demand.loads)))
-        for column, load in enumerate(self.demand.loads):
-            if load.circuit in self.feeding.column_of:
-                self.onto[self.feeding.column_of[load.circuit], column] = 1.0
+        self.feeds = Feeds.of(self.demand.loads, self.feeding.column_of)
         own_ohm = np.array([self.circuit_wires[circuit.number].ohm for circuit in self.feeding.circuits])
         self.resistances = resistances_of(design, self.elements, self.run_wires, own_ohm)
         # with the engine running the voltage is held at the post; else it is the battery's, behind what is inside it
@@ -176,12 +192,13 @@ class _Solving:
             resistances=self.resistances,
             source_ohm=self.source_ohm,
             chosen=tuple(self.chosen),
-            onto=self.onto,
+            feeds=self.feeds,
             low=low,
             high=high,
             drops={case: self._drop(case, low, hottest_c, low_v) for case in cases},
             works=works,
             known=self._known(),
+            worst=Worst.of(low, high, works),
         )
 
     def _known(self) -> Flags:
@@ -204,7 +221,7 @@ class _Solving:
     def _side(self, source_v: Floats, temperature_c: float) -> Side:
         demand, columns = self.demand, self.chosen
         on, asleep_a = demand.on[:, columns].copy(), demand.asleep_a[:, columns]
-        lit = summed(demand, self.onto, {"lit": on}, asleep_a)["lit"]
+        lit = summed(demand, self.feeds, {"lit": on}, asleep_a)["lit"]
         solved = solve_columns(self._losses(temperature_c), source_v, lit)
         voltage_v, collapses = solved.voltage_v, {}
         for column in self._undecided(solved, on):
@@ -217,7 +234,7 @@ class _Solving:
         sizing = demand.sizing[:, columns] * on
         asked = summed(
             demand,
-            self.onto,
+            self.feeds,
             {
                 "lit": on,
                 "mean": demand.duty[:, columns] * on,
@@ -245,9 +262,8 @@ class _Solving:
     def _undecided(self, solved: Solved, on: Floats) -> list[int]:
         """Columns that did not settle, or in which a load is below its least voltage."""
         least_v = np.array([load.min_v for load in self.demand.loads])
-        at_load_v = self.onto.T @ solved.voltage_v
-        fed: Flags = self.onto.sum(axis=0) > 0
-        short = (at_load_v < least_v[:, None] - _SHORT_V) & (on > 0) & fed[:, None]
+        at_load_v = self.feeds.at_loads(solved.voltage_v)
+        short = (at_load_v < least_v[:, None] - _SHORT_V) & (on > 0) & (self.feeds.fed > 0)[:, None]
         return [int(column) for column in np.flatnonzero(~solved.settled | short.any(axis=0))]
 
     def _settle(self, source_v: float, temperature_c: float, on: Floats, asleep_a: Floats) -> Settled:
@@ -271,5 +287,5 @@ class _Solving:
             settled = np.array([column not in low.collapses for column in range(len(columns))], dtype=bool)
             return Solved(low.voltage_v, low.lit_a, settled)
         factor = demand.drop_factor(case.current)[:, columns] * (1.0 - low.off)
-        asked = summed(demand, self.onto, {"drop": factor}, demand.asleep_a[:, columns])["drop"]
+        asked = summed(demand, self.feeds, {"drop": factor}, demand.asleep_a[:, columns])["drop"]
         return solve_columns(self._losses(case.conductor_temp_c), source_v, asked)

@@ -91,7 +91,7 @@ def weight_result(index: IndexedDesign) -> WeightResult:
     )
 
 
-def price_result(index: IndexedDesign) -> PriceResult:
+def price_result(index: IndexedDesign, labour: LabourResult) -> PriceResult:
     """
     Return what the customer pays: the parts that the shop supplies, labour by the crew hour, tax on the taxed parts.
 
@@ -105,6 +105,6 @@ def price_result(index: IndexedDesign) -> PriceResult:
         ),
         tax_ratio=as_decimal(index.numbers["tax-ratio"]),
     )
-    crew_h = round(total_hours(index.design.operations).crew_h, _HOURS_PLACES)
-    labour = line_total(quantity=as_decimal(crew_h), unit_price=as_decimal(index.numbers["labour-rate"]))
-    return PriceResult(parts=bill.subtotal, labour=labour, tax=bill.tax, total=bill.total + labour)
+    crew_h = as_decimal(round(labour.crew_h, _HOURS_PLACES))
+    work = line_total(quantity=crew_h, unit_price=as_decimal(index.numbers["labour-rate"]))
+    return PriceResult(parts=bill.subtotal, labour=work, tax=bill.tax, total=bill.total + work)

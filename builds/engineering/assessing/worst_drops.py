@@ -83,10 +83,8 @@ def _weight(drop: WorstDrop) -> float:
 
 def _judge(index: IndexedDesign, network: Network, state: State, rule: DropRule) -> _Judged:
     solved = state.drops[case_of(rule)]
-    classes = {load.drop_class: index.drop_rule(load).key == rule.key for load in index.design.loads}
-    under_rule = np.array([classes[load.drop_class] for load in index.design.loads], dtype=np.float64)
-    on = network.demand.on[:, list(state.chosen)] * under_rule[:, None]
-    counts = ((state.onto @ on) > 0) & state.works[None, :] & solved.settled[None, :]
+    on = network.demand.on[:, list(state.chosen)] * index.under_rule[rule.key][:, None]
+    counts = (state.feeds.summed(on) > 0) & state.works[None, :] & solved.settled[None, :]
     source_v = np.array([index.design.conditions[column].source_low_v for column in state.chosen])
     inside_v = state.feeding.battery.T @ (state.source_ohm[:, None] * (state.feeding.battery @ solved.current_a))
     post_v = source_v[None, :] - inside_v
@@ -131,11 +129,7 @@ def _worst_of(index: IndexedDesign, judged: _Judged) -> Iterator[tuple[str, Wors
 
 def _first_on(index: IndexedDesign, judged: _Judged, circuit: Circuit, column: int) -> Load:
     """The first of the circuit's loads that comes under the rule and is on in the condition."""
-    return next(
-        load
-        for load in index.loads_of[circuit.number]
-        if judged.on[index.load_row[load.key], column] > 0 and index.drop_rule(load).key == judged.rule.key
-    )
+    return next(load for load in index.loads_of[circuit.number] if judged.on[index.load_row[load.key], column] > 0)
 
 
 def _alone(index: IndexedDesign, network: Network, circuit: Circuit) -> WorstDrop:
