@@ -231,7 +231,11 @@ class PhotoPart:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PacketInput:
-    """Everything an issue froze; the last of ``revisions`` is the one that was built."""
+    """
+    Everything an issue froze; the last of ``revisions`` is the one that was built.
+
+    ``changed`` names what differs from the revision before it, as "circuit:203".
+    """
 
     shop: ShopPart
     issue: IssuePart
@@ -245,6 +249,7 @@ class PacketInput:
     steps: tuple[StepPart, ...]
     overrides: tuple[OverridePart, ...]
     photos: tuple[PhotoPart, ...]
+    changed: tuple[str, ...]
     assessment: Assessment
 
     @property

@@ -8,6 +8,7 @@ moments and dates, tuples, other dataclasses, and any of these or None.
 import dataclasses
 import types
 import typing
+from collections.abc import Callable
 from datetime import date, datetime
 from decimal import Decimal
 from enum import StrEnum
@@ -40,16 +41,18 @@ def plain_of(value: object) -> Any:
     >>> plain_of((Decimal("1.50"), date(2026, 12, 9), None))
     ['1.50', '2026-12-09', None]
     """
-    if value is None or isinstance(value, bool | int | float):
-        return value
     if isinstance(value, StrEnum):
         return value.value
-    if isinstance(value, str):
+    if value is None or isinstance(value, bool | int | float | str):
         return value
     if isinstance(value, Decimal):
         return str(value)
     if isinstance(value, datetime | date):
         return value.isoformat()
+    return _plain_whole(value)
+
+
+def _plain_whole(value: object) -> Any:
     if isinstance(value, tuple | list):
         return [plain_of(item) for item in value]
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
@@ -124,21 +127,28 @@ def _hints(kind: Any) -> dict[str, Any]:
 
 
 def _leaf(kind: Any, plain: Any, where: str) -> Any:
-    try:
-        if kind is datetime and isinstance(plain, str):
-            return datetime.fromisoformat(plain)
-        if kind is date and isinstance(plain, str):
-            return date.fromisoformat(plain)
-        if kind is Decimal and isinstance(plain, str):
-            return Decimal(plain)
-        if isinstance(kind, type) and issubclass(kind, StrEnum) and isinstance(plain, str):
-            return kind(plain)
-    except (ValueError, ArithmeticError) as error:
-        raise PlainValueFault(where, kind.__name__, plain) from error
-    if kind is float and isinstance(plain, int | float) and not isinstance(plain, bool):
-        return float(plain)
-    if kind in (str, bool) and isinstance(plain, kind):
-        return plain
-    if kind is int and isinstance(plain, int) and not isinstance(plain, bool):
-        return plain
+    read = _FROM_TEXT.get(kind)
+    if read is None and isinstance(kind, type) and issubclass(kind, StrEnum):
+        read = kind
+    if read is not None and isinstance(plain, str):
+        try:
+            return read(plain)
+        except (ValueError, ArithmeticError) as error:
+            raise PlainValueFault(where, kind.__name__, plain) from error
+    if read is None and _fits(kind, plain):
+        return float(plain) if kind is float else plain
     raise PlainValueFault(where, getattr(kind, "__name__", str(kind)), plain)
+
+
+_FROM_TEXT: dict[Any, Callable[[str], Any]] = {
+    datetime: datetime.fromisoformat,
+    date: date.fromisoformat,
+    Decimal: Decimal,
+}
+
+
+def _fits(kind: Any, plain: Any) -> bool:
+    """Whether JSON's own type is the one wanted; a flag is no number."""
+    if isinstance(plain, bool):
+        return kind is bool
+    return isinstance(plain, int | float) if kind is float else kind in (str, int) and isinstance(plain, kind)

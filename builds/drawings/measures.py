@@ -1,12 +1,10 @@
 """Lengths, gauges and currents as short words for drawings, in the units of the build."""
 
 from builds.engineering.design import Conventions
+from builds.engineering.units import KG_PER_LB, M_PER_FT
 from builds.engineering.vocabulary import GaugeBasis, UnitSystem
 
-__all__ = ["M_PER_FT", "ampere_words", "conductor_class", "gauge_words", "length_words", "mass_words"]
-
-M_PER_FT = 0.3048  # exact, international foot
-KG_PER_LB = 0.45359237  # exact, international pound
+__all__ = ["ampere_words", "conductor_class", "gauge_words", "length_words", "mass_words"]
 
 FINE, MIDDLE, HEAVY = "fine", "middle", "heavy"
 

@@ -17,8 +17,8 @@ BUS_X = 320.0
 BOX_X = 500.0
 INDENT = 18.0
 ROW_H = 62.0
-STEP_H = 118.0  # from one spine step to the next where the run between carries a device
-PLAIN_STEP_H = 84.0  # where it carries none
+STEP_H = 126.0  # from one spine step to the next where the run between carries a device
+PLAIN_STEP_H = 90.0  # where it carries none
 _TOP = 34.0
 _FOOT = 46.0
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from builds.drawings import one_line_symbols as symbols
 from builds.drawings.findings_marks import worst_finding
 from builds.drawings.measures import ampere_words, conductor_class, gauge_words, length_words
-from builds.drawings.one_line_layout import BOX_X, BUS_X, INDENT, SPINE_X, Column, Row, Stop
+from builds.drawings.one_line_layout import BOX_X, BUS_X, INDENT, ROW_H, SPINE_X, Column, Row, Stop
 from builds.drawings.one_line_words import (
     branch_lines,
     branch_subjects,
@@ -16,19 +16,28 @@ from builds.drawings.one_line_words import (
     step_lines,
 )
 from builds.drawings.palette import Palette
-from builds.drawings.text_width import shorten, width_of
+from builds.drawings.text_width import shorten, width_of, wrap
 from builds.drawings.texts import text
 from builds.engineering.assessment import Assessment
 from builds.engineering.design import Circuit, Design, PowerNode, Run
 from builds.engineering.vocabulary import NodeKind
 
-__all__ = ["BOX_W", "Pen"]
+__all__ = ["BOX_W", "Pen", "Piece"]
 
 BOX_W = 196.0
 BOX_H = 44.0
 _LABEL_W = SPINE_X - 62
 _SPINE_SYMBOL_HALF = {NodeKind.ALTERNATOR: 17.0, NodeKind.ISOLATOR: 17.0, NodeKind.DISCONNECT: 18.0}
 _DOTS = 5.5
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """Something drawn, and from where to where it reaches downwards. [px]."""
+
+    top: float
+    bottom: float
+    svg: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,16 +49,17 @@ class Pen:
     palette: Palette
     live: frozenset[str]
 
-    def draw(self, column: Column) -> str:
-        """Return one system: lines first, so that boxes and symbols lie on them."""
-        parts: list[str] = []
+    def draw(self, column: Column) -> list[Piece]:
+        """Return one system piece by piece: lines first, so that boxes and symbols lie on them."""
+        pieces: list[Piece] = []
+        end_y = column.join_y if column.bus is not None else column.bottom
         for stop, after in zip(column.stops, (*column.stops[1:], None), strict=True):
-            parts.append(self._way_on(stop, after, column))
-            parts.append(self._rows(stop.rows, SPINE_X, stop.step.node))
+            pieces.append(Piece(stop.y, after.y if after else end_y, self._way_on(stop, after, column)))
+            pieces += self._rows(stop.rows, SPINE_X)
         if column.bus is not None:
-            parts.append(self._bus(column))
-        parts += [self._stop(stop) for stop in column.stops]
-        return "".join(parts)
+            pieces += self._bus(column)
+        pieces += [Piece(stop.y - 24, stop.y + 52, self._stop(stop)) for stop in column.stops]
+        return pieces
 
     # --- spine ---
 
@@ -79,19 +89,18 @@ class Pen:
         at = y + (42 if has_device else 33)
         shape = self._shape(f"run:{run.key}", x, at - 13)
         label_x = x + 19 if shape else x
-        address, size = run_words(run, self.design.conventions)
-        second = shorten(f"{address} · {size}", BUS_X - (x if has_device else label_x) - 12, 12.5)
         parts = [shape]
         if has_device:
             parts.append(symbols.device(run.device_family, SPINE_X, at, self.palette, upright=True))
             parts.append(text(device_words(run), label_x, at - 1, palette=self.palette, size=13, weight=600))
-        label_y = at + 14 if has_device else at
-        parts.append(
-            text(second, x if has_device else label_x, label_y, palette=self.palette, size=12.5, tone="text-2")
-        )
+        said_x, said_y = (x, at + 14) if has_device else (label_x, at)
+        said = " · ".join(run_words(run, self.design.conventions))
+        for index, line in enumerate(wrap(said, BUS_X - said_x - 12, 12.5, most_lines=2)):
+            line_y = said_y + index * 14
+            parts.append(text(line, said_x, line_y, palette=self.palette, size=12.5, tone="text-2"))
         amperes = self._amperes(run)
         if amperes:
-            parts.append(symbols.lozenge(amperes, SPINE_X, at + 32, self.palette))
+            parts.append(symbols.lozenge(amperes, SPINE_X, at + (46 if has_device else 34), self.palette))
         return "".join(parts)
 
     def _stop(self, stop: Stop) -> str:
@@ -137,28 +146,30 @@ class Pen:
 
     # --- bus and rows ---
 
-    def _bus(self, column: Column) -> str:
+    def _bus(self, column: Column) -> list[Piece]:
         assert column.bus is not None
         node = column.bus.node
-        parts = [
-            self._rows(column.bus_rows, BUS_X, node),
-            symbols.bus_bar(BUS_X, column.bus_top, column.bus_bottom, self.palette),
-        ]
+        bar = symbols.bus_bar(BUS_X, column.bus_top, column.bus_bottom, self.palette)
         name = shorten(f"{node.key} {node.name}", BOX_X - BUS_X + 40, 13, weight=600)
-        parts.append(text(name, BUS_X - 8, column.bus_top - 6, palette=self.palette, size=13, weight=600))
-        parts.append(self._shape(f"node:{node.key}", BUS_X - 26, column.bus_top - 18))
-        return "".join(parts)
+        label = text(name, BUS_X - 8, column.bus_top - 6, palette=self.palette, size=13, weight=600)
+        shape = self._shape(f"node:{node.key}", BUS_X - 26, column.bus_top - 18)
+        return [
+            *self._rows(column.bus_rows, BUS_X),
+            Piece(column.bus_top, column.bus_bottom, bar),
+            Piece(column.bus_top - 18, column.bus_top, label + shape),
+        ]
 
-    def _rows(self, rows: Iterable[Row], trunk_x: float, trunk: PowerNode) -> str:
-        parts: list[str] = []
+    def _rows(self, rows: Iterable[Row], trunk_x: float) -> list[Piece]:
         rows = tuple(rows)
+        pieces: list[Piece] = []
         taps = [row.y for row in rows if row.depth == 0]
         if trunk_x == SPINE_X and len(taps) > 1:  # the bus has its own bar
-            parts.append(symbols.line(f"M{BUS_X:g} {taps[0]:g}V{taps[-1]:g}", 1.25, self.palette))
+            tap = symbols.line(f"M{BUS_X:g} {taps[0]:g}V{taps[-1]:g}", 1.25, self.palette)
+            pieces.append(Piece(taps[0], taps[-1], tap))
         for row in rows:
             start = trunk_x if row.depth == 0 and (trunk_x == BUS_X or row.y == taps[0]) else BUS_X
-            parts.append(self._row(row, start))
-        return "".join(parts)
+            pieces.append(Piece(min(row.from_y, row.y - ROW_H / 2), row.y + ROW_H / 2, self._row(row, start)))
+        return pieces
 
     def _row(self, row: Row, start_x: float) -> str:
         run, indent = row.branch.run, row.depth * INDENT

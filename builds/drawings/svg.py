@@ -78,6 +78,7 @@ def drawing(
     class_: str | None = None,
     view_width: float | None = None,
     view_height: float | None = None,
+    view_top: float = 0,
     stretch: bool = False,
 ) -> str:
     """
@@ -85,11 +86,12 @@ def drawing(
 
     With a ``title`` it is a picture with that name; without one it is hidden from screen readers, because the words
     beside it say the same. ``width`` and ``height`` are CSS pixels; the view box is the same unless given.
+    ``view_top`` is where the view box starts, for one sheet of a long drawing.
     ``stretch`` lets the page make it as wide as its place without keeping its proportions (bars, never pictures).
     """
     named: dict[str, str] = {"role": "img", "aria-label": title} if title else {"aria-hidden": "true"}
     inner = (element("title", words(title)), *children) if title else children
-    view = f"0 0 {number(view_width or width)} {number(view_height or height)}"
+    view = f"0 {number(view_top)} {number(view_width or width)} {number(view_height or height)}"
     return element(
         "svg",
         *inner,

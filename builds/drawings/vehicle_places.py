@@ -60,7 +60,6 @@ class Place:
     circuits: tuple[str, ...]
     load_count: int
     guides: tuple[str, ...]
-    most_squares: int = _SQUARES
 
     def box_corners(self, top: float) -> list[tuple[str, float, float]]:
         """Address, left and top of every box, in columns of at most four."""
@@ -114,13 +113,14 @@ def _wanted(design: Design, zone: Zone, frame: Frame, index: int, *, numbered: b
     box_w = max((width_of(key, 12, weight=600) + 12 for key in boxes), default=0.0)
     rows = min(len(boxes), _BOX_ROWS)
     columns = -(-len(boxes) // _BOX_ROWS)
-    squares = min(len(loads), _SQUARES)
+    # with numbers the key lists the circuits, and the room is needed for the numbers
+    squares = 0 if numbered else min(len(loads), _SQUARES)
     width = max(20.0 if numbered else 6.0, squares * 8.0, columns * (box_w + 2))
-    height = (23 if numbered else 0) + 20 * rows + (9 if loads else 0)
+    height = (23 if numbered else 0) + 20 * rows + (9 if squares else 0)
     x, y = frame.x(zone.x_mm), frame.y(zone.y_mm)
     return Place(
         number=index, name=zone.name, at_x=x, at_y=y, x=x, y=y, width=width, height=max(height, 8.0), boxes=boxes, box_w=box_w,
-        circuits=tuple(dict.fromkeys(load.circuit for load in loads)), load_count=len(loads),
+        circuits=tuple(dict.fromkeys(load.circuit for load in loads)), load_count=squares,
         guides=tuple(item.guide for item in design.platform.no_mount_zones if item.zone == zone.key),
     )  # fmt: skip
 

@@ -42,13 +42,14 @@ def draw_vehicle_plan(
     Returns
     -------
     str
-        An SVG 700 px wide. Power equipment stands as boxes with its address, loads as small squares, one each; hatched
-        is where nothing is mounted.
+        An SVG 700 px wide. Power equipment stands as boxes with its address; without numbers, loads are small squares, at
+        most eight a zone; hatched is where nothing is mounted.
     """
     frame = frame_of(design)
     places = places_of(design, frame, numbered=labels)
     parts = [_body(frame, design, palette), *(_hatched(place, palette) for place in places if place.guides)]
     parts.append(_around(frame, design, assessment, palette))
+    parts += [_leader(place, palette) for place in places]
     parts += [_place(place, palette, numbered=labels) for place in places]
     key, height = _key(design, places, frame, palette) if labels else ("", frame.bottom + 6)
     parts.append(key)
@@ -122,12 +123,18 @@ def _hatched(place: Place, palette: Palette) -> str:
     return box + element("path", d="".join(strokes), stroke_width=0.9, **palette.paint(fill="none", stroke="edge"))
 
 
+def _leader(place: Place, palette: Palette) -> str:
+    """A thin line from a zone to its things, where they had to stand aside."""
+    if abs(place.x - place.at_x) + abs(place.y - place.at_y) <= 16:
+        return ""
+    line = f"M{number(place.at_x)} {number(place.at_y)}L{number(place.x)} {number(place.y)}"
+    return element("path", d=line, stroke_width=0.8, **palette.paint(fill="none", stroke="text-2")) + element(
+        "circle", cx=place.at_x, cy=place.at_y, r=2, **palette.paint(fill="text-2")
+    )
+
+
 def _place(place: Place, palette: Palette, *, numbered: bool) -> str:
     parts = []
-    if abs(place.x - place.at_x) + abs(place.y - place.at_y) > 16:
-        leader = f"M{number(place.at_x)} {number(place.at_y)}L{number(place.x)} {number(place.y)}"
-        parts.append(element("path", d=leader, stroke_width=0.8, **palette.paint(fill="none", stroke="text-2")))
-        parts.append(element("circle", cx=place.at_x, cy=place.at_y, r=2, **palette.paint(fill="text-2")))
     y = place.y - place.height / 2
     if numbered:
         parts.append(
@@ -158,7 +165,7 @@ def _place(place: Place, palette: Palette, *, numbered: bool) -> str:
 
 
 def _loads(place: Place, y: float, palette: Palette) -> str:
-    shown = min(place.load_count, place.most_squares)
+    shown = place.load_count
     left = place.x - shown * 8 / 2
     return "".join(
         element(
@@ -220,11 +227,16 @@ def _key_lines(design: Design, places: list[Place]) -> list[tuple[int, str, str]
     for place in places:
         held = [names[key] for key in place.boxes]
         if place.circuits:
-            listed = " ".join(place.circuits) if len(place.circuits) <= _CIRCUITS_LISTED else str(len(place.circuits))
-            held.append(f"circuit {listed}" if len(place.circuits) == 1 else f"circuits: {listed}")
+            held.append(_circuit_words(place.circuits))
         held += [f"hatched, mount nothing ({guide})" for guide in place.guides]
         lines.append((place.number, place.name, "; ".join(held)))
     return lines
+
+
+def _circuit_words(circuits: tuple[str, ...]) -> str:
+    if len(circuits) > _CIRCUITS_LISTED:
+        return f"{len(circuits)} circuits"
+    return f"circuit {circuits[0]}" if len(circuits) == 1 else f"circuits {' '.join(circuits)}"
 
 
 def _key(design: Design, places: list[Place], frame: Frame, palette: Palette) -> tuple[str, float]:

@@ -1,15 +1,20 @@
 """The plan from above: zones in their places, nothing on top of anything else, hatching where nothing is mounted."""
 
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
 from builds.drawings.vehicle_places import frame_of, places_of
 from builds.drawings.vehicle_plan import draw_vehicle_plan
 from builds.engineering.design import Design
+from builds.engineering.document import read_document
 from tests.drawings.boxes import overlapping_texts, text_boxes, view_box
 from tests.factories.assessments import sample_assessment
 from tests.factories.designs import large_design, small_design
+
+
+DEMO = Path(__file__).resolve().parents[2] / "demo"
 
 
 def _crowded() -> Design:
@@ -29,6 +34,18 @@ def test_draw_vehicle_plan_lets_no_two_texts_meet(design: Design, *, labels: boo
 
     assert overlapping_texts(svg) == []
     assert all(box.inside(view_box(svg)) for box in text_boxes(svg))
+
+
+@pytest.mark.parametrize("name", ["2609-escort-car", "2612-incident-van", "2614-crew-cab-truck"])
+@pytest.mark.parametrize("numbered", [True, False], ids=["numbered", "bare"])
+def test_places_of_a_demo_build_touch_nowhere(name: str, *, numbered: bool) -> None:
+    design = read_document((DEMO / f"{name}.json").read_text())
+    places = places_of(design, frame_of(design), numbered=numbered)
+
+    for index, place in enumerate(places):
+        for other in places[index + 1 :]:
+            apart = abs(place.x - other.x) >= (place.width + other.width) / 2
+            assert apart or abs(place.y - other.y) >= (place.height + other.height) / 2, (place.name, other.name)
 
 
 @pytest.mark.parametrize("design", DESIGNS.values(), ids=DESIGNS.keys())

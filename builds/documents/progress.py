@@ -1,0 +1,81 @@
+"""
+Progress of a render in real pages, and its cancelling.
+
+The renderer tells its layout page by page through a logger, once for every pass; how many pages there are is known after
+the first. While it writes it tells nothing, so the list of pages is replaced by one that counts how far it was walked.
+"""
+
+import logging
+import re
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import Any
+
+__all__ = ["CountedPages", "PageProgress", "RenderCancelled", "told_progress"]
+
+_LAYOUT_PAGE = re.compile(r"Step 5 - Creating layout - Page (\d+)")
+
+
+class RenderCancelled(Exception):
+    """Somebody cancelled the render, or another attempt took it over."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PageProgress:
+    """How far a render is: words for a person, the page it is at, and how many there are once that is known."""
+
+    words: str
+    page: int
+    pages: int | None
+
+
+class _LayoutListener(logging.Handler):
+    """Turns the renderer's log lines into progress; what ``tell`` raises goes through the renderer and ends it."""
+
+    def __init__(self, tell: Callable[[PageProgress], None]) -> None:
+        super().__init__(level=logging.INFO)
+        self._tell = tell
+        self._highest = 0
+        self._pages: int | None = None
+
+    def emit(self, record: logging.LogRecord) -> None:
+        found = _LAYOUT_PAGE.match(record.getMessage())
+        if found is None:
+            return
+        page = int(found[1])
+        if page == 1 and self._highest:
+            self._pages = self._highest  # the second pass begins: the first one counted them
+        self._highest = max(self._highest, page)
+        words = f"Laying out page {page} of {self._pages}" if self._pages else f"Laying out page {page}"
+        self._tell(PageProgress(words=words, page=page, pages=self._pages))
+
+
+@contextmanager
+def told_progress(tell: Callable[[PageProgress], None]) -> Iterator[None]:
+    """Call ``tell`` at every page that is laid out; it may raise RenderCancelled."""
+    logger = logging.getLogger("weasyprint.progress")
+    listener = _LayoutListener(tell)
+    before = logger.level, logger.propagate, logger.disabled
+    logger.addHandler(listener)
+    logger.setLevel(logging.INFO)
+    logger.propagate, logger.disabled = False, False
+    try:
+        yield
+    finally:
+        logger.removeHandler(listener)
+        logger.level, logger.propagate, logger.disabled = before
+        logger.setLevel(before[0])
+
+
+class CountedPages(list[Any]):
+    """A document's pages that tell how far they were walked while they are written."""
+
+    def __init__(self, pages: list[Any], tell: Callable[[PageProgress], None]) -> None:
+        super().__init__(pages)
+        self._tell = tell
+
+    def __iter__(self) -> Iterator[Any]:
+        for number, page in enumerate(list.__iter__(self), start=1):
+            self._tell(PageProgress(words=f"Writing page {number} of {len(self)}", page=number, pages=len(self)))
+            yield page

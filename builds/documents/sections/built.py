@@ -1,0 +1,112 @@
+"""What was built with its serials, what the customer brought, what was taken off."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from builds.documents.packet_context import PacketContext
+from builds.engineering.design import PartsBillLine
+from builds.engineering.vocabulary import SuppliedBy
+
+__all__ = ["Built", "GearLine", "PartGroup", "PartLine", "built_of"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartLine:
+    """A part as fitted."""
+
+    key: str
+    quantity: str
+    part_number: str
+    description: str
+    place: str
+    mass: str
+    serials: tuple[str, ...]
+    serial_missing: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartGroup:
+    """Parts of one place on the vehicle."""
+
+    place: str
+    lines: tuple[PartLine, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GearLine:
+    """Gear the customer brought, as received."""
+
+    description: str
+    due: str
+    received: str
+    condition: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Built:
+    """Sections 2 and 3."""
+
+    groups: tuple[PartGroup, ...]
+    part_count: int
+    added_mass: str
+    removed: tuple[PartLine, ...]
+    taken_off: tuple[tuple[str, str, str], ...]
+    supplied: tuple[PartLine, ...]
+    transferred: tuple[PartLine, ...]
+    gear: tuple[GearLine, ...]
+
+
+def built_of(context: PacketContext) -> Built:
+    """Return what was built, supplied and taken off."""
+    fitted = [part for part in context.design.parts if not part.removed]
+    ours = [part for part in fitted if part.supplied_by is SuppliedBy.SHOP]
+    return Built(
+        groups=tuple(_groups(context, ours)),
+        part_count=len(ours),
+        added_mass=context.quantities.mass(context.assessment.weight.added_kg),
+        removed=tuple(_line(context, part) for part in context.design.parts if part.removed),
+        taken_off=tuple((part.description, part.kept_at, part.disposition) for part in context.input.removed),
+        supplied=tuple(_line(context, part) for part in fitted if part.supplied_by is SuppliedBy.CUSTOMER),
+        transferred=tuple(_line(context, part) for part in fitted if part.supplied_by is SuppliedBy.TRANSFERRED),
+        gear=tuple(_gear(context)),
+    )
+
+
+def _groups(context: PacketContext, parts: Iterable[PartsBillLine]) -> Iterable[PartGroup]:
+    by_place: dict[str, list[PartsBillLine]] = {}
+    for part in parts:
+        by_place.setdefault(part.zone, []).append(part)
+    order = [zone.key for zone in context.design.platform.zones if zone.key in by_place]
+    order += [zone for zone in by_place if zone not in order]
+    for zone in order:
+        place = context.place(zone) or "No single place"
+        yield PartGroup(place=place, lines=tuple(_line(context, part) for part in by_place[zone]))
+
+
+def _line(context: PacketContext, part: PartsBillLine) -> PartLine:
+    serials = tuple(
+        f"{item.serial} (replaced by {item.replaced_by})" if item.replaced_by else item.serial
+        for item in context.input.serials
+        if item.part == part.key
+    )
+    quantity = f"{part.quantity:g}" if part.unit == "each" else f"{part.quantity:g} {part.unit}"
+    return PartLine(
+        key=part.key,
+        quantity=quantity,
+        part_number=part.part_number,
+        description=part.description,
+        place=context.place(part.zone),
+        mass=context.quantities.light_mass(part.mass_kg * part.quantity) if part.mass_kg else "",
+        serials=serials,
+        serial_missing=part.serial_required and not serials,
+    )
+
+
+def _gear(context: PacketContext) -> Iterable[GearLine]:
+    for item in context.input.gear:
+        yield GearLine(
+            description=item.description,
+            due=context.quantities.day(item.due_on) if item.due_on else "",
+            received=context.quantities.day(item.received_at) if item.received_at else "",
+            condition=item.condition,
+        )

@@ -1,0 +1,172 @@
+"""Load by condition and weight, calculated beside measured."""
+
+from dataclasses import dataclass
+
+from builds.documents.packet_context import PacketContext
+from builds.documents.sections.cover import measured_payload_kg
+from builds.engineering.assessment import ConditionResult
+from builds.engineering.design import Load
+
+__all__ = ["ConditionLine", "LoadLine", "Loads", "SourceLine", "WeightLine", "loads_of"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SourceLine:
+    """A battery or an alternator as its plate says."""
+
+    key: str
+    name: str
+    rated: str
+    more: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ConditionLine:
+    """A condition: what all loads take together and what is left."""
+
+    name: str
+    mean: str
+    rms: str
+    peak: str
+    available: str
+    left: str
+    over: bool
+    lasts: str
+    lowest: str
+    measured: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadLine:
+    """A load as designed."""
+
+    name: str
+    circuit: str
+    quantity: str
+    current: str
+    at: str
+    duty: str
+    together: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WeightLine:
+    """An axle or the whole vehicle against its rating."""
+
+    name: str
+    calculated: str
+    measured: str
+    rating: str
+    left: str
+    over: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Loads:
+    """Section 9."""
+
+    sources: tuple[SourceLine, ...]
+    conditions: tuple[ConditionLine, ...]
+    continuous: tuple[LoadLine, ...]
+    intermittent: tuple[LoadLine, ...]
+    key_off: tuple[str, str, str]
+    weights: tuple[WeightLine, ...]
+    payload: tuple[str, str]
+    added: str
+    threshold: str
+    seats: int
+
+
+def loads_of(context: PacketContext) -> Loads:
+    """Return the load analysis and the weights."""
+    energy, weight, units = context.assessment.energy, context.assessment.weight, context.quantities
+    key_off = context.measured.get("key-off")
+    payload_kg = measured_payload_kg(context)
+    return Loads(
+        sources=tuple(_sources(context)),
+        conditions=tuple(_condition(context, item) for item in context.assessment.conditions),
+        continuous=tuple(_load(context, load) for load in context.design.loads if load.continuous),
+        intermittent=tuple(_load(context, load) for load in context.design.loads if not load.continuous),
+        key_off=(f"{energy.key_off_ma:.1f}", key_off.figure if key_off else "", f"{energy.key_off_limit_ma:.0f}"),
+        weights=tuple(_weights(context)),
+        payload=(units.mass(weight.payload_left_kg), units.mass(payload_kg) if payload_kg is not None else ""),
+        added=units.mass(weight.added_kg),
+        threshold=units.mass(weight.label_threshold_kg),
+        seats=context.design.platform.seats,
+    )
+
+
+def _sources(context: PacketContext) -> list[SourceLine]:
+    lines = []
+    for node in context.design.nodes:
+        if node.alternator:
+            spec = node.alternator
+            hot = f"hot: {spec.rated_a * spec.idle_ratio:.0f} A idling, {spec.rated_a * spec.speed_ratio:.0f} A driving"
+            lines.append(SourceLine(key=node.key, name=node.name, rated=f"{spec.rated_a:g} A", more=hot))
+        if node.battery:
+            used = f"{node.battery.usable_ratio:.0%} of it used in these figures".replace("%", " %")
+            rated = f"{node.battery.capacity_ah:g} Ah at {node.battery.rated_hours:g} h"
+            lines.append(SourceLine(key=node.key, name=node.name, rated=rated, more=used))
+    return lines
+
+
+def _condition(context: PacketContext, result: ConditionResult) -> ConditionLine:
+    units = context.quantities
+    source, estimate = result.source, " est." if result.source and result.source.estimate else ""
+    measured = context.measured.get(f"load/{result.key}")
+    return ConditionLine(
+        name=result.name,
+        mean=units.amperes(result.mean_a),
+        rms=units.amperes(result.rms_a),
+        peak=units.amperes(result.peak_a),
+        available=f"{units.amperes(source.available_a)}{estimate}" if source else "",
+        left=units.amperes(source.margin_a) if source else "",
+        over=bool(source and source.margin_a < 0),
+        lasts="" if result.battery_h is None else f"{result.battery_h:.1f} h",
+        lowest="" if result.lowest_load_v is None else f"{result.lowest_load_v:.2f} V at {result.lowest_load_key}",
+        measured=measured.figure if measured else "",
+    )
+
+
+def _load(context: PacketContext, load: Load) -> LoadLine:
+    units = context.quantities
+    return LoadLine(
+        name=load.name,
+        circuit=load.circuit,
+        quantity=str(load.quantity),
+        current=f"{load.current_a:g}",
+        at=f"{load.at_v:g}",
+        duty="steady" if load.duty_ratio == 1 else f"{load.duty_ratio:.0%}".replace("%", " %"),
+        together=units.amperes(load.current_a * load.quantity * load.duty_ratio),
+    )
+
+
+def _weights(context: PacketContext) -> list[WeightLine]:
+    weight = context.assessment.weight
+    rows = (
+        ("Front axle", weight.front_axle_kg, weight.gawr_front_kg, _scale(context, "front")),
+        ("Rear axle", weight.rear_axle_kg, weight.gawr_rear_kg, _scale(context, "rear")),
+        ("Whole vehicle", weight.front_axle_kg + weight.rear_axle_kg, weight.gvwr_kg, _both(context)),
+    )
+    units = context.quantities
+    return [
+        WeightLine(
+            name=name,
+            calculated=units.mass(calculated),
+            measured=units.mass(measured) if measured is not None else "",
+            rating=units.mass(rating),
+            left=units.mass(rating - (calculated if measured is None else measured)),
+            over=(calculated if measured is None else measured) > rating,
+        )
+        for name, calculated, rating, measured in rows
+    ]
+
+
+def _scale(context: PacketContext, axle: str) -> float | None:
+    measured = context.measured.get(f"weigh/{axle}")
+    return float(measured.tick.reading) if measured and measured.tick and measured.tick.reading is not None else None
+
+
+def _both(context: PacketContext) -> float | None:
+    front, rear = _scale(context, "front"), _scale(context, "rear")
+    return None if front is None or rear is None else front + rear
