@@ -16,10 +16,10 @@ from builds.models import (
     Vehicle,
 )
 from builds.permissions import Action, check_may
-from builds.selectors.engineering_inputs import PART_OF_ROW
+from builds.selectors.engineering_inputs import design_of
 from builds.services.actors import act_as
 from builds.services.assessments import assess_build
-from builds.services.design_rows import FAMILIES, References, columns_of
+from builds.services.design_writing import write_design
 
 __all__ = ["copy_design", "next_number", "open_build", "open_from_build"]
 
@@ -102,38 +102,8 @@ def next_number() -> str:
 
 
 def copy_design(*, source: Build, target: Build) -> None:
-    """Write every row of one design into another that is empty, references kept by key."""
-    parts = {row.part.number: row.part for row in source.parts.select_related("part")}
-    refs: dict[str, dict[str, object]] = {"nodes": {}, "circuits": {}, "loads": {}}
-    for family in FAMILIES.values():
-        for row in _source_rows(source, family.name):
-            part = PART_OF_ROW[family.name](row)
-            columns = columns_of(part, References(parts=parts, **refs))  # type: ignore[arg-type]
-            copied = family.model._default_manager.create(build=target, line=row.line, **columns)
-            if family.related_name in refs:
-                refs[family.related_name][getattr(row, family.key_field)] = copied
-            if isinstance(copied, models.OperatingCondition):
-                models.LoadUse.objects.bulk_create(
-                    models.LoadUse(
-                        condition=copied,
-                        line=line,
-                        load=refs["loads"][use.load],
-                        duty_ratio=use.duty_ratio,  # type: ignore[misc]
-                    )
-                    for line, use in enumerate(part.uses, start=1)
-                )
-
-
-def _source_rows(source: Build, family: str) -> list[object]:
-    related = {
-        "run": ("from_node", "to_node"), "circuit": ("panel", "return_node"), "load": ("circuit",), "part": ("part",)
-    }  # fmt: skip
-    rows = FAMILIES[family].rows(source)
-    if family in related:
-        rows = rows.select_related(*related[family])
-    if family == "condition":
-        rows = rows.prefetch_related("uses__load")
-    return list(rows)
+    """Write one working design into another build that is empty, references kept by key."""
+    write_design(target, design_of(source))
 
 
 def _check(*, title: str, customer: Customer, vehicle: Vehicle, platform: PlatformVersion) -> None:
