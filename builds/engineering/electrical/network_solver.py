@@ -123,13 +123,13 @@ def _solve_conditions(network: Network, emf: Floats, ohm: Floats, state: _State,
     source_ohm, source_v = ohm[:, at], emf[:, at]
     amps, volts, settled, sweeps = _sweep(network, laws, source_v, source_ohm)
     state.sweeps = max(state.sweeps, sweeps)
+    for condition in at:
+        state.collapses.pop(int(condition), None)
     for column in map(int, np.flatnonzero(~settled)):
-        condition = int(at[column])
         found = solve_dense(network, laws.column(column), source_v[:, column], source_ohm[:, column])
         if isinstance(found, Collapsed):
-            state.collapses[condition] = found
+            state.collapses[int(at[column])] = found
         else:
-            state.collapses.pop(condition, None)
             amps[:, column], volts[:, column], settled[column] = found.load_a, found.load_v, True
     state.load_a[:, at], state.load_v[:, at], state.settled[at] = amps, volts, settled
 
