@@ -13,10 +13,12 @@ from typing import Any
 
 from django import forms
 
+from builds.engineering.design import Design
 from builds.engineering.document.limits import limits_of
 from builds.engineering.document.scales import SCALES, text_length
 from builds.engineering.document.shape import FieldShape, Kind, shape_of
 from builds.forms.fields import CountField, FigureField, LengthField, MassField, MilliampereField, PercentField
+from builds.forms.proposals import proposals
 from builds.forms.row_fields import FAMILY_FIELDS, RowChoices, RowField
 
 __all__ = ["WAS", "RowForm", "document_value", "stored_value"]
@@ -45,9 +47,10 @@ class RowForm(forms.Form):
 
     def __init__(
         self, family: str, choices: RowChoices, *, part: Any = None, data: Mapping[str, Any] | None = None,
-        kind: str = "", prefix: str | None = None,
+        kind: str = "", prefix: str | None = None, only: tuple[str, ...] = (),
     ) -> None:  # fmt: skip
         self.family = family
+        self.only = only
         self.part = part
         self.kind = kind or str(getattr(part, "kind", ""))
         self.choices = choices
@@ -62,9 +65,17 @@ class RowForm(forms.Form):
         for spec in FAMILY_FIELDS[self.family]:
             if spec.kinds and self.kind not in spec.kinds:
                 continue
-            if spec.only_new and self.part is not None:
+            if (spec.only_new and self.part is not None) or (self.only and spec.name not in self.only):
                 continue
             yield spec
+
+    def propose(self, design: Design, *, circuit: str = "") -> None:
+        """Fill a new row with the engine's own defaults and the next free address."""
+        for spec in self.specs():
+            default = _place(self.family, spec.name).shape.default
+            if default is not None and default != ():
+                self.initial[spec.form_name] = _for_field(default)
+        self.initial |= proposals(self.family, design, kind=self.kind, circuit=circuit)
 
     def shown(self, name: str) -> str:
         """Return the text a field is shown with as the row is kept."""
@@ -214,6 +225,10 @@ def stored_value(part: Any, name: str) -> Any:
     value = getattr(part, outer)
     if inner:
         value = None if value is None else getattr(value, inner)
+    return _for_field(value)
+
+
+def _for_field(value: Any) -> Any:
     if isinstance(value, bool) or value is None:
         return value
     if isinstance(value, int | float):

@@ -10,7 +10,19 @@ from datetime import date, datetime, timedelta
 from typing import Any, NamedTuple
 
 from django.db.models import (
-    BooleanField, Case, DateField, DateTimeField, Exists, F, Func, IntegerField, OuterRef, Q, QuerySet, Subquery, Value,
+    BooleanField,
+    Case,
+    DateField,
+    DateTimeField,
+    Exists,
+    F,
+    Func,
+    IntegerField,
+    OuterRef,
+    Q,
+    QuerySet,
+    Subquery,
+    Value,
     When,
 )  # fmt: skip
 from django.db.models.expressions import RawSQL

@@ -5,8 +5,9 @@ The build's row is locked first, so edits of one build stand in line; ``design_v
 and tells other screens. A row's own ``row_version`` says whether the person saw its newest state.
 """
 
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 
@@ -16,6 +17,7 @@ from django.db.models import F, Max, ProtectedError
 from builds import models
 from builds.engineering.findings import Change
 from builds.errors import (
+    BadInput,
     FieldConflict,
     GuardRefused,
     NotHere,
@@ -30,9 +32,20 @@ from builds.services.design_rows import FAMILIES, Family, columns_of, references
 from builds.services.design_values import check_part, merge_values, values_of_row
 from inventory.services.catalogue import ensure_part
 
-__all__ = ["add_row", "apply_fix", "edit_row", "remove_row", "undo_last"]
+__all__ = ["RowEdit", "add_row", "apply_fix", "edit_row", "edit_rows", "remove_row", "undo_last"]
 
 _CLOSED = (models.Stage.DELIVERED, models.Stage.CLOSED, models.Stage.CANCELLED)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RowEdit:
+    """Changes of one row among several; ``prefix`` stands before its field names in what is answered ("load.")."""
+
+    family: str
+    key: str
+    values: Mapping[str, Any]
+    row_version: int
+    prefix: str = ""
 
 
 @dataclass(slots=True)
@@ -81,6 +94,34 @@ def edit_row(
         return f"{kind.name} {key}: {', '.join(name.replace('_', ' ') for name in values)}"
 
     return _edit(build, by, at, change)
+
+
+def edit_rows(*, build: models.Build, rows: Sequence[RowEdit], by: Person, at: datetime) -> EditBatch:
+    """Change fields of several rows as one edit, all or none. Raises StaleRow and BadInput with prefixed field names."""
+
+    def change(edit: _Edit) -> str:
+        words = []
+        for item in rows:
+            kind = _family(item.family)
+            row = _row(edit.build, kind, item.key)
+            with _prefixed(item.prefix):
+                _check_version(kind, row, item.values, item.row_version)
+                _change(edit, kind, row, item.values)
+            words.append(f"{kind.name} {item.key}: {', '.join(name.replace('_', ' ') for name in item.values)}")
+        return "; ".join(words)
+
+    return _edit(build, by, at, change)
+
+
+@contextmanager
+def _prefixed(prefix: str) -> Iterator[None]:
+    try:
+        yield
+    except StaleRow as error:
+        conflicts = tuple(replace(item, field=prefix + item.field) for item in error.conflicts)
+        raise StaleRow(error.message, conflicts=conflicts, row_version=error.row_version) from error
+    except BadInput as error:
+        raise BadInput({prefix + name: words for name, words in error.fields.items()}, error.message) from error
 
 
 def add_row(*, build: models.Build, family: str, values: Mapping[str, Any], by: Person, at: datetime) -> EditBatch:

@@ -1,0 +1,75 @@
+"""What a new row starts with: the next free address, and what its neighbours have in common."""
+
+import re
+from collections import Counter
+from collections.abc import Iterable
+from typing import Any
+
+from builds.engineering.changes import FAMILIES
+from builds.engineering.design import Design
+from builds.engineering.vocabulary import NodeKind
+
+__all__ = ["proposals"]
+
+_PREFIX = {"load": "L", "run": "R", "operation": "O", "condition": "C", "part": ""}
+_NODE_PREFIX = {
+    NodeKind.BATTERY: "BAT", NodeKind.ALTERNATOR: "ALT", NodeKind.ISOLATOR: "ISO", NodeKind.DISCONNECT: "MD",
+    NodeKind.BUS: "BUS", NodeKind.PANEL: "P", NodeKind.MODULE: "M", NodeKind.GROUND: "G", NodeKind.CHASSIS: "CH",
+}  # fmt: skip
+
+
+def proposals(family: str, design: Design, *, kind: str = "", circuit: str = "") -> dict[str, Any]:
+    """Return initial values of a new row, by form field name."""
+    match family:
+        case "circuit":
+            return _circuit(design)
+        case "node":
+            return {"kind": kind, "key": _next(_keys(design, "node"), _NODE_PREFIX.get(NodeKind(kind), "N") if kind else "N")}
+        case "load":
+            return {"circuit": circuit, "key": _next(_keys(design, "load"), "L"), "zone": _usual(load.zone for load in design.loads)}
+        case _:
+            return {"key": _next(_keys(design, family), _PREFIX[family])}
+
+
+def _keys(design: Design, family: str) -> list[str]:
+    kind = FAMILIES[family]
+    return [kind.key_of(part) for part in getattr(design, kind.field)]
+
+
+def _next(keys: list[str], prefix: str) -> str:
+    """
+    Return the address after the highest of its kind.
+
+    >>> _next(["P1", "P3", "MD"], "P"), _next([], "R"), _next(["1", "2"], "")
+    ('P4', 'R1', '3')
+    """
+    found = (re.fullmatch(re.escape(prefix) + r"(\d{1,6})", key) for key in keys)
+    return f"{prefix}{max((int(item.group(1)) for item in found if item), default=0) + 1}"
+
+
+def _usual(values: Iterable[str]) -> str:
+    found = Counter(values).most_common(1)
+    return found[0][0] if found else ""
+
+
+def _circuit(design: Design) -> dict[str, Any]:
+    """Return the first free position of the first panel that has one, and the number after the highest there."""
+    taken = {(item.panel, item.position) for item in design.circuits}
+    for panel in (node for node in design.nodes if node.panel is not None):
+        free = [at for at in range(1, panel.panel.positions + 1) if (panel.key, at) not in taken] if panel.panel else []
+        if free:
+            return _circuit_at(design, panel.key, free[0])
+    return {"number": _next(_keys(design, "circuit"), "")}
+
+
+def _circuit_at(design: Design, panel: str, position: int) -> dict[str, Any]:
+    own = [item for item in design.circuits if item.panel == panel] or list(design.circuits)
+    numbers = [item.number for item in own]
+    number = _next(numbers, "")
+    return {
+        "number": number if number not in _keys(design, "circuit") else _next(_keys(design, "circuit"), ""),
+        "panel": panel,
+        "position": str(position),
+        "device_family": _usual(item.device_family for item in own),
+        "return_node": _usual(item.return_node for item in own),
+    }

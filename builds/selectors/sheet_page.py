@@ -1,0 +1,143 @@
+"""What stands on a build's sheet below its design: the buyer's rules, the checklist's progress, registers, revisions, edits."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.db.models import Count, Q
+from django.urls import NoReverseMatch, reverse
+
+from builds.engineering.buyer_rules import DEFAULT_DROP_RULES, RULES
+from builds.engineering.design import Buyer, DropRule
+from builds.engineering.vocabulary import Phase
+from builds.models import Build, HoldReason, PacketIssue, Revision, Stage
+from builds.selectors.build_sheet import Sheet
+
+__all__ = ["RuleLine", "below_design", "changes_of", "registers_of", "rule_lines"]
+
+_HISTORY_LENGTH = 20
+
+
+@dataclass(frozen=True, slots=True)
+class RuleLine:
+    """A rule as it holds for this buyer."""
+
+    name: str
+    value: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class PhaseProgress:
+    """How far a phase of the checklist is."""
+
+    name: str
+    done: int
+    total: int
+
+
+@dataclass(frozen=True, slots=True)
+class PacketState:
+    """How the newest packet stands, as a shape and a word."""
+
+    shape: str
+    words: str
+
+
+def below_design(sheet: Sheet) -> dict[str, Any]:
+    """Return what the sheet prints beside the design; a fixed number of questions of the database."""
+    build = sheet.build
+    return {
+        "rules": rule_lines(sheet.design.buyer),
+        "phases": _phases(build),
+        "packet": _packet(build),
+        "checklist_address": _address("checklist", build),
+        "packet_address": _address("packet", build),
+        **registers_of(build),
+        **changes_of(build),
+    }
+
+
+def _address(name: str, build: Build) -> str:
+    try:
+        return reverse(name, args=[build.number])
+    except NoReverseMatch:
+        return ""
+
+
+def rule_lines(buyer: Buyer) -> list[RuleLine]:
+    """Return the drop rules and the rules of the catalogue as they hold for a buyer."""
+    own = {rule.key: rule for rule in buyer.rules}
+    drops = [
+        RuleLine(
+            f"Drop, {'all loads without a rule of their own' if rule.drop_class == '*' else rule.drop_class}, at {rule.current.value} current",
+            _drop_words(rule), rule.source,
+        )
+        for rule in buyer.drop_rules or DEFAULT_DROP_RULES
+    ]  # fmt: skip
+    lines = []
+    for key, kind in RULES.items():
+        value = own[key].value if key in own else kind.default
+        source = own[key].source if key in own else f"the shop's default: {kind.source}"
+        lines.append(RuleLine(kind.name, _value_words(value, kind.unit), source))
+    return drops + lines
+
+
+def _drop_words(rule: DropRule) -> str:
+    return f"{rule.limit_ratio * 100:.3g} % of {rule.base_v:g} V"
+
+
+def _value_words(value: float | str, unit: str) -> str:
+    if isinstance(value, str):
+        return value.replace("_", " ")
+    return f"{value:g}" if unit in ("", "ratio") else f"{value:g} {unit}"
+
+
+def _phases(build: Build) -> list[PhaseProgress]:
+    done = Q(result__in=["pass", "not_applicable"])
+    rows = build.steps.filter(retired=False).values("phase").annotate(total=Count("pk"), done=Count("pk", filter=done))
+    counts = {row["phase"]: row for row in rows.order_by()}
+    return [PhaseProgress(phase.value, counts[phase]["done"], counts[phase]["total"]) for phase in Phase if phase in counts]
+
+
+_PACKET_SHAPES = {
+    PacketIssue.State.QUEUED: "waiting",
+    PacketIssue.State.RENDERING: "in_work",
+    PacketIssue.State.READY: "done",
+    PacketIssue.State.FAILED: "failed",
+    PacketIssue.State.CANCELLED: "not_applicable",
+}
+
+
+def _packet(build: Build) -> PacketState | None:
+    last = build.packets.select_related("revision").order_by("-number").first()
+    if last is None:
+        return None
+    state = PacketIssue.State(last.state)
+    return PacketState(_PACKET_SHAPES[state], f"Packet {last.number} of revision {last.revision.letter}: {state.label.lower()}")
+
+
+def registers_of(build: Build) -> dict[str, Any]:
+    """Return the registers kept of a build."""
+    return {
+        "serials": list(build.serials.select_related("part_line", "by", "replaced_by")),
+        "splices": list(build.splices.select_related("by")),
+        "penetrations": list(build.penetrations.select_related("by")),
+        "gear": list(build.gear.select_related("by")),
+        "removed_parts": list(build.removed_parts.select_related("by")),
+    }
+
+
+def changes_of(build: Build) -> dict[str, Any]:
+    """Return revisions with their authorisations, the last moves and the last edits."""
+    revisions: list[Revision] = list(
+        build.revisions.select_related("released_by").prefetch_related("authorisations__recorded_by").order_by("-sequence")
+    )
+    return {
+        "revisions": revisions,
+        "moves": list(build.stage_changes.select_related("by").order_by("-at", "-pk")[:_HISTORY_LENGTH]),
+        "batches": list(
+            build.edit_batches.select_related("by", "undone_by").order_by("-design_version")[:_HISTORY_LENGTH]
+        ),
+        "hold_reasons": HoldReason.choices,
+        "stage_word": Stage(build.stage).label,
+    }

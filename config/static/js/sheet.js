@@ -1,0 +1,89 @@
+// The build's sheet: a row opens for editing where it stands, and what others change is swapped in around open rows.
+//   [data-sheet][data-live-url]   the sheet; its address for "what differs from what I show"
+//   [data-seen]                   a piece of the sheet with the mark of what it shows
+//   tbody[data-row] a[data-open]  the link that opens the row; a click on any [data-cell] of the row does the same
+//   a[data-add], a[data-put-back] links whose answer replaces the element named after "#"
+(function () {
+  "use strict";
+  var opened = "";
+
+  function sheet() { return document.querySelector("[data-sheet]"); }
+
+  function marks() {
+    return Array.from(document.querySelectorAll("[data-seen]"), function (piece) {
+      return piece.id + ":" + piece.dataset.seen;
+    }).join(" ");
+  }
+
+  function load(address) {
+    var parts = address.split("#");
+    var target = document.getElementById(parts[1]);
+    if (!target || !window.htmx) return false;
+    window.htmx.ajax("GET", parts[0], { target: target, swap: "outerHTML", source: target });
+    return true;
+  }
+
+  document.addEventListener("click", function (event) {
+    if (!sheet() || event.defaultPrevented || event.button || event.ctrlKey || event.metaKey || event.shiftKey) return;
+    var at = event.target;
+    if (!at.closest) return;
+    var link = at.closest("a[data-open], a[data-put-back], a[data-add]");
+    var row = at.closest("tbody[data-row]");
+    if (!link && row && !row.hasAttribute("data-edit") && at.closest("[data-cell]") && !at.closest("a, button, input, select")) {
+      if (String(window.getSelection())) return;
+      link = row.querySelector("a[data-open]");
+    }
+    if (!link) return;
+    var address = link.getAttribute("href");
+    if (link.hasAttribute("data-open")) {
+      opened = row.id + ":" + ((at.closest("[data-cell]") || {}).dataset || {}).cell;
+      address = location.pathname + address + "#" + row.id;
+    }
+    if (load(address)) event.preventDefault();
+  });
+
+  document.addEventListener("htmx:configRequest", function (event) {
+    var place = sheet();
+    if (!place || event.detail.verb === "get" || event.detail.elt.hasAttribute("data-preview")) return;
+    event.detail.parameters.seen = marks();
+  });
+
+  // someone is typing in this row: it keeps its fields, and hears of the change when it is kept
+  document.addEventListener("htmx:oobBeforeSwap", function (event) {
+    var target = event.detail.target;
+    if (target.matches("[data-edit]") || target.querySelector("[data-edit]")) event.detail.shouldSwap = false;
+  });
+
+  // an answer says which edit of the design it shows, so that the stream does not bring it a second time
+  document.addEventListener("htmx:afterRequest", function (event) {
+    var version = event.detail.xhr && event.detail.xhr.getResponseHeader("X-Design-Version");
+    var live = document.querySelector("[data-design-version]");
+    if (!version || !live) return;
+    var before = Number(live.dataset.designVersion);
+    live.dataset.designVersion = String(Math.max(before, Number(version)));
+    if (Number(version) > before) window.htmx.trigger(document.body, "design-kept", { design_version: Number(version) });
+  });
+
+  document.addEventListener("design-changed", function () {
+    var place = sheet();
+    if (!place) return;
+    window.htmx.ajax("POST", place.dataset.liveUrl, { source: place, target: place, swap: "none" });
+  });
+
+  // the field of the cell that was pressed, or back to the row that was open
+  document.addEventListener("htmx:afterSettle", function (event) {
+    if (!sheet()) return;
+    var edit = event.detail.elt && event.detail.elt.closest ? event.detail.elt.closest("[data-edit]") : null;
+    if (edit && !edit.contains(document.activeElement)) {
+      var name = opened.split(":")[1];
+      var fields = Array.from(edit.querySelectorAll("input:not([type=hidden]), select"));
+      var wrong = edit.querySelector(".field-wrong input, .field-wrong select");
+      var wanted = wrong || fields.find(function (field) { return name && (field.name === name || (name === "load" && field.name === "load-current_a")); }) || fields[0];
+      if (wanted) { wanted.focus(); if (wanted.select) wanted.select(); }
+    } else if (opened && document.activeElement === document.body) {
+      var row = document.getElementById(opened.split(":")[0]);
+      var link = row && row.querySelector("a[data-open]");
+      if (link) link.focus({ preventScroll: true });
+    }
+  });
+})();
