@@ -45,12 +45,12 @@ def tree_findings(index: IndexedDesign, network: Network) -> Iterator[Finding]:
 
 
 def _rings(network: Network) -> Iterator[Finding]:
-    """A ring that shows in both isolator states is said once."""
-    said: set[tuple[str, ...]] = set()
+    """Said once a run that closes a ring, whichever isolator state shows it."""
+    said: set[str] = set()
     for feeding in network.feedings:
         for ring in feeding.rings:
-            if ring.runs not in said:
-                said.add(ring.runs)
+            if ring.runs[-1] not in said:
+                said.add(ring.runs[-1])
                 state = "with the engine running" if feeding.isolator_closed else "with the engine off"
                 yield found(
                     "not-radial", f"run:{ring.runs[-1]}", runs=listing(ring.runs), side=_SIDES[ring.side], state=state

@@ -1,9 +1,11 @@
 """Each finding planted and not planted, and every proposed repair applied."""
 
+import re
+
 import pytest
 
 from builds.engineering.assess import assess
-from builds.engineering.catalogue import CATALOGUE
+from builds.engineering.catalogue import CATALOGUE, FindingKind
 from builds.engineering.changes import apply_changes
 from builds.engineering.design import Design
 from tests.engineering.assess.designs import SOUND
@@ -30,6 +32,40 @@ def test_applied_repair_removes_its_finding(planted: Plant) -> None:
             mended = apply_changes(planted.design, finding.fix.changes)
 
             assert (finding.id, finding.subject) not in said(mended)
+
+
+@pytest.mark.parametrize("planted", PLANTS, ids=lambda planted: planted.name)
+def test_each_finding_is_said_once(planted: Plant) -> None:
+    keys = [(finding.id, finding.subject) for finding in assess(planted.design).findings]
+
+    assert len(keys) == len(set(keys))
+
+
+@pytest.mark.parametrize("planted", PLANTS, ids=lambda planted: planted.name)
+def test_every_finding_is_a_sentence_with_a_hint_and_a_source(planted: Plant) -> None:
+    for finding in assess(planted.design).findings:
+        assert finding.message[0].isupper() or finding.message[0].isdigit()
+        assert finding.message.endswith(".")
+        assert "{" not in finding.message + finding.hint
+        assert finding.hint
+        assert finding.source
+        assert finding.severity is CATALOGUE[finding.id].severity
+
+
+def test_findings_stand_worst_first() -> None:
+    for planted in PLANTS:
+        findings = assess(planted.design).findings
+        assert list(findings) == sorted(findings, key=lambda finding: finding.sort_key)
+
+
+WORDS_THE_TOOL_NEVER_SAYS = ("legal", "compliant", "certified", "safe", "optimal", "invalid", "submit", "OK")
+
+
+@pytest.mark.parametrize("kind", CATALOGUE.values(), ids=lambda kind: kind.id)
+def test_catalogue_never_decides_for_the_maker_or_the_law(kind: FindingKind) -> None:
+    text = f"{kind.template} {kind.meaning} {kind.hint}"
+
+    assert not [word for word in WORDS_THE_TOOL_NEVER_SAYS if re.search(rf"\b{word}\b", text)]
 
 
 def test_every_finding_of_the_catalogue_is_planted() -> None:
