@@ -45,6 +45,8 @@ SECRET_KEY = env.text(
 DEBUG = env.flag("DEBUG", default=False)
 ALLOWED_HOSTS = env.words("ALLOWED_HOSTS", default=("localhost", "127.0.0.1", "[::1]"))
 CSRF_TRUSTED_ORIGINS = env.words("CSRF_TRUSTED_ORIGINS")
+# Where people outside reach this site: printed in the QR code of a packet. Empty: as the desk that issues it reaches it.
+SITE_ADDRESS = env.text("SITE_ADDRESS", "")
 
 INSTALLED_APPS = [
     "config",
@@ -203,6 +205,9 @@ CELERY_BROKER_TRANSPORT_OPTIONS = {"socket_connect_timeout": 0.5, "socket_timeou
 CELERY_TASK_PUBLISH_RETRY = False  # the sweep sends again what a dead broker missed
 CELERY_TIMEZONE = "UTC"
 SWEEP_SECONDS = env.whole_number("SWEEP_SECONDS", default=60, least=1)
+CELERY_BEAT_SCHEDULE = {"sweep": {"task": "builds.tasks.sweep", "schedule": float(SWEEP_SECONDS)}}
+# How long a worker may be silent about a packet before another one takes it over.
+PACKET_LEASE_SECONDS = env.whole_number("PACKET_LEASE_SECONDS", default=60, least=1)
 
 # --- the API ----------------------------------------------------------------------------------------
 

@@ -22,7 +22,7 @@ class RefusedAddress(FatalURLFetchingError):
     """The renderer asked for something that is not the packet's; the message is for people. Ends the render at once."""
 
 
-class PacketFetcher(URLFetcher):  # type: ignore[misc]  # the library carries no types
+class PacketFetcher(URLFetcher):
     """
     Answers from two places and from nowhere else.
 
