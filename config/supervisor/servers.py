@@ -18,6 +18,7 @@ from config.supervisor.preflight import require_disk_space
 
 RUN_MARK = "BAYWRIGHT_RUN"
 LEFTOVER_PATIENCE_S = 8.0
+CONNECT_PATIENCE_S = 5
 
 
 class Servers:
@@ -51,12 +52,20 @@ class Servers:
         for pid in wait_until_gone(look, patience_s=LEFTOVER_PATIENCE_S):
             os.kill(pid, signal.SIGKILL)
 
+    def names(self) -> list[str]:
+        """Return which servers are this run's own."""
+        return [name for name, server in (("database", self.cluster), ("broker", self.broker)) if server]
+
     def start(self) -> None:
         """Start what the environment does not name, the database made first if need be."""
         if self.broker:
             self.broker.start(log=self.log("broker"))
+        else:
+            require_broker(self._given["BROKER_URL"])
         if self.cluster:
             self._start_database()
+        else:
+            require_database(self._given["DATABASE_URL"])
 
     def _start_database(self) -> None:
         assert self.cluster is not None
@@ -139,6 +148,38 @@ class Servers:
         if self.cluster:
             self.cluster.stop()
         self.lock.release()
+
+
+def require_database(url: str) -> None:
+    """Raise PlainError when the served database does not answer or is too old."""
+    import psycopg
+
+    from config.postgresql import require_supported_version
+
+    try:
+        with psycopg.connect(url, connect_timeout=CONNECT_PATIENCE_S) as connection:
+            require_supported_version(connection.info.server_version)
+    except psycopg.Error as error:
+        reason = str(error).strip().splitlines()[0].strip().rstrip(".")
+        raise PlainError(
+            f"The database that DATABASE_URL names does not let us in: {reason}. "
+            "Start it, or correct the address, or unset DATABASE_URL to use the one that comes along."
+        ) from error
+
+
+def require_broker(url: str) -> None:
+    """Raise PlainError when the served broker does not answer."""
+    from kombu import Connection
+    from kombu.exceptions import KombuError
+
+    try:
+        with Connection(url, connect_timeout=CONNECT_PATIENCE_S) as connection:
+            connection.ensure_connection(max_retries=1, timeout=CONNECT_PATIENCE_S)
+    except (OSError, KombuError, ValueError, KeyError) as error:
+        raise PlainError(
+            f"The broker that BROKER_URL names does not answer: {error}. "
+            "Start it, or correct the address, or unset BROKER_URL to use the one that comes along."
+        ) from error
 
 
 def wait_for(child: subprocess.Popen[bytes]) -> int:

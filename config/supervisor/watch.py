@@ -54,7 +54,7 @@ class Shop:
             )
         for port in (self.address.port, self.address.events_port):
             require_free_port(self.address.host, port, option="--port", patience_s=PORT_PATIENCE_S)
-        say("Starting database and broker …")
+        say(f"Starting {' and '.join(self.servers.names()) or 'on the servers that are named'} …")
         self.servers.start()
         say("Bringing the tables up to date …")
         self.servers.migrate()

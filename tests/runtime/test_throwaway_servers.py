@@ -1,17 +1,26 @@
 """The servers that the test run starts for itself."""
 
+import os
+
 import pytest
 from celery import Celery
 from django.db import connection, connections
 
+from config.env import read_postgresql_address
 from config.testing.embedded import app_role_connection_settings
 
 
 @pytest.mark.django_db
-def test_tests_run_on_the_throwaway_database() -> None:
+def test_tests_run_on_the_database_that_the_run_was_given() -> None:
+    """A plugin that comes too late leaves the settings pointing somewhere else, and nothing says so."""
+    given = read_postgresql_address(os.environ["DATABASE_URL"])
     with connection.cursor() as cursor:
-        cursor.execute("select current_setting('listen_addresses'), current_user")
-        assert cursor.fetchone() == ("", "baywright_owner")
+        cursor.execute("select current_database(), current_user, inet_server_addr() is null")
+        database, role, by_socket = cursor.fetchone()
+
+    assert database.startswith(f"test_{given['NAME']}")
+    assert role == given["USER"]
+    assert by_socket == given["HOST"].startswith("/")
 
 
 @pytest.mark.django_db(transaction=True)
