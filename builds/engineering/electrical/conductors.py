@@ -55,14 +55,12 @@ _BASIS_NAMES = {GaugeBasis.SAE: "SAE gauge", GaugeBasis.AWG: "AWG", GaugeBasis.M
 @cache
 def _areas_mm2(basis: GaugeBasis) -> dict[str, float]:
     """Areas by gauge, smallest first."""
-    match basis:
-        case GaugeBasis.SAE:
-            rows = load_table("sae_areas").rows
-            return {row["gauge"]: square_millimetres_mm2(float(row["sae_least_cmil"])) for row in rows}
-        case GaugeBasis.AWG:
-            return {row["gauge"]: float(row["area_mm2"]) for row in load_table("awg_areas").rows}
-        case GaugeBasis.METRIC:
-            return {row["size"]: float(row["area_mm2"]) for row in load_table("metric_sizes").rows}
+    if basis is GaugeBasis.SAE:
+        rows = load_table("sae_areas").rows
+        return {row["gauge"]: square_millimetres_mm2(float(row["sae_least_cmil"])) for row in rows}
+    if basis is GaugeBasis.AWG:
+        return {row["gauge"]: float(row["area_mm2"]) for row in load_table("awg_areas").rows}
+    return {row["size"]: float(row["area_mm2"]) for row in load_table("metric_sizes").rows}
 
 
 @cache

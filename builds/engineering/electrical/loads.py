@@ -102,13 +102,11 @@ def current_at_voltage_a(*, model: LoadModel, current_a: float, at_v: float, vol
     check_at_least("current_a", current_a, 0.0)
     check_within("at_v", at_v, 0.1, 1000.0)
     check_within("voltage_v", voltage_v, 0.1, 1000.0)
-    match model:
-        case LoadModel.CONSTANT_CURRENT:
-            return current_a
-        case LoadModel.RESISTIVE:
-            return current_a * voltage_v / at_v
-        case LoadModel.CONSTANT_POWER:
-            return current_a * at_v / voltage_v
+    if model is LoadModel.RESISTIVE:
+        return current_a * voltage_v / at_v
+    if model is LoadModel.CONSTANT_POWER:
+        return current_a * at_v / voltage_v
+    return current_a
 
 
 def worst_current_a(*, model: LoadModel, current_a: float, at_v: float, low_v: float, high_v: float) -> float:

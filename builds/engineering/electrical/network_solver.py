@@ -80,7 +80,7 @@ def solve_network(network: Network, *, emf_v: ArrayLike, source_ohm: ArrayLike, 
     waiting = np.arange(scale.shape[1])
     while waiting.size:
         _solve_conditions(network, emf, ohm, state, waiting)
-        waiting = waiting[_cut_out(network, emf, state, waiting)]
+        waiting = waiting[_cut_out(network, state, waiting)]
     return _result(network, emf, ohm, state)
 
 
@@ -140,7 +140,9 @@ def _sweep(network: Network, laws: Laws, emf: Floats, ohm: Floats) -> tuple[Floa
     own_ohm = network.own_ohm[:, None] + load_ohm
     lowest_v = _LOWEST_GUESS_RATIO * load_emf
     amps = laws.currents_a(load_emf)
-    for sweeps in range(1, _MOST_SWEEPS + 1):
+    sweeps = 0
+    while True:
+        sweeps += 1
         lost_v = network.drops_v(amps) + load_ohm * network.source_totals_a(amps)[network.source_of_load]
         volts = load_emf - lost_v
         taken = laws.currents_a(np.maximum(volts, lowest_v))
@@ -152,7 +154,7 @@ def _sweep(network: Network, laws: Laws, emf: Floats, ohm: Floats) -> tuple[Floa
     return amps, volts, ~(wrong | collapsed), sweeps
 
 
-def _cut_out(network: Network, emf: Floats, state: _State, at: NDArray[np.int64]) -> Bools:
+def _cut_out(network: Network, state: _State, at: NDArray[np.int64]) -> Bools:
     """Switch off one load in each condition of ``at`` that needs it; return in which conditions something went off."""
     min_v = network.min_v
     if not min_v.any():

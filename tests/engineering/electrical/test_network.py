@@ -95,6 +95,38 @@ def test_a_constant_current_that_would_turn_the_voltage_over_is_named() -> None:
     assert collapse.largest_w() == pytest.approx(12 * 13.2 / 0.0794, rel=1e-5)
 
 
+def test_a_constant_current_at_the_end_of_its_own_thin_wire_is_named_beside_a_healthy_constant_power() -> None:
+    # 20 A through 1 Ω is more than 13.6 V; the other load on the feed has its operating point
+    drawing = Drawing(
+        branches=(branch("feed", "+", "bus", 0.001), branch("thin", "bus", "far", 1.0)),
+        loads=(load("winch", "far", "-", CURRENT, 20), load("lamp", "bus", "-", POWER, 5)),
+    )
+
+    (collapse,) = drawing.solve().no_operating_point
+    assert collapse.load == "winch"
+    assert 0.67 < collapse.largest_w() / collapse.wanted_w < 0.68  # 13.6 V less some millivolts of feed, over 1 Ω
+
+
+def test_a_constant_current_that_leaves_a_constant_power_nothing_is_the_one_named() -> None:
+    # the winch's 300 A on the shared 79.4 mΩ turn the voltage over before the lamp has taken anything
+    loads = (load("winch", "P", "P-", CURRENT, 300), load("lamp", "P", "P-", POWER, 2))
+
+    (collapse,) = replace(NET_D, loads=loads).solve().no_operating_point
+
+    assert collapse.load == "winch"
+
+
+def test_four_times_the_largest_power_meets_a_flat_slope_and_is_still_decided() -> None:
+    # z p = e²: the very first Newton step divides by nothing. 8² / 0.25 = 256 W, largest 8² / (4 x 0.25) = 64 W.
+    drawing = Drawing(
+        branches=(branch("wire", "+", "P", 0.25),), loads=(load("P", "P", "-", POWER, 16, at_v=16),), emf_v=8.0
+    )
+
+    (collapse,) = drawing.solve().no_operating_point
+    assert collapse.wanted_w == 256
+    assert collapse.largest_w() == pytest.approx(64, rel=1e-5)
+
+
 def test_of_two_loads_the_one_that_asks_too_much_is_named() -> None:
     loads = (load("lamp", "P", "P-", POWER, 1), load("winch", "P", "P-", POWER, 60))
 
