@@ -1,0 +1,210 @@
+"""
+Text to values: a whole schedule, one statement, or one condition.
+
+The grammar is kept in ``grammar.lark``. A statement begins at the left edge of a line and goes on over the lines that are
+set in below it; a line whose first sign is ``#`` is a remark. Every statement is read by itself, so one look reports the
+faults of all of them.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+from lark import Lark, UnexpectedInput
+
+from builds.engineering.functions.conditions import Condition
+from builds.engineering.functions.faults import LanguageError, LanguageFault, Place, fault
+from builds.engineering.functions.names import ConditionResolver, names_of
+from builds.engineering.functions.patterns import FlashPattern
+from builds.engineering.functions.reading import Node, Part, StatementReader
+from builds.engineering.functions.resolving import resolve_schedule
+from builds.engineering.functions.schedule import Channel, ChannelSet, Claim, FunctionSchedule, Given, Head, Input, Rule
+from builds.engineering.functions.syntax_faults import place_in, quoted_or, syntax_fault
+
+__all__ = ["parse_condition", "parse_schedule", "parse_statement"]
+
+_GRAMMAR = Path(__file__).with_name("grammar.lark")
+_FAMILIES: dict[type, str] = {
+    Input: "input",
+    Channel: "channel",
+    Head: "head",
+    FlashPattern: "pattern",
+    ChannelSet: "set",
+    Rule: "rule",
+    Given: "given",
+    Claim: "claim",
+}
+_FIELDS = {family: f"{family}s" for family in _FAMILIES.values()}
+
+
+@dataclass(frozen=True, slots=True)
+class _Statement:
+    text: str
+    first_line: int
+
+
+@cache
+def _parser() -> Lark:
+    return Lark(
+        _GRAMMAR.read_text(encoding="utf-8"), parser="lalr", start=["statement", "condition"], maybe_placeholders=True
+    )
+
+
+def parse_schedule(text: str) -> FunctionSchedule:
+    """
+    Return the schedule a text stands for.
+
+    Parameters
+    ----------
+    text : str
+        Statements in any order; within a family their order is the schedule's order.
+
+    Returns
+    -------
+    FunctionSchedule
+        With every name looked up.
+
+    Raises
+    ------
+    LanguageError
+        With every fault of every statement: its name, line, column, and what was expected there.
+
+    Examples
+    --------
+    >>> schedule = parse_schedule('''
+    ... input brake: signal meaning brake; wire C3-11
+    ... channel "rear red": lamp; facing rear; colour red
+    ... rule braking (priority 50): rear-red steady when brake; if lost, does not apply
+    ... ''')
+    >>> schedule.rules[0].targets
+    ('rear red',)
+    """
+    faults: list[LanguageFault] = []
+    places: dict[tuple[str, str], Place] = {}
+    statements: dict[str, _Statement] = {}
+    parts: dict[str, list[Part]] = {field: [] for field in _FIELDS.values()}
+    for statement in _statements(text):
+        try:
+            part, reader = _read(statement)
+        except LanguageError as error:
+            faults += error.faults
+            continue
+        family = _FAMILIES[type(part)]
+        subject = f"{family}:{part.key}"
+        name_at = statement.text.index(part.key, len(family)) + 1
+        if subject in statements:
+            place = place_in(statement.text, name_at - 1, first_line=statement.first_line)
+            faults.append(fault("name-twice", place, subject=subject, found=part.key, what=family))
+            continue
+        statements[subject] = statement
+        parts[_FIELDS[family]].append(part)
+        for (where, role), at in {**reader.places, (subject, "name"): name_at}.items():
+            places[where, role] = place_in(statement.text, at - 1, first_line=statement.first_line)
+
+    def place_of(subject: str, role: str, at: int) -> Place:
+        if at and subject in statements:
+            statement = statements[subject]
+            return place_in(statement.text, at - 1, first_line=statement.first_line)
+        return places.get((subject, role), Place())
+
+    made = FunctionSchedule(**{field: tuple(found) for field, found in parts.items()})  # type: ignore[arg-type]
+    resolved, unresolved = resolve_schedule(made, place_of)
+    faults += unresolved
+    if faults:
+        raise LanguageError(tuple(sorted(faults, key=lambda one: (one.place.line, one.place.column))))
+    return resolved
+
+
+def parse_statement(text: str) -> Part:
+    """
+    Return the part one statement declares, its names not looked up.
+
+    Parameters
+    ----------
+    text : str
+        One statement.
+
+    Raises
+    ------
+    LanguageError
+        If it cannot be read.
+    """
+    found = list(_statements(text))
+    if len(found) != 1:
+        raise LanguageError((fault("ends-too-soon", Place(line=1, column=1), expected="one statement"),))
+    return _read(found[0])[0]
+
+
+def parse_condition(text: str, schedule: FunctionSchedule, *, reads_outputs: bool = False) -> Condition:
+    """
+    Return the condition a text stands for in a schedule.
+
+    Parameters
+    ----------
+    text : str
+        A condition alone, as in one field of a form.
+    schedule : FunctionSchedule
+        Whose names it uses.
+    reads_outputs : bool, default False
+        Whether it belongs to a claim, which may speak of outputs.
+
+    Raises
+    ------
+    LanguageError
+        With the column of each fault.
+
+    Examples
+    --------
+    >>> from builds.engineering.functions.schedule import Input
+    >>> from builds.engineering.functions.vocabulary import InputKind
+    >>> parse_condition("mode is chase", FunctionSchedule(inputs=(
+    ...     Input(key="mode", kind=InputKind.SELECTOR, positions=("off", "respond"), rest="off"),)))
+    Traceback (most recent call last):
+    builds.engineering.functions.faults.LanguageError: Line 1, column 9: “mode” is never “chase”; expected “off”, “respond” or “lost”.
+    """
+    tree = _tree(text, "condition", 1)
+    reader = StatementReader(text=text, first_line=1)
+    faults: list[LanguageFault] = []
+    resolver = ConditionResolver(
+        names_of(schedule), "", lambda _subject, _role, at: place_in(text, at - 1), reads_outputs, faults
+    )
+    condition = resolver.resolve(reader.condition(tree))
+    if faults:
+        raise LanguageError(tuple(faults))
+    return condition
+
+
+def _statements(text: str) -> Iterator[_Statement]:
+    lines: list[str] = []
+    first_line = 1
+    for number, line in enumerate(text.splitlines(), start=1):
+        if line.strip().startswith("#"):
+            line = ""  # noqa: PLW2901 - a remark keeps its line, so that the lines below keep their numbers
+        if line[:1].strip():
+            if lines:
+                yield _Statement("\n".join(lines).rstrip(), first_line)
+            lines, first_line = [line], number
+        elif lines:
+            lines.append(line)
+        elif line.strip():
+            lines, first_line = [line], number
+    if lines:
+        yield _Statement("\n".join(lines).rstrip(), first_line)
+
+
+def _read(statement: _Statement) -> tuple[Part, StatementReader]:
+    reader = StatementReader(text=statement.text, first_line=statement.first_line)
+    return reader.part(_tree(statement.text, "statement", statement.first_line)), reader
+
+
+def _tree(text: str, start: str, first_line: int) -> Node:
+    try:
+        return _parser().parse(text, start=start)
+    except UnexpectedInput as error:
+        if start == "statement" and not text.startswith(tuple(_FIELDS)):
+            found = text.split(None, 1)[0]
+            place = Place(line=first_line, column=1 + len(text) - len(text.lstrip()))
+            unknown = fault("statement-unknown", place, found=found, expected=quoted_or(_FIELDS))
+            raise LanguageError((unknown,)) from error
+        raise LanguageError((syntax_fault(error, text, first_line=first_line),)) from error

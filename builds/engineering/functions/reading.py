@@ -1,0 +1,371 @@
+"""
+The tree of a parsed statement to values.
+
+``places`` remembers where the names of a statement stand that its values keep without a place of their own.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from enum import StrEnum
+from typing import Any, TypeVar
+
+from lark import Token, Tree
+
+from builds.engineering.errors import OutOfRange
+from builds.engineering.functions.conditions import (
+    After,
+    AllOf,
+    AnyOf,
+    Condition,
+    ForAtLeast,
+    ForAtMost,
+    InputIs,
+    Not,
+    OutputIs,
+)
+from builds.engineering.functions.faults import LanguageError, fault
+from builds.engineering.functions.patterns import FlashPattern, FlashStep
+from builds.engineering.functions.schedule import (
+    Channel,
+    ChannelSet,
+    Claim,
+    Effect,
+    GatewaySource,
+    Given,
+    Head,
+    Input,
+    Rule,
+    WireSource,
+)
+from builds.engineering.functions.syntax_faults import place_in, quoted_or
+from builds.engineering.functions.vocabulary import (
+    OFF,
+    ActiveLevel,
+    ChannelJob,
+    ChannelKind,
+    ClaimKind,
+    Colour,
+    DimMethod,
+    EffectKind,
+    Facing,
+    FailState,
+    HeadRule,
+    InputKind,
+    Level,
+    OutputState,
+    Quantifier,
+    SignalMeaning,
+    SwitchedSide,
+)
+
+__all__ = ["Node", "Part", "StatementReader"]
+
+Part = Input | Channel | Head | FlashPattern | ChannelSet | Rule | Given | Claim
+Node = Tree[Token]
+Made = TypeVar("Made")
+Word = TypeVar("Word", bound=StrEnum)
+
+_UNIT_MS = {"ms": 1, "s": 1000, "min": 60_000}
+_FIELD_WORDS = {
+    "duration_ms": "time",
+    "hold_ms": "hold time",
+    "level_percent": "level",
+    "phase_ms": "phase",
+    "current_a": "current",
+    "max_current_a": "largest current",
+    "rate_hz": "rate",
+    "key": "name",
+}
+_STATES = frozenset(OutputState)
+_QUANTIFIERS = {"any_member": Quantifier.ANY, "all_members": Quantifier.ALL, "no_member": Quantifier.NONE}
+
+
+@dataclass(slots=True)
+class StatementReader:
+    """Reads the trees of one statement; raises :class:`LanguageError` where a value cannot be."""
+
+    text: str
+    first_line: int
+    places: dict[tuple[str, str], int] = field(default_factory=dict)
+
+    def part(self, tree: Node) -> Part:
+        """Return what a statement declares."""
+        inner = _tree(tree.children[0])
+        readers: dict[str, Callable[[Node], Part]] = {
+            "input": self._input,
+            "channel": self._channel,
+            "head": self._head,
+            "pattern": self._pattern,
+            "channel_set": self._set,
+            "rule": self._rule,
+            "given": self._given,
+            "claim": self._claim,
+        }
+        return readers[str(inner.data)](inner)
+
+    # conditions
+
+    def condition(self, node: Node) -> Condition:
+        """Return the condition a tree stands for."""
+        kind = str(node.data)
+        match kind:
+            case "bare":
+                token = _token(node.children[0])
+                return InputIs(input=_name(token), at=_at(token), value_at=_at(token))
+            case "is_" | "is_one_of":
+                return self._is(node)
+            case "not_":
+                return Not(term=self.condition(_tree(node.children[0])))
+            case "all_of" | "any_of":
+                terms = tuple(self.condition(_tree(child)) for child in node.children)
+                return AllOf(terms=terms) if kind == "all_of" else AnyOf(terms=terms)
+            case "after":
+                length, term = map(_tree, node.children)
+                return self._made(length, After, term=self.condition(term), duration_ms=self._duration_ms(length))
+            case _:
+                term, length = map(_tree, node.children)
+                said: dict[str, Any] = {"term": self.condition(term), "duration_ms": self._duration_ms(length)}
+                if kind == "for_at_least":
+                    return self._made(length, ForAtLeast, **said)
+                return self._made(length, ForAtMost, **said)
+
+    def _is(self, node: Node) -> Condition:
+        children = list(node.children)
+        quantifier = Quantifier.ONE
+        if node.data == "is_":
+            first = children.pop(0)
+            quantifier = _QUANTIFIERS[str(first.data)] if isinstance(first, Tree) else Quantifier.ONE
+        subject, negation, *values = children
+        token, words = _token(subject), [_token(value) for value in values if value is not None]
+        at, value_at = _at(token), _at(words[0])
+        says_state = _name(words[0]) in _STATES and str(words[0]) != OFF
+        if quantifier is not Quantifier.ONE or (node.data == "is_" and (says_state or len(words) > 1)):
+            return self._output_is(quantifier, token, negation is not None, words)
+        return InputIs(
+            input=_name(token), values=tuple(map(_name, words)), negated=negation is not None, at=at, value_at=value_at
+        )
+
+    def _output_is(self, quantifier: Quantifier, subject: Token, negated: bool, words: list[Token]) -> OutputIs:
+        if _name(words[0]) not in _STATES:
+            raise self._fault("state-unknown", words[0], expected=quoted_or(OutputState))
+        state = OutputState(_name(words[0]))
+        if len(words) > 1 and state is not OutputState.FLASHING:
+            raise self._fault(
+                "word-unexpected", words[1], expected="the end of this term: only flashing names a pattern"
+            )
+        return OutputIs(
+            target=_name(subject),
+            state=state,
+            quantifier=quantifier,
+            pattern=_name(words[1]) if len(words) > 1 else "",
+            negated=negated,
+            at=_at(subject),
+            value_at=_at(words[-1]),
+        )
+
+    # statements
+
+    def _input(self, node: Node) -> Input:
+        name, kind, *parts = node.children
+        said: dict[str, Any] = {}
+        kind_tree = _tree(kind)
+        kind_word = InputKind(str(kind_tree.data))
+        if kind_word is InputKind.SIGNAL:
+            meaning = kind_tree.children[0]
+            said["means"] = self._word(_tree(meaning).children[0], SignalMeaning) if meaning else SignalMeaning.OTHER
+        else:
+            said["positions"] = tuple(_name(_token(child)) for child in kind_tree.children)
+            said["rest"] = said["positions"][0] if said["positions"] else OFF
+        for part in map(_tree, parts):
+            said.update(self._input_part(part))
+        return self._named(name, Input, kind=kind_word, **said)
+
+    def _input_part(self, node: Node) -> dict[str, Any]:
+        match str(node.data):
+            case "wire":
+                pin, active, blinking = node.children
+                level = self._word(_tree(active).children[0], ActiveLevel) if active else ActiveLevel.HIGH
+                return {"source": WireSource(pin=_name(_token(pin)), active=level, blinking=blinking is not None)}
+            case "gateway":
+                message, rate, asleep = map(_token, node.children)
+                source = self._made(
+                    node, GatewaySource, message=_name(message), rate_hz=float(rate), asleep=_name(asleep)
+                )
+                return {"source": source}
+            case "held":
+                return {"hold_ms": self._duration_ms(_tree(node.children[0]))}
+            case _:
+                return {"rest": _name(_token(node.children[0]))}
+
+    def _channel(self, node: Node) -> Channel:
+        name, kind, *parts = node.children
+        said: dict[str, Any] = {"kind": self._word(kind, ChannelKind)}
+        words = {"facing": Facing, "level": Level, "colour": Colour, "job": ChannelJob, "side": SwitchedSide}
+        for part in map(_tree, parts):
+            what = str(part.data)
+            if what == "bridge":
+                said["side"] = SwitchedSide.BRIDGE
+            elif what == "current":
+                said["current_a"] = float(_token(part.children[0]))
+            else:
+                said[what] = (
+                    self._word(part.children[0], words[what]) if what in words else _name(_token(part.children[0]))
+                )
+        return self._named(name, Channel, **said)
+
+    def _head(self, node: Node) -> Head:
+        name, members, *parts = node.children
+        said: dict[str, Any] = {"channels": self._names("head", name, members), "max_current_a": 0.0}
+        for part in map(_tree, parts):
+            match str(part.data):
+                case "head_maximum":
+                    said["max_current_a"] = float(_token(part.children[0]))
+                case "head_colours":
+                    said["colours"] = self._word(part.children[0], HeadRule)
+                case _:
+                    said["dims_by"] = self._word(part.children[0], DimMethod)
+        return self._named(name, Head, **said)
+
+    def _pattern(self, node: Node) -> FlashPattern:
+        name, *rest = node.children
+        limit = rest.pop()
+        steps = tuple(self._step(_tree(step)) for step in rest)
+        return self._named(name, FlashPattern, steps=steps, limit=_name(_token(limit)) if limit is not None else "")
+
+    def _step(self, node: Node) -> FlashStep:
+        length, *level = node.children
+        percent = 100 if not level else 0 if str(level[0]) == OFF else float(_token(level[0]))
+        return self._made(
+            _tree(length), FlashStep, duration_ms=self._duration_ms(_tree(length)), level_percent=_whole(percent)
+        )
+
+    def _set(self, node: Node) -> ChannelSet:
+        name, members = node.children
+        return self._named(name, ChannelSet, channels=self._names("set", name, members))
+
+    def _rule(self, node: Node) -> Rule:
+        name, priority, targets, effect, condition, fail = node.children
+        key = _name(_token(name))
+        return self._named(
+            name,
+            Rule,
+            priority=_whole(float(_token(priority))),
+            targets=self._names("rule", name, targets),
+            effect=self._effect(_tree(effect), f"rule:{key}"),
+            condition=self.condition(_tree(condition)),
+            fail=FailState.APPLIES if _tree(fail).data == "fail_applies" else FailState.DOES_NOT_APPLY,
+        )
+
+    def _effect(self, node: Node, subject: str) -> Effect:
+        kind = EffectKind(str(node.data).removeprefix("effect_"))
+        said: dict[str, Any] = {}
+        for child in node.children:
+            if isinstance(child, Token) and child.type != "NUMBER":
+                said["pattern"] = _name(child)
+                self.places[subject, "pattern"] = _at(child)
+            elif isinstance(child, Token):
+                said["level_percent"] = _whole(float(child))
+            elif child is not None:
+                what, value = str(child.data), _token(child.children[0])
+                if what == "sync_clause":
+                    said["sync"] = _name(value)
+                else:
+                    said["level_percent" if what == "level_clause" else "phase_ms"] = _whole(float(value))
+        return self._made(node, Effect, kind=kind, **said)
+
+    def _given(self, node: Node) -> Given:
+        name, condition, because = node.children
+        return self._named(name, Given, condition=self.condition(_tree(condition)), basis=_said(because))
+
+    def _claim(self, node: Node) -> Claim:
+        name, form, because, ask = node.children
+        form_tree = _tree(form)
+        first, *then = (self.condition(_tree(child)) for child in form_tree.children)
+        return self._named(
+            name,
+            Claim,
+            kind=ClaimKind(str(form_tree.data)),
+            condition=first,
+            then=then[0] if then else None,
+            basis=_said(because),
+            defers_to=_said(ask),
+        )
+
+    # words
+
+    def _named(self, name: object, kind: Callable[..., Made], /, **said: Any) -> Made:
+        token = _token(name)
+        return self._made(token, kind, key=_name(token), **said)
+
+    def _made(self, where: Node | Token, kind: Callable[..., Made], /, **said: Any) -> Made:
+        """A value made, or the fault that keeps it from being, at ``where``."""
+        try:
+            return kind(**said)
+        except OutOfRange as error:
+            raise self._fault(
+                "out-of-range",
+                _first_token(where),
+                what=_FIELD_WORDS.get(error.name, error.name),
+                found=str(error.value),
+                expected=error.allowed,
+            ) from error
+
+    def _names(self, family: str, name: object, node: object) -> tuple[str, ...]:
+        tokens = [_token(child) for child in _tree(node).children]
+        for number, token in enumerate(tokens):
+            self.places[f"{family}:{_name(_token(name))}", f"member {number}"] = _at(token)
+        return tuple(map(_name, tokens))
+
+    def _word(self, node: object, words: type[Word]) -> Word:
+        token = _token(node)
+        if _name(token) not in list(words):
+            raise self._fault("word-unknown", token, what=_spaced(words.__name__), expected=quoted_or(words))
+        return words(_name(token))
+
+    def _duration_ms(self, node: Node) -> int:
+        number, unit = map(_token, node.children)
+        exact = float(number) * _UNIT_MS[str(unit)]
+        if exact != int(exact):
+            raise self._fault("out-of-range", number, what="time", expected="whole milliseconds")
+        return int(exact)
+
+    def _fault(self, name: str, token: Token, **words: str) -> LanguageError:
+        place = place_in(self.text, token.start_pos or 0, first_line=self.first_line)
+        return LanguageError((fault(name, place, **{"found": str(token).strip('"'), **words}),))
+
+
+def _tree(node: object) -> Node:
+    assert isinstance(node, Tree)
+    return node
+
+
+def _token(node: object) -> Token:
+    assert isinstance(node, Token)
+    return node
+
+
+def _name(token: Token) -> str:
+    return str(token)[1:-1] if token.type == "QUOTED" else str(token)
+
+
+def _at(token: Token) -> int:
+    return (token.start_pos or 0) + 1
+
+
+def _first_token(node: Node | Token) -> Token:
+    if isinstance(node, Token):
+        return node
+    tokens = list(node.scan_values(lambda value: isinstance(value, Token)))
+    return tokens[0] if tokens else Token("NAME", "", start_pos=0)
+
+
+def _said(node: object) -> str:
+    return "" if node is None else _name(_token(_tree(node).children[0]))
+
+
+def _whole(number: float) -> int | float:
+    return int(number) if number == int(number) else number
+
+
+def _spaced(name: str) -> str:
+    return "".join(f" {letter.lower()}" if letter.isupper() else letter for letter in name).strip()

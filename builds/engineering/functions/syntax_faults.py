@@ -1,0 +1,140 @@
+"""What a reader of the language says where the grammar does not go on: the fault's name, its column, what was expected."""
+
+from collections.abc import Iterable
+
+from lark import Token, UnexpectedCharacters, UnexpectedInput, UnexpectedToken
+
+from builds.engineering.functions.faults import LanguageFault, Place, fault
+
+__all__ = ["place_in", "quoted_or", "syntax_fault"]
+
+_WORDS = {
+    "NAME": "a name",
+    "QUOTED": "a name",
+    "NUMBER": "a number",
+    "UNIT": "“ms”, “s” or “min”",
+    "LPAR": "“(”",
+    "RPAR": "“)”",
+    "SEMICOLON": "“;”",
+    "COMMA": "“,”",
+    "COLON": "“:”",
+    "PERCENT": "“%”",
+    "SIDE": "“high” or “low”",
+    "DARK": "“off”",
+    "MS": "“ms”",
+    "$END": "the end",
+}
+_INSTEAD = {"&": "and", "|": "or", "!": "not", "=": "is", "~": "not", "<": "for at most", ">": "for at least"}
+
+
+def place_in(text: str, offset: int, *, first_line: int = 1) -> Place:
+    """
+    Return the line and column of a place in a text.
+
+    Parameters
+    ----------
+    text : str
+        The statement.
+    offset : int
+        Characters before the place.
+    first_line : int, default 1
+        Line the statement begins on.
+    """
+    before = text[:offset]
+    return Place(line=first_line + before.count("\n"), column=offset - (before.rfind("\n") + 1) + 1)
+
+
+def quoted_or(words: Iterable[str]) -> str:
+    """Return words as a choice: “a”, “b” or “c”."""
+    return _or([f"“{word}”" for word in words])
+
+
+def _or(words: list[str]) -> str:
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} or {words[-1]}" if words else "nothing more"
+
+
+def syntax_fault(error: UnexpectedInput, text: str, *, first_line: int) -> LanguageFault:
+    """
+    Return the fault behind an error of the grammar.
+
+    Parameters
+    ----------
+    error : lark.UnexpectedInput
+        What the parser raised.
+    text : str
+        The statement it read.
+    first_line : int
+        Line the statement begins on.
+    """
+    if isinstance(error, UnexpectedCharacters):
+        return _of_character(error, text, first_line)
+    assert isinstance(error, UnexpectedToken)
+    return _of_token(error, text, first_line)
+
+
+def _of_character(error: UnexpectedCharacters, text: str, first_line: int) -> LanguageFault:
+    offset = error.pos_in_stream or 0
+    found = text[offset]
+    place = place_in(text, offset, first_line=first_line)
+    if found == '"':
+        return fault("quote-open", place, found=found, expected='“"”')
+    word = _INSTEAD.get(found)
+    instead = f"; write “{word}”" if word else ""
+    names = error.allowed & _accepted(error) if _accepted(error) else error.allowed
+    return fault("character-unknown", place, found=found, expected=_expected(names), instead=instead)
+
+
+def _accepted(error: UnexpectedCharacters) -> set[str]:
+    state = getattr(error, "interactive_parser", None)
+    return set(state.accepts()) if state is not None else set()
+
+
+def _of_token(error: UnexpectedToken, text: str, first_line: int) -> LanguageFault:
+    token, accepts = error.token, set(error.accepts or ())
+    at_end = token.type == "$END"
+    offset = len(text.rstrip()) if at_end else token.start_pos or 0
+    place = place_in(text, offset, first_line=first_line)
+    expected = _expected(accepts or error.expected)
+    name, place = _name_of(token, accepts, text, offset, place, first_line)
+    return fault(name, place, found=str(token), expected=expected)
+
+
+def _name_of(  # noqa: PLR0911 - one return per fault, the most telling first
+    token: Token, accepts: set[str], text: str, offset: int, place: Place, first_line: int
+) -> tuple[str, Place]:
+    """The most telling name for a token that does not fit, and the place to point at."""
+    if not text[:offset].strip():
+        return "statement-unknown", place
+    if accepts == {"UNIT"}:
+        return "unit-missing", place
+    if accepts == {"AT"} and text[:offset].rsplit(maxsplit=1)[-1] == "for":
+        return "timer-words-missing", place
+    if {token.type, *accepts} >= {"AND", "OR"}:
+        return "and-or-mixed", place
+    if "RPAR" in accepts and (opened := _unclosed(text)) is not None:
+        return "parenthesis-open", place_in(text, opened, first_line=first_line)
+    if token.type == "RPAR":
+        return "parenthesis-close", place
+    if token.type == "$END":
+        is_rule = text.split(None, 1)[0] == "rule"
+        return ("fail-state-missing" if is_rule and "SEMICOLON" in accepts else "ends-too-soon"), place
+    return "word-unexpected", place
+
+
+def _unclosed(text: str) -> int | None:
+    opened: list[int] = []
+    quoted = False
+    for offset, character in enumerate(text):
+        quoted ^= character == '"'
+        if quoted:
+            continue
+        if character == "(":
+            opened.append(offset)
+        elif character == ")" and opened:
+            opened.pop()
+    return opened[-1] if opened else None
+
+
+def _expected(terminals: Iterable[str]) -> str:
+    words = {_WORDS.get(name, f"“{name.lower()}”") for name in terminals}
+    return _or(sorted(words, key=lambda word: (word != "a name", word.strip("“”"))))
