@@ -1,7 +1,7 @@
 """
 How an instrument is set up for a reading: a small sketch above the acts of a step.
 
-Each sketch is 358 by 150 and shows the instrument, the two points it is held to and their names. What is measured is
+Each sketch is 358 by 124 and shows the instrument, the two points it is held to and their names. What is measured is
 drawn in the ink of the page, the leads in its accent, with an arrow head where they touch.
 """
 
@@ -12,7 +12,7 @@ from builds.drawings.svg import drawing, element, words
 
 __all__ = ["draw_setup"]
 
-_WIDTH, _HEIGHT = 358.0, 150.0
+_WIDTH, _HEIGHT = 358.0, 124.0
 
 
 def draw_setup(step_key: str, subject: str, *, palette: Palette = SCREEN) -> str:
@@ -39,14 +39,14 @@ def draw_setup(step_key: str, subject: str, *, palette: Palette = SCREEN) -> str
 
 def _stud(name: str, palette: Palette) -> tuple[str, list[str]]:
     """A voltmeter between a ground and the battery's negative post, current flowing home between the two."""
-    home = element("path", d="M96 112H262", stroke_width=3.5, **palette.paint(fill="none", stroke="text"))
-    arrow = element("path", d="M170 112l13 -7v14z", **palette.paint(fill="text"))
-    stud = element("circle", cx=280, cy=112, r=18, stroke_width=2, **palette.paint(fill="sheet", stroke="text"))
-    hole = element("circle", cx=280, cy=112, r=6, stroke_width=2, **palette.paint(fill="none", stroke="text"))
+    home = element("path", d="M96 92H264", stroke_width=3.5, **palette.paint(fill="none", stroke="text"))
+    arrow = element("path", d="M170 92l13 -7v14z", **palette.paint(fill="text"))
+    stud = element("circle", cx=280, cy=92, r=17, stroke_width=2, **palette.paint(fill="sheet", stroke="text"))
+    hole = element("circle", cx=280, cy=92, r=6, stroke_width=2, **palette.paint(fill="none", stroke="text"))
     parts = [
-        home, arrow, *_battery(38, 92, palette), stud, hole, _word(310, 117, name, palette, size=16, anchor="start"),
-        *_meter("V", palette), *_lead("M155 34C112 34 82 44 82 72", 82, 84, palette),
-        *_lead("M203 34C246 34 280 48 280 80", 280, 92, palette), _word(179, 140, "current on its way home", palette, soft=True),
+        home, arrow, *_battery(38, 72, palette), stud, hole, _word(306, 97, name, palette, size=16, anchor="start"),
+        *_meter("V", palette), *_lead("M157 26C112 26 82 32 82 52", 82, 64, palette),
+        *_lead("M201 26C246 26 280 36 280 61", 280, 73, palette), _word(179, 117, "current on its way home", palette, soft=True),
     ]  # fmt: skip
     return f"Voltmeter between the battery's negative post and {name}", parts
 
@@ -54,14 +54,14 @@ def _stud(name: str, palette: Palette) -> tuple[str, list[str]]:
 def _volts(name: str, palette: Palette) -> tuple[str, list[str]]:
     """A voltmeter across a load's own plus and minus, the load on."""
     box = element(
-        "rect", x=124, y=92, width=110, height=34, stroke_width=2, **palette.paint(fill="sheet", stroke="text")
+        "rect", x=124, y=70, width=110, height=32, stroke_width=2, **palette.paint(fill="sheet", stroke="text")
     )
-    wires = element("path", d="M34 109H124M234 109H324", stroke_width=3.5, **palette.paint(fill="none", stroke="text"))
+    wires = element("path", d="M34 86H124M234 86H324", stroke_width=3.5, **palette.paint(fill="none", stroke="text"))
     parts = [
-        wires, box, _word(179, 114, f"load of {name}", palette, size=15), _word(104, 128, "+", palette, size=18),
-        _word(254, 128, "−", palette, size=18), *_meter("V", palette),
-        *_lead("M155 34C122 34 104 48 104 88", 104, 101, palette), *_lead("M203 34C236 34 254 48 254 88", 254, 101, palette),
-        _word(179, 145, "switched on, at full load", palette, soft=True),
+        wires, box, _word(179, 91, f"load of {name}", palette, size=15), _word(104, 106, "+", palette, size=18),
+        _word(254, 106, "−", palette, size=18), *_meter("V", palette),
+        *_lead("M157 26C122 26 104 38 104 66", 104, 79, palette), *_lead("M201 26C236 26 254 38 254 66", 254, 79, palette),
+        _word(179, 120, "switched on, at full load", palette, soft=True),
     ]  # fmt: skip
     return f"Voltmeter across the load of circuit {name}", parts
 
@@ -69,32 +69,32 @@ def _volts(name: str, palette: Palette) -> tuple[str, list[str]]:
 def _battery_at_rest(name: str, palette: Palette) -> tuple[str, list[str]]:
     """A voltmeter on both posts of a battery that feeds nothing."""
     case = element(
-        "rect", x=119, y=92, width=120, height=36, stroke_width=2, **palette.paint(fill="sheet", stroke="text")
+        "rect", x=109, y=74, width=140, height=32, stroke_width=2, **palette.paint(fill="sheet", stroke="text")
     )
     posts = element(
-        "path", d="M138 92V82H154V92M204 92V82H220V92", stroke_width=2, **palette.paint(fill="sheet", stroke="text")
+        "path", d="M122 74V66H138V74M220 74V66H236V74", stroke_width=2, **palette.paint(fill="sheet", stroke="text")
     )
     parts = [
-        posts, case, _word(179, 107, name, palette, size=15), _word(146, 122, "+", palette, size=16),
-        _word(212, 122, "−", palette, size=16), *_meter("V", palette),
-        *_lead("M155 34C136 34 146 50 146 68", 146, 80, palette), *_lead("M203 34C222 34 212 50 212 68", 212, 80, palette),
-        _word(179, 145, "on the posts, not on the clamps", palette, soft=True),
+        posts, case, _word(179, 96, name, palette, size=15), _word(130, 95, "+", palette, size=16),
+        _word(228, 95, "−", palette, size=16), *_meter("V", palette),
+        *_lead("M157 26C138 26 130 36 130 52", 130, 64, palette), *_lead("M201 26C220 26 228 36 228 52", 228, 64, palette),
+        _word(179, 120, "on the posts, not on the clamps", palette, soft=True),
     ]  # fmt: skip
     return f"Voltmeter on both posts of {name}", parts
 
 
 def _key_off(name: str, palette: Palette) -> tuple[str, list[str]]:
     """A clamp around the battery's cable, everything shut and asleep."""
-    cable = element("path", d="M96 92H324", stroke_width=5, **palette.paint(fill="none", stroke="text"))
-    jaw = element("ellipse", cx=200, cy=92, rx=15, ry=24, stroke_width=5, **palette.paint(fill="none", stroke="act"))
-    handle = element("path", d="M200 68V44", stroke_width=5, **palette.paint(fill="none", stroke="act"))
-    over = element("path", d="M186 92H214", stroke_width=5, **palette.paint(fill="none", stroke="text"))
+    cable = element("path", d="M96 78H324", stroke_width=5, **palette.paint(fill="none", stroke="text"))
+    jaw = element("ellipse", cx=200, cy=78, rx=14, ry=21, stroke_width=5, **palette.paint(fill="none", stroke="act"))
+    handle = element("path", d="M200 57V38", stroke_width=5, **palette.paint(fill="none", stroke="act"))
+    over = element("path", d="M187 78H213", stroke_width=5, **palette.paint(fill="none", stroke="text"))
     meter = element(
-        "rect", x=170, y=6, width=60, height=38, rx=4, stroke_width=2, **palette.paint(fill="sheet", stroke="text")
+        "rect", x=170, y=4, width=60, height=34, rx=4, stroke_width=2, **palette.paint(fill="sheet", stroke="text")
     )
     parts = [
-        cable, jaw, over, handle, meter, _word(200, 31, "mA", palette, size=16), *_battery(38, 72, palette),
-        _word(200, 140, "closed before the key goes off", palette, soft=True), _word(292, 82, "to the vehicle", palette, soft=True),
+        cable, jaw, over, handle, meter, _word(200, 27, "mA", palette, size=16), *_battery(38, 58, palette),
+        _word(179, 119, "closed before the key goes off", palette, soft=True), _word(286, 68, "to the vehicle", palette, soft=True),
     ]  # fmt: skip
     return "Clamp ammeter around the battery's cable", parts
 
@@ -102,17 +102,17 @@ def _key_off(name: str, palette: Palette) -> tuple[str, list[str]]:
 def _weigh(name: str, palette: Palette) -> tuple[str, list[str]]:
     """A vehicle from the side, front left, one axle on the scale."""
     body = element(
-        "path", d="M46 98V72L76 66L98 40H176V34H312V98Z", stroke_width=2.25, stroke_linejoin="round",
+        "path", d="M46 78V54L76 48L98 22H176V16H312V78Z", stroke_width=2.25, stroke_linejoin="round",
         **palette.paint(fill="sheet", stroke="text"),
     )  # fmt: skip
     wheels = [
-        element("circle", cx=x, cy=100, r=17, stroke_width=2.25, **palette.paint(fill="sheet", stroke="text"))
+        element("circle", cx=x, cy=78, r=16, stroke_width=2.25, **palette.paint(fill="sheet", stroke="text"))
         for x in (94, 262)
     ]
     at = 262 if name == "rear" else 94
-    scale = element("rect", x=at - 40, y=118, width=80, height=9, **palette.paint(fill="act"))
-    ground = element("path", d="M20 127H338", stroke_width=2, **palette.paint(fill="none", stroke="text"))
-    side = _word(at, 145, f"{name} axle on the scale", palette, soft=True)
+    scale = element("rect", x=at - 40, y=95, width=80, height=8, **palette.paint(fill="act"))
+    ground = element("path", d="M20 103H338", stroke_width=2, **palette.paint(fill="none", stroke="text"))
+    side = _word(at, 119, f"{name} axle on the scale", palette, soft=True)
     return f"The {name} axle on a scale", [body, *wheels, ground, scale, side]
 
 
@@ -128,14 +128,14 @@ _SETUPS: dict[str, Callable[[str, Palette], tuple[str, list[str]]]] = {
 def _meter(unit: str, palette: Palette) -> list[str]:
     """A hand-held meter in the middle of the top, its display and its knob."""
     case = element(
-        "rect", x=155, y=8, width=48, height=52, rx=4, stroke_width=2, **palette.paint(fill="sheet", stroke="text")
+        "rect", x=157, y=4, width=44, height=46, rx=4, stroke_width=2, **palette.paint(fill="sheet", stroke="text")
     )
     display = element(
-        "rect", x=162, y=14, width=34, height=18, stroke_width=1.25, **palette.paint(fill="quiet", stroke="text")
+        "rect", x=163, y=9, width=32, height=17, stroke_width=1.25, **palette.paint(fill="quiet", stroke="text")
     )
-    knob = element("circle", cx=179, cy=46, r=7, stroke_width=1.5, **palette.paint(fill="none", stroke="text"))
-    mark = element("path", d="M179 46L183 42", stroke_width=1.75, **palette.paint(fill="none", stroke="text"))
-    return [case, display, knob, mark, _word(179, 28, unit, palette, size=14)]
+    knob = element("circle", cx=179, cy=38, r=6.5, stroke_width=1.5, **palette.paint(fill="none", stroke="text"))
+    mark = element("path", d="M179 38L183 34", stroke_width=1.75, **palette.paint(fill="none", stroke="text"))
+    return [case, display, knob, mark, _word(179, 22, unit, palette, size=14)]
 
 
 def _battery(x: float, y: float, palette: Palette) -> list[str]:

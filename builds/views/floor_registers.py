@@ -67,7 +67,7 @@ def _sent_form(
 
 def _form(kind: type[forms.Form], build: Build, place: str, *sent: Any, **more: Any) -> forms.Form:
     """Several copies of one form stand on the page: the ids of their fields say which is which."""
-    return kind(build, *sent, auto_id=f"{place}-%s", **more)  # type: ignore[arg-type]
+    return kind(build, *sent, auto_id=f"{place}-%s", **more)  # type: ignore[arg-type,misc]
 
 
 def _answer(

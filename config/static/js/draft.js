@@ -61,7 +61,7 @@
       field.value = draft.fields[name];
       field.dispatchEvent(new Event("input", { bubbles: true }));
     });
-    var remark = form.querySelector("[data-remark]");
+    var remark = document.querySelector("[data-remark]");
     if (remark && draft.fields.remark) remark.open = true;
   }
 

@@ -97,7 +97,7 @@
   }
 
   function sendPhoto(form) {
-    var words = form.closest("[data-photos]").querySelector("[data-photo-words]");
+    var words = document.querySelector("[data-photo-words]");
     var input = form.querySelector("[data-photo-input]");
     if (!input.files.length) return;
     words.textContent = "Sending the photo …";
@@ -108,7 +108,11 @@
           var page = new DOMParser().parseFromString(html, "text/html");
           var fresh = page.querySelector("[data-photos]");
           var refused = page.querySelector("[data-photo-refused]");
-          if (response.ok && fresh) { form.closest("[data-photos]").replaceWith(fresh); prepare(); }
+          if (response.ok && fresh) {
+            document.querySelector("[data-photos]").replaceWith(fresh);
+            form.replaceWith(page.querySelector("[data-photo-form]")); // the next photo has an id of its own
+            prepare();
+          }
           else words.textContent = refused ? refused.textContent.trim() : "The photo was not kept. Take it again.";
         });
       })

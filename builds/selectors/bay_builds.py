@@ -1,0 +1,149 @@
+"""What a board says of each build: how it stands, what it waits for, how far it is, who works on it."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from django.db.models import Count, Max, Q
+
+from builds.drawings.progress import PhaseCount
+from builds.engineering.vocabulary import Phase
+from builds.models import Booking, Build, ChecklistStep, HoldReason, Revision, StepResult, TimeEntry
+from builds.selectors.match import Match, matches_of
+from builds.selectors.standing import DONE_STAGES, Standing, StandingInput, standing_of
+
+__all__ = ["BoardBuild", "board_builds"]
+
+_DONE = (StepResult.PASS, StepResult.NOT_APPLICABLE)
+_PEOPLE_DAYS = 7
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoardBuild:
+    """One build as the board shows it; ``reasons`` say in words why it is late or may become so."""
+
+    build: Build
+    match: Match
+    standing: Standing
+    phases: tuple[PhaseCount, ...]
+    people: tuple[str, ...]
+    reasons: tuple[str, ...]
+    planned_until: datetime | None
+
+    @property
+    def name(self) -> str:
+        """Whose it is and what it is."""
+        unit = f", {self.build.vehicle.unit_number}" if self.build.vehicle.unit_number else ""
+        return f"{self.build.customer.name}{unit}"
+
+    @property
+    def phase(self) -> str:
+        """The phase that is worked on: the first with a step to do."""
+        return next((phase.name.capitalize() for phase in self.phases if phase.done < phase.total), "")
+
+
+def board_builds(builds: Mapping[int, Build], *, now: datetime, zone: ZoneInfo) -> dict[int, BoardBuild]:
+    """Return every build by its key, in seven questions however many there are."""
+    matches = matches_of(builds.values())
+    phases = _phases(builds)
+    defective = _defective(builds)
+    people = _people(builds, now)
+    until = _planned_until(builds)
+    released = set(Revision.objects.filter(build__in=builds).values_list("build_id", flat=True))
+    today = now.astimezone(zone).date()
+    return {
+        pk: _board_build(
+            build, matches[pk], phases[pk], people[pk], defective.get(pk, 0), until.get(pk), pk in released, today, zone
+        )
+        for pk, build in builds.items()
+    }
+
+
+def _board_build(
+    build: Build, match: Match, phases: tuple[PhaseCount, ...], people: tuple[str, ...], defective: int,
+    until: datetime | None, released: bool, today: date, zone: ZoneInfo,
+) -> BoardBuild:  # fmt: skip
+    standing = standing_of(_standing_input(build, match, released, today))
+    overrun = _days_past_promise(build, until, zone)
+    if overrun and standing.state not in ("late", "done", "not_applicable"):
+        standing = replace(standing, state="late", words=f"Late {overrun} day{'' if overrun == 1 else 's'}")
+    return BoardBuild(
+        build=build, match=match, standing=standing, phases=phases, people=people, planned_until=until,
+        reasons=tuple(_reasons(build, match, defective, until, overrun, zone)),
+    )  # fmt: skip
+
+
+def _days_past_promise(build: Build, until: datetime | None, zone: ZoneInfo) -> int:
+    """How many days after the promise the plan ends; 0 where it keeps it."""
+    if until is None or build.promised_on is None or build.stage in DONE_STAGES:
+        return 0
+    return max(0, (until.astimezone(zone).date() - build.promised_on).days)
+
+
+def _reasons(
+    build: Build, match: Match, defective: int, until: datetime | None, overrun: int, zone: ZoneInfo
+) -> Iterable[str]:
+    if build.hold_reason:
+        note = f", {build.hold_note}" if build.hold_note else ""
+        yield f"It {HoldReason(build.hold_reason).label}{note}. {build.hold_who_acts} acts."
+    yield from match.words
+    if defective:
+        yield f"{defective} step{' is' if defective == 1 else 's are'} defective."
+    if build.blocking_count:
+        yield f"{build.blocking_count} blocking finding{'' if build.blocking_count == 1 else 's'} in the design."
+    if overrun and until is not None and build.promised_on is not None:
+        yield f"The plan ends {until.astimezone(zone):%a %-d}, promised {build.promised_on:%a %-d}."
+    left = build.step_count - build.step_done_count
+    if left:
+        yield f"{left} of {build.step_count} steps to do."
+
+
+def _standing_input(build: Build, match: Match, released: bool, today: date) -> StandingInput:
+    return StandingInput(
+        stage=build.stage, today=today, promised_on=build.promised_on, hold_reason=build.hold_reason,
+        hold_who_acts=build.hold_who_acts, hold_note=build.hold_note, blocking_count=build.blocking_count,
+        step_count=build.step_count, step_done_count=build.step_done_count,
+        responsible=str(build.responsible) if build.responsible else "", vehicle_here=match.vehicle,
+        parts_here=match.parts, gear_here=match.gear, released=released,
+    )  # fmt: skip
+
+
+def _phases(builds: Iterable[int]) -> dict[int, tuple[PhaseCount, ...]]:
+    rows = (
+        ChecklistStep.objects.filter(build__in=builds, retired=False)
+        .order_by()
+        .values("build_id", "phase")
+        .annotate(total=Count("pk"), done=Count("pk", filter=Q(result__in=_DONE)))
+    )
+    found: dict[int, dict[str, PhaseCount]] = defaultdict(dict)
+    for row in rows:
+        found[row["build_id"]][row["phase"]] = PhaseCount(name=row["phase"], done=row["done"], total=row["total"])
+    return defaultdict(
+        tuple, {pk: tuple(counts[phase] for phase in Phase if phase in counts) for pk, counts in found.items()}
+    )
+
+
+def _defective(builds: Iterable[int]) -> dict[int, int]:
+    steps = ChecklistStep.objects.filter(build__in=builds, retired=False, result=StepResult.DEFECTIVE).order_by()
+    return dict(steps.values("build_id").annotate(count=Count("pk")).values_list("build_id", "count"))
+
+
+def _people(builds: Iterable[int], now: datetime) -> dict[int, tuple[str, ...]]:
+    """Who clocked time on a build in the last days, those on the clock first."""
+    entries = TimeEntry.objects.filter(build__in=builds).filter(
+        Q(ended_at__isnull=True) | Q(ended_at__gte=now - timedelta(days=_PEOPLE_DAYS))
+    )
+    found: dict[int, dict[str, None]] = defaultdict(dict)
+    for entry in entries.select_related("person").order_by("-ended_at"):
+        found[entry.build_id].setdefault(str(entry.person))
+    return defaultdict(tuple, {pk: tuple(names) for pk, names in found.items()})
+
+
+def _planned_until(builds: Iterable[int]) -> dict[int, datetime]:
+    """Until when the plan keeps each build in a bay."""
+    ends = (
+        Booking.objects.filter(build__in=builds).order_by().values("build_id").annotate(until=Max("during__endswith"))
+    )
+    return dict(ends.values_list("build_id", "until"))
