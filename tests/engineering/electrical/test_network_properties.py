@@ -21,7 +21,7 @@ from tests.engineering.electrical.nets import (
     resistive_drawings,
 )
 
-seldom = settings(max_examples=40)
+seldom = settings(max_examples=25)
 
 
 def drops_of(drawing: Drawing) -> np.ndarray:

@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from builds.engineering.electrical.conductors import ConductorSize, area_mm2
@@ -166,6 +166,7 @@ requests = st.builds(
 )
 
 
+@settings(max_examples=50)
 @given(requests)
 def test_no_smaller_size_passes_and_every_larger_one_does(request: SizingRequest) -> None:
     choice = choose_conductor_and_device(request)
@@ -178,6 +179,7 @@ def test_no_smaller_size_passes_and_every_larger_one_does(request: SizingRequest
     assert (choice.size is None) if not areas else area_mm2(choice.size) == min(areas)
 
 
+@settings(max_examples=50)
 @given(requests)
 def test_the_deciding_rule_stops_the_next_smaller_size(request: SizingRequest) -> None:
     choice = choose_conductor_and_device(request)
