@@ -44,7 +44,8 @@ def count(
     if counted < 0:
         raise StockError("A count is 0 or more.")
     with transaction.atomic():
-        row = StockBalance.objects.select_for_update().filter(part=part).first()
+        _lock(part)
+        row = StockBalance.objects.filter(part=part).first()
         change = counted - (row.on_hand if row else Decimal(0))
         if change == 0:
             return None
@@ -93,13 +94,18 @@ def _check_positive(quantity: Decimal) -> None:
 
 
 def _check_kept_for(job: str, part: Part, quantity: Decimal, event_id: UUID) -> None:
-    """Refuse to touch what is kept for another job; the balance row's lock keeps two of one job apart."""
+    """Refuse to touch what is kept for another job; the part's lock keeps two of one job apart."""
     if StockEntry.objects.filter(event_id=event_id).exists():
         return
-    StockBalance.objects.select_for_update().filter(part=part).first()
+    _lock(part)
     kept = StockEntry.objects.filter(part=part, job=job).aggregate(sum=Sum("reserved_change"))["sum"] or Decimal(0)
     if kept < quantity:
         raise NotEnoughStock(f"{part.number}: {kept:f} reserved for job {job}, {quantity:f} asked.")
+
+
+def _lock(part: Part) -> None:
+    """Hold the part to the end of the transaction: the application may not lock a balance, which it may not write."""
+    Part.objects.select_for_update(no_key=True).get(pk=part.pk)
 
 
 def _move(
