@@ -3,12 +3,14 @@
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import islice
 
 from builds.engineering.errors import EngineeringError
 
-__all__ = ["MOST_FAULTS", "NOT_PRINTABLE", "DocumentFaults", "Fault", "pointer_of"]
+__all__ = ["MOST_COUNTED", "MOST_FAULTS", "NOT_PRINTABLE", "DocumentFaults", "Fault", "pointer_of"]
 
 MOST_FAULTS = 200  # nobody mends more at one sitting; the rest is counted, not listed
+MOST_COUNTED = 2000  # and beyond this not even counted, so that a hostile text is answered soon
 NOT_PRINTABLE = re.compile("[\x00-\x1f\x7f-\x9f\ud800-\udfff]")
 _LONGEST_STEP = 60
 
@@ -28,11 +30,16 @@ class DocumentFaults(EngineeringError):
     """A text that is not a build document, with every fault found in it, in the order of their pointers."""
 
     def __init__(self, faults: Iterable[Fault]) -> None:
-        found = tuple(sorted(dict.fromkeys(faults), key=_order))
+        found = tuple(sorted(dict.fromkeys(islice(faults, MOST_COUNTED)), key=_order))
         self.count = len(found)
         self.faults = found[:MOST_FAULTS]
         if self.count > MOST_FAULTS:
-            rest = Fault(pointer="", message=f"{self.count - MOST_FAULTS} more faults are not listed")
+            more = (
+                f"{self.count - MOST_FAULTS}"
+                if self.count < MOST_COUNTED
+                else f"more than {MOST_COUNTED - MOST_FAULTS}"
+            )
+            rest = Fault(pointer="", message=f"{more} more faults are not listed")
             self.faults = (*self.faults, rest)
         super().__init__("\n".join(str(fault) for fault in self.faults))
 

@@ -158,6 +158,13 @@ def _max_length(validator: Validator, most: int, value: Any, schema: _Schema) ->
         yield ValidationError(f"is {len(value)} characters long; at most {most} are kept")
 
 
+def _items(validator: Any, items: _Schema, value: Any, schema: _Schema) -> _Errors:
+    """Look into a list only where it is no longer than can be read: a hostile one is not worth the time."""
+    if isinstance(value, list) and len(value) <= schema["maxItems"]:
+        for place, item in enumerate(value):
+            yield from validator.descend(item, items, path=place)
+
+
 def _max_items(validator: Validator, most: int, value: Any, schema: _Schema) -> _Errors:
     if isinstance(value, list) and len(value) > most:
         yield ValidationError(f"has {len(value)} entries; at most {most} are read")
@@ -177,6 +184,7 @@ _DocumentValidator = extend(  # type: ignore[no-untyped-call]
         "decimals": _decimals,
         "pattern": _pattern,
         "maxLength": _max_length,
+        "items": _items,
         "maxItems": _max_items,
     },
 )

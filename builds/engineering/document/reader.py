@@ -1,11 +1,12 @@
 """The text of a build document to a design, or every fault that keeps it from being one."""
 
 from collections.abc import Iterator
+from itertools import chain, islice
 from typing import Any
 
 from builds.engineering.design import Design
 from builds.engineering.document.assemble import design_of
-from builds.engineering.document.faults import DocumentFaults, Fault
+from builds.engineering.document.faults import MOST_COUNTED, DocumentFaults, Fault
 from builds.engineering.document.keywords import schema_faults
 from builds.engineering.document.references import reference_faults
 from builds.engineering.document.schema import FORMAT, SCHEMA_NUMBER, document_schema
@@ -39,7 +40,8 @@ def read_document(text: str | bytes) -> Design:
     faults = [*_envelope_faults(values)]
     if not faults:
         values = upgraded(values, present=SCHEMA_NUMBER, upgrades=UPGRADES)
-        faults = [*oddities(values), *schema_faults(values, document_schema()), *reference_faults(values.get("build"))]
+        found = chain(oddities(values), schema_faults(values, document_schema()), reference_faults(values.get("build")))
+        faults = list(islice(found, MOST_COUNTED))
     if faults:
         raise DocumentFaults(faults)
     return design_of(values["build"])

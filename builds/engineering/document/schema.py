@@ -45,7 +45,7 @@ _NOT_EMPTY_FIELDS = frozenset(
         "PartsBillLine.part_number",
     }
 )
-_MOST_ITEMS = 5000
+_MOST_ITEMS = 2000  # ten times the largest vehicle; a longer list is not looked into
 _LONGEST_ABOUT = 2000
 
 
