@@ -1,7 +1,7 @@
 """
 A build's sheet as it is read: the working design, what the core says of it, and how both stand to the last revision.
 
-The questions asked of the database are the same however many circuits there are: those of ``design_of`` and three more.
+The questions asked of the database are the same however many circuits there are: those of ``design_of`` and four more.
 A revision never changes, so what the core says of one is worked out once per process and kept.
 """
 
@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django.shortcuts import get_object_or_404
 
@@ -19,7 +20,7 @@ from builds.engineering.changes import FAMILIES
 from builds.engineering.design import Design
 from builds.engineering.document import read_document
 from builds.errors import NotHere
-from builds.models import Build, FindingOverride, FrozenDocument, Revision
+from builds.models import Build, FindingOverride, FrozenDocument, Revision, Shop
 from builds.selectors.engineering_inputs import design_of
 from builds.selectors.figure_words import Measures
 
@@ -52,11 +53,22 @@ class Sheet:
     changed: frozenset[str]
     removed: int
     overrides: tuple[FindingOverride, ...]
+    shop: Shop | None
 
     @property
     def measures(self) -> Measures:
         """How lengths and masses of this build are shown."""
         return Measures(self.design.conventions.units, self.design.conventions.gauge_basis)
+
+    @property
+    def currency(self) -> str:
+        """The shop's currency by its code."""
+        return self.shop.currency if self.shop else "USD"
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """The shop's time zone."""
+        return ZoneInfo(self.shop.time_zone if self.shop else "UTC")
 
     @property
     def change_count(self) -> int:
@@ -95,6 +107,7 @@ def sheet_of(build: Build, design: Design, assessment: Assessment) -> Sheet:
         changed=changed,
         removed=removed,
         overrides=tuple(build.overrides.select_related("by")),
+        shop=Shop.objects.first(),
     )
 
 

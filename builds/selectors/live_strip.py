@@ -73,10 +73,15 @@ def _load(sheet: Sheet) -> StripFigure:
         return StripFigure(key="load", label="Load", value="–", words="no condition yet", state="not_measured")
     before = _of_revision(sheet, lambda design, was: _condition_load(was, worst.key))
     return StripFigure(
-        key="load", label=f"Load, {worst.name.lower()}", value=ampere(worst.mean_a), unit="A", used=worst.mean_a,
+        key="load", label=f"Load, {_short(worst.name).lower()}", value=ampere(worst.mean_a), unit="A", used=worst.mean_a,
         limit=worst.source.available_a if worst.source else None, revised=before,
         words="" if worst.source else "from the batteries",
     )  # fmt: skip
+
+
+def _short(name: str) -> str:
+    """Return a condition's name up to its first comma: a label has one line."""
+    return name.partition(",")[0]
 
 
 def _condition_load(assessment: Assessment, key: str) -> float | None:
@@ -113,14 +118,14 @@ def _battery(sheet: Sheet) -> StripFigure:
         worst = min(asked, key=lambda item: (item.battery_h or 0.0) / (item.min_hours or 1.0))
         before = _of_revision(sheet, lambda design, was: _battery_h(was, worst.key))
         return StripFigure(
-            key="battery", label=worst.name, value=f"{worst.battery_h or 0.0:.1f}", unit="h", used=worst.battery_h,
+            key="battery", label=_short(worst.name), value=f"{worst.battery_h or 0.0:.1f}", unit="h", used=worst.battery_h,
             limit=worst.min_hours, kind=AT_LEAST, revised=before,
         )  # fmt: skip
     lasting = [item for item in sheet.assessment.conditions if item.battery_h is not None]
     if lasting:
         worst = min(lasting, key=lambda item: item.battery_h or 0.0)
         return StripFigure(
-            key="battery", label=f"Battery, {worst.name.lower()}", value=f"{worst.battery_h or 0.0:.1f}", unit="h",
+            key="battery", label=f"Battery, {_short(worst.name).lower()}", value=f"{worst.battery_h or 0.0:.1f}", unit="h",
             words="no time is asked for",
         )  # fmt: skip
     return StripFigure(key="battery", label="Battery time", value="–", words="no condition on batteries")
@@ -171,13 +176,17 @@ def _hours(sheet: Sheet) -> StripFigure:
 def _price(sheet: Sheet) -> StripFigure:
     total = sheet.assessment.price.total
     if sheet.authorised is None:
-        return StripFigure(key="price", label="Price", value=_whole(total), words="nothing authorised yet")
+        return StripFigure(
+            key="price", label="Price", value=_whole(total), unit=sheet.currency, words="nothing authorised yet"
+        )
     more = total - sheet.authorised.revision.price_total
     if more == 0:
         state, words = "within", f"as authorised, revision {sheet.authorised.revision.letter}"
     else:
         state, words = "note", f"{money(abs(more))} {'not authorised' if more > 0 else 'under what is authorised'}"
-    return StripFigure(key="price", label="Price", value=_whole(total), state=state, words=words)
+    return StripFigure(
+        key="price", label="Price", value=_whole(total), unit=sheet.currency, state=state, words=words
+    )
 
 
 def _whole(amount: Decimal) -> str:

@@ -2,14 +2,13 @@
 
 from dataclasses import dataclass
 from datetime import date, datetime
-from zoneinfo import ZoneInfo
 
-from builds.models import Build, HoldReason, Shop, Stage
+from builds.models import Build, HoldReason, Stage
 from builds.selectors.build_sheet import Sheet
 from builds.selectors.match import Match, match_of
 from builds.selectors.standing import Standing, StandingInput, standing_of
 
-__all__ = ["SheetHead", "build_standing", "head_of", "shop_day"]
+__all__ = ["SheetHead", "build_standing", "head_of"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,12 +26,6 @@ class SheetHead:
     promised: str
     act_word: str
     act_anchor: str
-
-
-def shop_day(at: datetime) -> date:
-    """Return the shop's calendar day at a moment; UTC's where no shop is set up yet."""
-    zone = Shop.objects.values_list("time_zone", flat=True).first()
-    return at.astimezone(ZoneInfo(zone or "UTC")).date()
 
 
 def build_standing(build: Build, match: Match, *, released: bool, today: date) -> Standing:
@@ -55,11 +48,11 @@ def head_of(sheet: Sheet, *, at: datetime) -> SheetHead:
     last = build.stage_changes.order_by("-at", "-pk").values_list("at", flat=True).first()
     word, anchor = _next_act(sheet)
     return SheetHead(
-        standing=build_standing(build, match, released=sheet.newest is not None, today=shop_day(at)),
+        standing=build_standing(build, match, released=sheet.newest is not None, today=at.astimezone(sheet.zone).date()),
         match=match,
         stage=build.stage,
         hold_words=HoldReason(build.hold_reason).label if build.hold_reason else "",
-        since=f"since {last:%a %-d %b}" if last else "",
+        since=f"since {last.astimezone(sheet.zone):%a %-d %b}" if last else "",
         revision=_revision_words(sheet),
         letter=sheet.newest.letter if sheet.newest else "",
         authorised=sheet.authorised.revision.letter if sheet.authorised else "",

@@ -10,13 +10,15 @@ from django.views.decorators.vary import vary_on_headers
 from builds.engineering.document.canonical import canonical_text
 from builds.errors import NotHere
 from builds.models import Build
-from builds.permissions import Action, check_may
+from builds.permissions import Action, check_may, may
 from builds.selectors.build_sheet import Sheet, build_named, read_sheet
 from builds.selectors.engineering_inputs import design_of
 from builds.selectors.sheet_findings import row_id
 from builds.selectors.sheet_page import below_design
+from builds.services.revisions import revision_letter
 from builds.views.row_edits import RowEdit, add_to, dress, open_row
 from builds.views.sheet_pieces import (
+    CLOSED,
     differing_pieces,
     may_edit_design,
     piece_of_row,
@@ -75,11 +77,22 @@ def _asked_edit(request: HttpRequest, sheet: Sheet) -> RowEdit | None:
 
 def show_sheet(request: HttpRequest, sheet: Sheet, *, edit: RowEdit | None = None, status: int = 200) -> HttpResponse:
     """Return the whole page, a row of it open where one is being edited."""
-    context = sheet_context(request, sheet) | below_design(sheet)
+    context = sheet_context(request, sheet) | below_design(sheet) | _rights_below(request, sheet)
     if edit is not None and edit.parent:
         edit.circuit = dress(open_row(sheet.build, sheet.design, *edit.parent.split(":", 1)), sheet)
         edit.circuit.load_edit = edit
     return render(request, "builds/build_detail.html", context | {"edit": edit}, status=status)
+
+
+def _rights_below(request: HttpRequest, sheet: Sheet) -> dict[str, Any]:
+    build = sheet.build
+    released = sheet.newest is not None and not sheet.change_count
+    return {
+        "may_write": may(request.user, Action.WRITE_REGISTER),
+        "may_release": may(request.user, Action.RELEASE_REVISION) and build.stage not in CLOSED and not released,
+        "may_authorise": may(request.user, Action.RECORD_AUTHORISATION),
+        "next_letter": revision_letter((sheet.newest.sequence if sheet.newest else 0) + 1),
+    }
 
 
 def render_edit(request: HttpRequest, sheet: Sheet, edit: RowEdit, *, status: int = 200) -> HttpResponse:

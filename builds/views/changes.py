@@ -14,7 +14,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from builds.errors import BuildError, NotHere
 from builds.forms.changes import AuthorisationForm, HoldForm, OverrideForm
-from builds.models import Build, Stage
+from builds.models import Build, Shop, Stage
 from builds.models.stage import GUARDS
 from builds.permissions import Action, check_may, may
 from builds.selectors.build_sheet import build_named
@@ -57,7 +57,8 @@ def build_history(request: HttpRequest, number: str) -> HttpResponse:
     """Show the last edits alone."""
     check_may(request.user, Action.SEE_BUILDS)
     build = build_named(number)
-    context = {"build": build, "may_edit": may_edit_design(request, build), **changes_of(build)}
+    zone = Shop.objects.values_list("time_zone", flat=True).first() or "UTC"
+    context = {"build": build, "may_edit": may_edit_design(request, build), "shop_zone": zone, **changes_of(build)}
     return render(request, "builds/_partials/sheet_changes.html#history", context)
 
 

@@ -63,6 +63,13 @@ class RowEdit:
     circuit: "RowEdit | None" = None
     slot: str = ""
 
+    def tie_fields(self) -> None:
+        """Let every field name its form, since a form cannot hold the cells of a row, and the cell that opens it."""
+        for form in (self.form, self.load_form):
+            for name, item in form.fields.items() if form is not None else ():
+                item.widget.attrs["form"] = self.form_id
+                item.widget.attrs["data-field-for"] = "load" if form is self.load_form else name
+
     @property
     def is_new(self) -> bool:
         """Whether the row is being added."""
@@ -177,6 +184,12 @@ class RowEdit:
         return [self.form[spec.form_name] for spec in self.form.specs() if not self._in_row(spec.in_row)]
 
     @property
+    def cell_faults(self) -> list[BoundField]:
+        """The cells of a circuit's row that cannot be taken: their words stand under the row."""
+        cells = [*self.row_fields, *([self.load_form["current_a"]] if self.load_form else [])]
+        return [item for item in cells if item.errors]
+
+    @property
     def more_open(self) -> bool:
         """Whether a fault stands under "More"."""
         return any(item.errors for item in self.more_fields)
@@ -239,6 +252,7 @@ def open_row(build: Build, design: Design, family: str, key: str, *, data: Query
         edit.load_key = loads[0].key
         edit.load_form = RowForm("load", choices, part=loads[0], data=data, prefix="load", only=("current_a",))
         edit.load_version = version_of(build, "load", edit.load_key)
+    edit.tie_fields()
     return edit
 
 
@@ -264,4 +278,5 @@ def add_to(design: Design, family: str, *, kind: str = "", circuit: str = "", da
     if family == "load" and circuit:
         edit.parent = f"circuit:{circuit}"
         edit.slot = f"load-{row_id(edit.parent)}"
+    edit.tie_fields()
     return edit

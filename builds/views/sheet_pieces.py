@@ -107,6 +107,8 @@ def sheet_context(request: HttpRequest, sheet: Sheet) -> dict[str, Any]:
         "may_edit": may_edit_design(request, build),
         "may_override": may(request.user, Action.OVERRIDE_FINDING),
         "may_edit_customer": may(request.user, Action.EDIT_CUSTOMER),
+        "currency": sheet.currency,
+        "shop_zone": sheet.zone.key,
         "length_unit": measures.length_unit,
         "mass_unit": measures.mass_unit,
         "gauge_unit": measures.gauge_unit,
@@ -238,6 +240,11 @@ def piece_of_row(context: dict[str, Any], element_id: str) -> Piece | None:
 
 
 def render_piece(request: HttpRequest, piece: Piece, context: dict[str, Any], *, oob: bool) -> str:
-    """Return the markup of one piece, marked to be swapped by its id where it comes beside the main one."""
-    return render_to_string(piece.template, context | piece.context | {"oob": oob}, request)
+    """
+    Return the markup of one piece, marked to be swapped by its id where it comes beside the main one.
+
+    Rows come inside a template: beside other elements a parser would drop their tags.
+    """
+    markup = render_to_string(piece.template, context | piece.context | {"oob": oob}, request).strip()
+    return f"<template>{markup}</template>" if oob and markup.startswith("<tbody") else markup
 

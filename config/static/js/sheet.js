@@ -36,7 +36,7 @@
     if (!link) return;
     var address = link.getAttribute("href");
     if (link.hasAttribute("data-open")) {
-      opened = row.id + ":" + ((at.closest("[data-cell]") || {}).dataset || {}).cell;
+      opened = row.id;
       address = location.pathname + address + "#" + row.id;
     }
     if (load(address)) event.preventDefault();
@@ -70,20 +70,11 @@
     window.htmx.ajax("POST", place.dataset.liveUrl, { source: place, target: place, swap: "none" });
   });
 
-  // the field of the cell that was pressed, or back to the row that was open
-  document.addEventListener("htmx:afterSettle", function (event) {
-    if (!sheet()) return;
-    var edit = event.detail.elt && event.detail.elt.closest ? event.detail.elt.closest("[data-edit]") : null;
-    if (edit && !edit.contains(document.activeElement)) {
-      var name = opened.split(":")[1];
-      var fields = Array.from(edit.querySelectorAll("input:not([type=hidden]), select"));
-      var wrong = edit.querySelector(".field-wrong input, .field-wrong select");
-      var wanted = wrong || fields.find(function (field) { return name && (field.name === name || (name === "load" && field.name === "load-current_a")); }) || fields[0];
-      if (wanted) { wanted.focus(); if (wanted.select) wanted.select(); }
-    } else if (opened && document.activeElement === document.body) {
-      var row = document.getElementById(opened.split(":")[0]);
-      var link = row && row.querySelector("a[data-open]");
-      if (link) link.focus({ preventScroll: true });
-    }
+  // edit.js puts the focus into an open row; here it goes back to the row that was open
+  document.addEventListener("htmx:afterSettle", function () {
+    if (!sheet() || !opened || document.activeElement !== document.body) return;
+    var row = document.getElementById(opened);
+    var link = row && !row.hasAttribute("data-edit") && row.querySelector("a[data-open]");
+    if (link) link.focus({ preventScroll: true });
   });
 })();
