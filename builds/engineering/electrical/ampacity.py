@@ -109,7 +109,7 @@ def ambient_factor_ratio(*, insulation_c: float, ambient_c: float) -> float:
     -----
     The law is sqrt((T_insulation - T_ambient) / (T_insulation - 30)): heat given off goes with the temperature
     difference, heat made with the square of the current. At exactly 50 °C the Code's own engine-space figure is used
-    instead, which lies up to 0.6 % off the law (200 °C insulation: 6 % above it). Colder than 30 °C nothing is added.
+    instead, which lies up to 0.8 % off the law (200 °C insulation: 6 % above it). Colder than 30 °C nothing is added.
 
     Examples
     --------

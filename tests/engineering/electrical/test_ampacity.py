@@ -94,7 +94,7 @@ def test_bundle_band_edges(count: int, factor: float) -> None:
     assert bundle_factor_ratio(count=count) == factor
 
 
-# 33 CFR 183.425 Note 1. 105 °C read in two secondary sources, the rest from memory; all but 200 °C within 0.6 % of the law.
+# 33 CFR 183.425 Note 1. 105 °C read in two secondary sources, the rest from memory; all but 200 °C within 0.8 % of the law.
 @pytest.mark.parametrize(
     ("insulation", "factor"), [(60, 0.58), (75, 0.75), (80, 0.78), (90, 0.82), (105, 0.85), (125, 0.89), (200, 1.00)]
 )
@@ -102,7 +102,7 @@ def test_at_50_c_the_tabulated_factor_stands(insulation: float, factor: float) -
     law = math.sqrt((insulation - 50) / (insulation - 30))
 
     assert ambient_factor_ratio(insulation_c=insulation, ambient_c=50) == factor
-    assert factor == pytest.approx(law, rel=0.009 if insulation < 200 else 0.07)
+    assert factor == pytest.approx(law, rel=0.008 if insulation < 200 else 0.07)
 
 
 def test_hot_engine_bay_by_hand() -> None:
