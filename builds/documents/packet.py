@@ -19,7 +19,7 @@ from django.template.loader import render_to_string
 from builds.documents.circuit_csv import circuit_csv
 from builds.documents.packet_context import PacketContext
 from builds.documents.packet_input import PacketInput
-from builds.documents.progress import CountedPages, PageProgress, told_progress
+from builds.documents.progress import PageProgress, counted_pages, told_progress
 from builds.documents.sections.built import built_of
 from builds.documents.sections.changes import changes_of
 from builds.documents.sections.closing import closing_of
@@ -129,7 +129,7 @@ def render_packet_pdf(
     with _quiet_collector(), told_progress(tell):
         html = HTML(string=packet_html(packet, context), base_url=BASE_ADDRESS, url_fetcher=fetcher)
         document = html.render(**PDF_OPTIONS)
-        document.pages = CountedPages(document.pages, tell)
+        document.pages = counted_pages(document.pages, tell)
         pdf: bytes = document.write_pdf(
             finisher=list_attachments_once, attachments=packet_attachments(packet, context), **PDF_OPTIONS
         )

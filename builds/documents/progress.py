@@ -2,7 +2,7 @@
 Progress of a render in real pages, and its cancelling.
 
 The renderer tells its layout page by page through a logger, once for every pass; how many pages there are is known after
-the first. While it writes it tells nothing, so the list of pages is replaced by one that counts how far it was walked.
+the first. While it writes it tells nothing, so each page is wrapped in one that says when it is painted.
 """
 
 import logging
@@ -12,7 +12,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
 
-__all__ = ["CountedPages", "PageProgress", "RenderCancelled", "told_progress"]
+__all__ = ["PageProgress", "RenderCancelled", "counted_pages", "told_progress"]
 
 _LAYOUT_PAGE = re.compile(r"Step 5 - Creating layout - Page (\d+)")
 
@@ -68,14 +68,26 @@ def told_progress(tell: Callable[[PageProgress], None]) -> Iterator[None]:
         logger.setLevel(before[0])
 
 
-class CountedPages(list[Any]):
-    """A document's pages that tell how far they were walked while they are written."""
+class _CountedPage:
+    """A page that says when it is painted, and is the page itself in everything else."""
 
-    def __init__(self, pages: list[Any], tell: Callable[[PageProgress], None]) -> None:
-        super().__init__(pages)
-        self._tell = tell
+    def __init__(self, page: Any, told: Callable[[], None]) -> None:
+        self._page = page
+        self._told = told
 
-    def __iter__(self) -> Iterator[Any]:
-        for number, page in enumerate(list.__iter__(self), start=1):
-            self._tell(PageProgress(words=f"Writing page {number} of {len(self)}", page=number, pages=len(self)))
-            yield page
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._page, name)
+
+    def paint(self, *given: Any, **named: Any) -> Any:
+        self._told()
+        return self._page.paint(*given, **named)
+
+
+def counted_pages(pages: list[Any], tell: Callable[[PageProgress], None]) -> list[Any]:
+    """Return the pages of a document so that ``tell`` hears of each when it is painted; it may raise RenderCancelled."""
+
+    def told(number: int) -> Callable[[], None]:
+        words = f"Writing page {number} of {len(pages)}"
+        return lambda: tell(PageProgress(words=words, page=number, pages=len(pages)))
+
+    return [_CountedPage(page, told(number)) for number, page in enumerate(pages, start=1)]

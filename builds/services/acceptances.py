@@ -160,7 +160,7 @@ def _check(signature: Signature, sha256: str, changed_words: str) -> None:
 
 def _check_stored(packet: PacketIssue) -> None:
     """The bytes themselves are hashed once more: nobody signs for a file that is not there any more as it was."""
-    assert packet.file is not None  # noqa: S101  the caller has looked
+    assert packet.file is not None
     try:
         with open_stored(packet.file) as opened:
             stored = hashlib.file_digest(opened, "sha256").hexdigest()  # type: ignore[arg-type]
@@ -173,7 +173,7 @@ def _check_stored(packet: PacketIssue) -> None:
 
 
 def _accept(packet: PacketIssue, link: CustomerLink, signature: Signature, at: datetime) -> Acceptance:
-    assert packet.file is not None  # noqa: S101  the caller has looked
+    assert packet.file is not None
     acceptance = Acceptance(
         packet=packet, link=link, file_sha256=packet.file.sha256, typed_name=signature.typed_name.strip(),
         capacity=signature.capacity.strip()[:80], consent_words=PACKET_CONSENT, address=signature.address,

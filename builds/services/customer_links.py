@@ -6,8 +6,8 @@ reads the database can open a page with what stands there.
 """
 
 import secrets
-from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import NamedTuple
 
 from django.db import transaction
 
@@ -24,8 +24,7 @@ _MOST_DAYS = 365
 _TOKEN_BYTES = 32
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NewLink:
+class NewLink(NamedTuple):
     """A link just made, with the token that nobody can read again."""
 
     link: CustomerLink

@@ -1,7 +1,13 @@
-"""A frozen packet input written by hand: some readings taken, some not, one step corrected, one hold point open."""
+"""
+Packets for tests.
+
+``sample_packet_input`` is a frozen input written by hand: some readings taken, some not, one step corrected, one hold
+point open. The others are rows.
+"""
 
 from datetime import UTC, date, datetime
 from decimal import Decimal
+from typing import Any
 
 from builds.documents.packet_input import (
     AuthorisationPart,
@@ -22,9 +28,13 @@ from builds.documents.packet_input import (
     TickPart,
 )
 from builds.engineering.design import Design
+from builds.models import Build, PacketIssue, Person, Role
+from builds.services import authorisations, checklists, packets, revisions
+from builds.services.stored_files import store_bytes
 from tests.factories.assessments import sample_assessment
+from tests.factories.builds import AT, make_designed_build, make_person, make_shop
 
-__all__ = ["sample_packet_input"]
+__all__ = ["make_packet_build", "make_ready_packet", "sample_packet_input"]
 
 _DAY = datetime(2026, 12, 16, 15, 30, tzinfo=UTC)
 
@@ -103,3 +113,27 @@ def sample_packet_input(design: Design, *, photos: tuple[PhotoPart, ...] = (), i
         changed=("circuit:103", "circuit:205"),
         assessment=sample_assessment(design),
     )  # fmt: skip
+
+
+def make_packet_build(by: Person | None = None, **more: Any) -> Build:
+    """Return a build with a shop, a released and authorised revision, and steps made from it."""
+    make_shop()
+    by = by or make_person(Role.MANAGER)
+    build = make_designed_build(by, **more)
+    revision = revisions.release(build=build, summary="As ordered", by=by, at=AT)
+    authorisations.record(
+        revision=revision, kind="purchase_order", authorised_by="P. Lund", reference="PO-1", by=by, at=AT
+    )
+    checklists.make_steps(build=build, by=by, at=AT)
+    return build
+
+
+def make_ready_packet(
+    build: Build, by: Person, *, content: bytes = b"%PDF-1.7 invented", site: str = ""
+) -> PacketIssue:
+    """Return an issued packet marked rendered with an invented file: for tests of what comes after the render."""
+    packet = packets.issue_packet(build=build, by=by, at=AT, site_address=site)
+    file = store_bytes(content=content + str(packet.number).encode(), content_type="application/pdf", at=AT)
+    PacketIssue.objects.filter(pk=packet.pk).update(state=PacketIssue.State.READY, file=file, finished_at=AT)
+    packet.refresh_from_db()
+    return packet
