@@ -1,4 +1,4 @@
-"""Distributions to test on: the reference nets of the check sheet, short ways to draw one, and made ones."""
+"""Distributions to test on: reference nets solved elsewhere, short ways to draw one, and made ones."""
 
 import random
 from collections.abc import Sequence

@@ -65,7 +65,7 @@ def test_the_code_table_never_falls_down_a_column_or_along_a_row() -> None:
     assert all(list(column) == sorted(column) for column in zip(*rows, strict=True))
 
 
-# Boundary cases of the brief sheet: 30 A device, conductor at least 125 % of it (37.5 A).
+# Boundary cases by hand: 30 A device, conductor at least 125 % of it (37.5 A).
 @pytest.mark.parametrize(
     ("gauge", "insulation", "ambient", "count", "value", "carries"),
     [
