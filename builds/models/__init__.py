@@ -1,6 +1,16 @@
 """The tables of the shop, one module per family."""
 
-from builds.models.build import Authorisation, Build, EditBatch, EditEntry, FindingOverride, FrozenDocument, HoldReason, Revision, StageChange
+from builds.models.build import (
+    Authorisation,
+    Build,
+    EditBatch,
+    EditEntry,
+    FindingOverride,
+    FrozenDocument,
+    HoldReason,
+    Revision,
+    StageChange,
+)
 from builds.models.circuit import Circuit, Load, LoadUse, OperatingCondition
 from builds.models.customer import BuyerProfile, BuyerRule, Customer, DropRule
 from builds.models.floor import ChecklistStep, HoldSignature, StepResult, Tick, TimeEntry

@@ -75,9 +75,12 @@ class Build(EditableRow):
             GinIndex(fields=["title"], name="builds_build_title_trgm", opclasses=["gin_trgm_ops"]),
         ]
         constraints = [
-            models.CheckConstraint(condition=models.Q(stage__in=Stage.values), name="%(app_label)s_%(class)s_stage_known"),
             models.CheckConstraint(
-                condition=models.Q(hold_reason="", hold_who_acts="") | (~models.Q(hold_reason="") & ~models.Q(hold_who_acts="")),
+                condition=models.Q(stage__in=Stage.values), name="%(app_label)s_%(class)s_stage_known"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(hold_reason="", hold_who_acts="")
+                | (~models.Q(hold_reason="") & ~models.Q(hold_who_acts="")),
                 name="%(app_label)s_%(class)s_hold_names_who_acts",
             ),
         ]
@@ -115,7 +118,9 @@ class Revision(models.Model):
     summary = models.CharField(max_length=200)
     price_total = money_column()
     crew_h = models.DecimalField(max_digits=8, decimal_places=3)
-    released_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="released_revisions")
+    released_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="released_revisions"
+    )
     released_at = models.DateTimeField()
 
     class Meta:
@@ -144,7 +149,11 @@ class Authorisation(models.Model):
     reference = models.CharField(max_length=80, blank=True)
     authorised_at = models.DateTimeField()
     recorded_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="recorded_authorisations"
+        settings.AUTH_USER_MODEL,
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="recorded_authorisations",
     )
     address = models.GenericIPAddressField(null=True, blank=True)
 

@@ -42,9 +42,12 @@ class Circuit(EditableRow):
         ordering = ["line", "pk"]
         constraints = [
             models.UniqueConstraint(fields=["build", "number"], name="%(app_label)s_%(class)s_once"),
-            models.CheckConstraint(condition=Q(device_rating_a__gt=0), name="%(app_label)s_%(class)s_rating_above_zero"),
             models.CheckConstraint(
-                condition=Q(length_m__gte=0, return_length_m__gte=0), name="%(app_label)s_%(class)s_lengths_not_negative"
+                condition=Q(device_rating_a__gt=0), name="%(app_label)s_%(class)s_rating_above_zero"
+            ),
+            models.CheckConstraint(
+                condition=Q(length_m__gte=0, return_length_m__gte=0),
+                name="%(app_label)s_%(class)s_lengths_not_negative",
             ),
             models.CheckConstraint(condition=Q(position__gte=1, bundle__gte=1), name="%(app_label)s_%(class)s_counts"),
         ]
@@ -79,7 +82,9 @@ class Load(EditableRow):
         constraints = [
             models.UniqueConstraint(fields=["build", "key"], name="%(app_label)s_%(class)s_once"),
             models.CheckConstraint(
-                condition=Q(current_a__gte=0, inrush_a__gte=0, key_off_a__gte=0, min_v__gte=0, at_v__gt=0, quantity__gte=1),
+                condition=Q(
+                    current_a__gte=0, inrush_a__gte=0, key_off_a__gte=0, min_v__gte=0, at_v__gt=0, quantity__gte=1
+                ),
                 name="%(app_label)s_%(class)s_figures_not_negative",
             ),
             models.CheckConstraint(

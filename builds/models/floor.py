@@ -37,7 +37,9 @@ class ChecklistStep(models.Model):
     reading_max = models.DecimalField(max_digits=12, decimal_places=4, null=True)
     reading_calculated = models.DecimalField(max_digits=12, decimal_places=4, null=True)
     reading_decimals = models.PositiveSmallIntegerField(default=2)
-    reading_instrument = models.CharField(max_length=40, blank=True, help_text="The kind of instrument it is read with.")
+    reading_instrument = models.CharField(
+        max_length=40, blank=True, help_text="The kind of instrument it is read with."
+    )
     photo_required = models.BooleanField(default=False)
     is_hold_point = models.BooleanField(default=False)
     covers = models.ManyToManyField("self", symmetrical=False, related_name="covered_by", blank=True)
@@ -137,7 +139,9 @@ class TimeEntry(models.Model):
                 name="%(app_label)s_%(class)s_correction_says_who_and_why",
             ),
             models.UniqueConstraint(
-                fields=["person"], condition=Q(ended_at__isnull=True), name="%(app_label)s_%(class)s_one_open_per_person"
+                fields=["person"],
+                condition=Q(ended_at__isnull=True),
+                name="%(app_label)s_%(class)s_one_open_per_person",
             ),
             models.CheckConstraint(
                 condition=Q(ended_at__isnull=True) | Q(ended_at__gte=models.F("started_at")),

@@ -50,7 +50,9 @@ class PacketIssue(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["build", "number"], name="%(app_label)s_%(class)s_number_once"),
             models.UniqueConstraint(
-                fields=["build"], condition=Q(state__in=["queued", "rendering"]), name="%(app_label)s_%(class)s_one_open"
+                fields=["build"],
+                condition=Q(state__in=["queued", "rendering"]),
+                name="%(app_label)s_%(class)s_one_open",
             ),
             models.CheckConstraint(
                 condition=Q(state="ready", file__isnull=False, finished_at__isnull=False)

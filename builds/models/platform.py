@@ -70,7 +70,9 @@ class Route(models.Model):
     class Meta:
         ordering = ["line", "pk"]
         constraints = [
-            models.CheckConstraint(condition=models.Q(length_m__gte=0), name="%(app_label)s_%(class)s_length_not_negative")
+            models.CheckConstraint(
+                condition=models.Q(length_m__gte=0), name="%(app_label)s_%(class)s_length_not_negative"
+            )
         ]
 
     def __str__(self) -> str:

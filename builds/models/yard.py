@@ -171,7 +171,9 @@ class CheckIn(models.Model):
     class Meta:
         ordering = ["at", "pk"]
         constraints = [
-            models.CheckConstraint(condition=Q(odometer_km__gte=0), name="%(app_label)s_%(class)s_odometer_not_negative"),
+            models.CheckConstraint(
+                condition=Q(odometer_km__gte=0), name="%(app_label)s_%(class)s_odometer_not_negative"
+            ),
             models.CheckConstraint(
                 condition=Q(fuel_ratio__gte=0, fuel_ratio__lte=1), name="%(app_label)s_%(class)s_fuel_is_ratio"
             ),

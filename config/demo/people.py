@@ -34,7 +34,9 @@ SIGN_INS: tuple[SignIn, ...] = (
 
 def demo_people(at: datetime) -> dict[str, Person]:
     """Return the people by sign-in name, put in where they are missing."""
-    known = {person.username: person for person in Person.objects.filter(username__in=[who.username for who in SIGN_INS])}
+    known = {
+        person.username: person for person in Person.objects.filter(username__in=[who.username for who in SIGN_INS])
+    }
     if len(known) < len(SIGN_INS):
         password = make_password(DEMO_PASSWORD)
         for who in SIGN_INS:

@@ -12,7 +12,17 @@ from django.db import transaction
 
 from builds.engineering.vocabulary import SuppliedBy
 from builds.models import Authorisation, BayPlace, Build, CustomerGear, Person, Stage, Vehicle
-from builds.services import authorisations, bays, check_ins, checklists, locations, registers, reservations, revisions, stages
+from builds.services import (
+    authorisations,
+    bays,
+    check_ins,
+    checklists,
+    locations,
+    registers,
+    reservations,
+    revisions,
+    stages,
+)
 from builds.services.build_documents import import_build
 from builds.services.builds import open_from_build
 from builds.services.shop import add_bay, open_shop
@@ -89,7 +99,9 @@ class _Loader:
 
     def _import(self, number: str) -> Build:
         (path,) = DEMO_DOCUMENTS.glob(f"{number}-*.json")
-        return import_build(text=path.read_bytes(), by=self.people["writer"], at=self.at - timedelta(days=20), invented=True)
+        return import_build(
+            text=path.read_bytes(), by=self.people["writer"], at=self.at - timedelta(days=20), invented=True
+        )
 
     def _promise(self, build: Build, in_days: int | None) -> None:
         build.promised_on = None if in_days is None else self.today + timedelta(days=in_days)

@@ -73,7 +73,16 @@ class Walk:
     def run(self) -> Path:
         """Walk, and return where the packet lies. Raises WalkStopped."""
         build = Build.objects.filter(number=WALKED_BUILD).first() or self.order()
-        for stop in (self.design, self.quote, self.authorise, self.parts, self.arrive, self.work, self.check, self.packet):
+        for stop in (
+            self.design,
+            self.quote,
+            self.authorise,
+            self.parts,
+            self.arrive,
+            self.work,
+            self.check,
+            self.packet,
+        ):
             stop(build)
             build.refresh_from_db()
         issue = build.packets.filter(state=PacketIssue.State.READY).latest("number")
@@ -85,7 +94,9 @@ class Walk:
         build = import_build(text=document.read_bytes(), by=self.people["writer"], at=_now(), invented=True)
         build.promised_on = _now().date() + timedelta(days=9)
         build.save(update_fields=["promised_on"])
-        self.say(f"Order: build {build.number}, {build.title}, for {build.customer}; {build.circuits.count()} circuits.")
+        self.say(
+            f"Order: build {build.number}, {build.title}, for {build.customer}; {build.circuits.count()} circuits."
+        )
         return build
 
     def design(self, build: Build) -> None:
@@ -297,5 +308,3 @@ def _progress(issue: PacketIssue) -> Iterator[str]:
             told = words
         time.sleep(0.5)
     raise WalkStopped("The packet is not rendered after five minutes; is the worker up?")
-
-

@@ -17,7 +17,5 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         load_demo_shop(at=timezone.now())
-        sign_ins = [
-            {"role": who.role.label, "username": who.username, "password": DEMO_PASSWORD} for who in SIGN_INS
-        ]
+        sign_ins = [{"role": who.role.label, "username": who.username, "password": DEMO_PASSWORD} for who in SIGN_INS]
         self.stdout.write(json.dumps(sign_ins))
