@@ -32,7 +32,7 @@ from builds.engineering.vocabulary import SuppliedBy
 from builds.models import Build, CustomerGear, PartsBillLine, Person, Revision, Shop, Stage
 from builds.selectors.standing import AT_RISK_DAYS, BEFORE_WORK, DONE_STAGES, Standing, StandingInput, standing_of
 
-__all__ = ["PAGE_ROWS", "BuildFilter", "BuildPage", "BuildRow", "list_builds", "shop_today"]
+__all__ = ["PAGE_ROWS", "BuildFilter", "BuildPage", "BuildRow", "MatchFlags", "list_builds", "match_flags", "shop_today"]
 
 PAGE_ROWS = 20
 OPEN = "open"
@@ -241,6 +241,24 @@ _MATCHES: dict[str, Any] = {
     "gear_short": _is(_GEAR_SHORT_SQL),
     "released": Exists(Revision.objects.filter(build=OuterRef("pk"))),
 }
+
+@dataclass(frozen=True, slots=True)
+class MatchFlags:
+    """Whether vehicle, parts and gear of a build are here; None where nothing is needed."""
+
+    vehicle: bool
+    parts: bool | None
+    gear: bool | None
+
+
+def match_flags(build: Build) -> MatchFlags:
+    """Return the matches of one build, in one question."""
+    flags = Build.objects.filter(pk=build.pk).annotate(**_MATCHES)
+    vehicle, parts, short, gear, gear_short = flags.values_list(
+        "vehicle_here", "parts_needed", "parts_short", "gear_needed", "gear_short"
+    ).get()
+    return MatchFlags(vehicle, not short if parts else None, not gear_short if gear else None)
+
 
 _COLUMNS = (
     "number", "title", "customer_id", "customer__name", "vehicle__unit_number", "stage", "promised_on", "hold_reason",

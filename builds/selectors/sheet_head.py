@@ -4,8 +4,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from builds.models import Build, HoldReason, Stage
+from builds.selectors.build_list import MatchFlags, match_flags
 from builds.selectors.build_sheet import Sheet
-from builds.selectors.match import Match, match_of
 from builds.selectors.standing import Standing, StandingInput, standing_of
 
 __all__ = ["SheetHead", "build_standing", "head_of"]
@@ -16,7 +16,7 @@ class SheetHead:
     """What the title block says beside the build's own columns; ``act`` names the next thing to do, if there is one."""
 
     standing: Standing
-    match: Match
+    match: MatchFlags
     stage: str
     hold_words: str
     since: str
@@ -28,7 +28,7 @@ class SheetHead:
     act_anchor: str
 
 
-def build_standing(build: Build, match: Match, *, released: bool, today: date) -> Standing:
+def build_standing(build: Build, match: MatchFlags, *, released: bool, today: date) -> Standing:
     """Return how a build stands, its match at hand."""
     return standing_of(
         StandingInput(
@@ -44,7 +44,7 @@ def build_standing(build: Build, match: Match, *, released: bool, today: date) -
 def head_of(sheet: Sheet, *, at: datetime) -> SheetHead:
     """Return the head of a sheet at a moment."""
     build = sheet.build
-    match = match_of(build)
+    match = match_flags(build)
     last = build.stage_changes.order_by("-at", "-pk").values_list("at", flat=True).first()
     word, anchor = _next_act(sheet)
     return SheetHead(

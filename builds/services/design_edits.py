@@ -28,7 +28,7 @@ from builds.models import EditBatch, EditEntry, Person
 from builds.permissions import Action, check_may
 from builds.selectors.engineering_inputs import PART_OF_ROW
 from builds.services.actors import act_as
-from builds.services.design_rows import FAMILIES, Family, columns_of, references_of
+from builds.services.design_rows import FAMILIES, Family, columns_of, references_of_part
 from builds.services.design_values import check_part, merge_values, values_of_row
 from inventory.services.catalogue import ensure_part
 
@@ -253,7 +253,7 @@ def _create(edit: _Edit, family: Family, values: dict[str, Any], line: int | Non
 def _write(build: models.Build, family: Family, row: Any, part: Any, *, line: int) -> Any:
     if family.name == "part":
         ensure_part(part)
-    refs = references_of(build, part_numbers=(part.part_number,) if family.name == "part" else ())
+    refs = references_of_part(build, part)
     for column, value in columns_of(part, refs).items():
         setattr(row, column, value)
     row.line = line
@@ -315,6 +315,7 @@ def _kept(family: Family, row: Any) -> dict[str, Any]:
 
 def part_values_of(family: Family, row: Any) -> dict[str, Any]:
     """Return a row's document values, read afresh so that types are the table's own."""
-    fresh = family.model._default_manager.get(pk=row.pk)
+    rows = family.model._default_manager
+    fresh = (rows.select_related(*family.related) if family.related else rows).get(pk=row.pk)
     assert family.name in PART_OF_ROW
     return values_of_row(family, fresh)

@@ -14,6 +14,7 @@ from builds.errors import BadInput, BuildError, NotHere, StaleRow
 from builds.models import Build
 from builds.permissions import Action, check_may
 from builds.selectors.build_sheet import Sheet, build_named, read_sheet, sheet_of
+from builds.selectors.design_after import design_after
 from builds.selectors.engineering_inputs import design_of
 from builds.selectors.row_preview import design_with, preview_words
 from builds.selectors.sheet_findings import row_id
@@ -33,14 +34,15 @@ def row_edit(request: HttpRequest, number: str, family: str, key: str) -> HttpRe
     """Keep what was changed in a row."""
     check_may(request.user, Action.EDIT_DESIGN)
     build = build_named(number)
-    design = design_of(build)
+    read_at, design = build.design_version, design_of(build)
     edit = open_row(build, design, family, key, data=request.POST)
     changes = _changes(edit, request)
     if changes is None:
         return _show_again(request, build, edit, 422)
+    batch = None
     try:
         if changes:
-            design_edits.edit_rows(build=build, rows=changes, by=request.user, at=timezone.now())
+            batch = design_edits.edit_rows(build=build, rows=changes, by=request.user, at=timezone.now())
     except StaleRow as error:
         again = open_row(build, design_of(build), family, key, data=request.POST)
         again.show_conflict(error)
@@ -48,7 +50,7 @@ def row_edit(request: HttpRequest, number: str, family: str, key: str) -> HttpRe
     except BadInput as error:
         _put_words(edit, error)
         return _show_again(request, build, edit, 422)
-    return _kept(request, build, edit)
+    return _kept(request, build, edit, design_after(build, before=design, read_at=read_at, batch=batch))
 
 
 def _changes(edit: RowEdit, request: HttpRequest) -> list[RowChange] | None:
@@ -89,13 +91,13 @@ def _show_again(request: HttpRequest, build: Build, edit: RowEdit, status: int) 
     return show_sheet(request, sheet, edit=edit, status=status)
 
 
-def _kept(request: HttpRequest, build: Build, edit: RowEdit) -> HttpResponse:
+def _kept(request: HttpRequest, build: Build, edit: RowEdit, design: Design) -> HttpResponse:
     """Answer a kept row: the row for the target, and all else it moved, in one; without htmx the sheet again."""
+    sheet = sheet_of(build, *assess_design_of(build, design))
     anchor = row_id(edit.parent or edit.subject)
     if not request.htmx:
         query = f"?edit={edit.parent}" if edit.parent else ""
         return redirect(f"{reverse('build-detail', args=[build.number])}{query}#{anchor}")
-    sheet = sheet_of(build, *assess_design_of(build))
     return answer_row(request, sheet, family=edit.family, element_id=row_id(edit.subject), parent=edit.parent)
 
 

@@ -45,12 +45,17 @@ _PAGE = "builds/build_detail.html"
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """One element of the sheet: its id, its mark, and what draws it."""
+    """One element of the sheet: its id, what it shows, and what draws it."""
 
     element_id: str
-    mark: str
+    shows: object
     template: str
     context: dict[str, Any]
+
+    @property
+    def mark(self) -> str:
+        """A text that changes when anything the piece shows changes."""
+        return seen(self.shows)
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,9 +148,9 @@ def _tables(sheet: Sheet) -> dict[str, Any]:
         "circuits_foot": _circuits_foot(sheet),
         "parts_foot": sheet_work.parts_foot(sheet),
         "hours_foot": sheet_work.hours_foot(sheet),
+        "weights": weights,
         "weight_figures": weights[0],
         "zone_weights": weights[1],
-        "weight_seen": seen(weights),
         "added_mass": sheet.measures.mass_words(sheet.assessment.weight.added_kg),
         "load_count": len(sheet.design.loads),
         "panels": [node for node in sheet.design.nodes if node.panel is not None],
@@ -188,55 +193,63 @@ def _page_pieces(context: dict[str, Any]) -> Iterator[Piece]:
         ("findings", "cards", "findings"),
         ("bottom-bar", "severity_counts", "bottom_bar"),
     ):
-        yield Piece(element_id, seen(context[shown]), f"{_PAGE}#{name}", {})
+        yield Piece(element_id, context[shown], f"{_PAGE}#{name}", {})
 
 
-def _table_pieces(context: dict[str, Any], known: dict[str, str]) -> Iterator[Piece]:
-    """A table whose rows are others is brought whole, else row by row."""
-    for name, file, row_name, element_id, table_name in _TABLES:
-        whole = Piece(element_id, seen(context[f"{name}_order"]), f"{_PARTIALS}{file}#{table_name}", {})
-        if known.get(element_id) != whole.mark:
-            yield whole
-        else:
-            for row in context[name]:
-                yield Piece(row.element_id, seen(row), f"{_PARTIALS}{file}#{row_name}", {"row": row})
-    yield Piece("parts-foot", seen(context["parts_foot"]), f"{_PARTIALS}sheet_parts.html#foot", {})
-    yield Piece("hours-foot", seen(context["hours_foot"]), f"{_PARTIALS}sheet_hours.html#foot", {})
-    yield Piece("weight-body", context["weight_seen"], f"{_PARTIALS}sheet_weight.html#body", {})
+def _whole_tables(context: dict[str, Any]) -> Iterator[Piece]:
+    yield Piece("circuits-table", context["circuits_order"], f"{_PARTIALS}sheet_circuits.html#table", {})
+    for name, file, _, element_id, table_name in _TABLES:
+        yield Piece(element_id, context[f"{name}_order"], f"{_PARTIALS}{file}#{table_name}", {})
 
 
-def _circuit_pieces(context: dict[str, Any], known: dict[str, str]) -> Iterator[Piece]:
+def _rows(context: dict[str, Any]) -> Iterator[tuple[str, Piece]]:
+    """Yield the id of its table and the piece of every row and every panel's line."""
+    for name, file, row_name, table, _ in _TABLES:
+        for row in context[name]:
+            yield table, Piece(row.element_id, row, f"{_PARTIALS}{file}#{row_name}", {"row": row})
     file = f"{_PARTIALS}sheet_circuits.html"
-    whole = Piece("circuits-table", seen(context["circuits_order"]), f"{file}#table", {})
-    if known.get("circuits-table") != whole.mark:
-        yield whole
-        return
     for group in context["circuit_groups"]:
-        yield Piece(f"group-{group.element_id}", seen(group.head), f"{file}#group_head", {"group": group})
+        yield "circuits-table", Piece(f"group-{group.element_id}", group.head, f"{file}#group_head", {"group": group})
         for row in group.rows:
-            yield Piece(row.element_id, seen(row), f"{file}#row", {"row": row})
-    yield Piece("circuits-foot", seen(context["circuits_foot"]), f"{file}#foot", {})
+            yield "circuits-table", Piece(row.element_id, row, f"{file}#row", {"row": row})
+
+
+def _feet(context: dict[str, Any]) -> Iterator[Piece]:
+    yield Piece("circuits-foot", context["circuits_foot"], f"{_PARTIALS}sheet_circuits.html#foot", {})
+    yield Piece("parts-foot", context["parts_foot"], f"{_PARTIALS}sheet_parts.html#foot", {})
+    yield Piece("hours-foot", context["hours_foot"], f"{_PARTIALS}sheet_hours.html#foot", {})
+    yield Piece("weight-body", context["weights"], f"{_PARTIALS}sheet_weight.html#body", {})
 
 
 def differing_pieces(context: dict[str, Any], known: dict[str, str]) -> list[Piece]:
-    """Return the pieces a screen shows that no longer look so; ``known`` are the marks it has by element id."""
-    found = [*_page_pieces(context), *_circuit_pieces(context, known), *_table_pieces(context, known)]
-    return [piece for piece in found if piece.element_id in known and known[piece.element_id] != piece.mark]
+    """
+    Return the pieces a screen shows that no longer look so; ``known`` are the marks it has by element id.
+
+    A table whose rows came, went or moved is brought whole, any other row by row.
+    """
+    tables = [piece for piece in _whole_tables(context) if known.get(piece.element_id, piece.mark) != piece.mark]
+    whole = {piece.element_id for piece in tables}
+    feet = {"circuits-foot": "circuits-table", "parts-foot": "parts-table", "hours-foot": "operations-table"}
+    single = [piece for table, piece in _rows(context) if table not in whole]
+    single += [piece for piece in _feet(context) if feet.get(piece.element_id) not in whole]
+    return [
+        *tables,
+        *(
+            piece
+            for piece in (*_page_pieces(context), *single)
+            if piece.element_id in known and known[piece.element_id] != piece.mark
+        ),
+    ]
 
 
 def table_piece(context: dict[str, Any], element_id: str) -> Piece:
     """Return a whole table as a piece."""
-    return next(piece for piece in (*_circuit_pieces(context, {}), *_table_pieces(context, {})) if piece.element_id == element_id)
+    return next(piece for piece in _whole_tables(context) if piece.element_id == element_id)
 
 
 def piece_of_row(context: dict[str, Any], element_id: str) -> Piece | None:
     """Return the closed row with this element id, ``None`` where there is none."""
-    marks = {table: seen(context[f"{name}_order"]) for name, _, _, table, _ in _TABLES}
-    marks["circuits-table"] = seen(context["circuits_order"])
-    for piece in (*_circuit_pieces(context, marks), *_table_pieces(context, marks)):
-        if piece.element_id == element_id:
-            return piece
-    return None
+    return next((piece for _, piece in _rows(context) if piece.element_id == element_id), None)
 
 
 def render_piece(request: HttpRequest, piece: Piece, context: dict[str, Any], *, oob: bool) -> str:
