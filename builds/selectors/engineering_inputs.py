@@ -4,9 +4,13 @@ Rows into the frozen values of the core: the one place where a working design cr
 ``design_of`` asks a fixed number of questions of the database, however many circuits there are.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from decimal import Decimal
+from types import SimpleNamespace
 from typing import Any
+
+from django.db.models import QuerySet
 
 from builds import models
 from builds.engineering import design as core
@@ -31,14 +35,52 @@ def design_of(build: models.Build) -> core.Design:
         buyer=buyer_of(build.customer, build.profile),
         vehicle=vehicle_of(build.vehicle),
         platform=platform_of(build.platform),
-        nodes=tuple(map(_node, build.nodes.all())),
-        runs=tuple(map(_run, build.runs.select_related("from_node", "to_node"))),
-        circuits=tuple(map(_circuit, build.circuits.select_related("panel", "return_node"))),
-        loads=tuple(map(_load, build.loads.select_related("circuit"))),
-        conditions=tuple(map(_condition, build.conditions.prefetch_related("uses__load"))),
-        operations=tuple(map(_operation, build.operations.all())),
-        parts=tuple(map(_part, build.parts.select_related("part"))),
+        nodes=tuple(map(_node, _records(build.nodes.all()))),
+        runs=tuple(map(_run, _records(build.runs.all(), from_node="key", to_node="key"))),
+        circuits=tuple(map(_circuit, _records(build.circuits.all(), panel="key", return_node="key"))),
+        loads=tuple(map(_load, _records(build.loads.all(), circuit="number"))),
+        conditions=tuple(map(_condition, _conditions_with_uses(build))),
+        operations=tuple(map(_operation, _records(build.operations.all()))),
+        parts=tuple(map(_part, _records(build.parts.all(), part="number"))),
     )
+
+
+def _records(rows: QuerySet[Any], **named: str) -> Iterator[Any]:
+    """
+    Yield the rows as bare records, which the functions below read like the rows themselves.
+
+    A design of a hundred circuits is some thousand rows: making a model object of each takes longer than assessing them.
+    ``named`` gives, for each reference, the column of the row pointed at that stands for it.
+    """
+    columns = [field.attname for field in rows.model._meta.concrete_fields if not field.is_relation]
+    pointed = [f"{reference}__{column}" for reference, column in named.items()]
+    for values in rows.values_list(*columns, *pointed):
+        record = SimpleNamespace(**dict(zip(columns, values, strict=False)))
+        for (reference, column), value in zip(named.items(), values[len(columns) :], strict=True):
+            setattr(record, reference, SimpleNamespace(**{column: value}))
+        yield record
+
+
+@dataclass(frozen=True, slots=True)
+class _Uses:
+    """The loads of a condition, asked for as a row's own are."""
+
+    found: list[SimpleNamespace]
+
+    def all(self) -> list[SimpleNamespace]:
+        return self.found
+
+
+def _conditions_with_uses(build: models.Build) -> Iterator[Any]:
+    uses: dict[int, list[SimpleNamespace]] = {}
+    rows = models.LoadUse.objects.filter(condition__build=build).order_by("line", "pk")
+    for condition_id, load, duty_ratio in rows.values_list("condition_id", "load__key", "duty_ratio"):
+        uses.setdefault(condition_id, []).append(
+            SimpleNamespace(load=SimpleNamespace(key=load), duty_ratio=duty_ratio)
+        )
+    for record in _records(build.conditions.all()):
+        record.uses = _Uses(uses.get(record.id, []))
+        yield record
 
 
 def buyer_of(customer: models.Customer, profile: models.BuyerProfile) -> core.Buyer:
@@ -52,7 +94,7 @@ def buyer_of(customer: models.Customer, profile: models.BuyerProfile) -> core.Bu
                 value=rule.text_value if rule.number_value is None else float(rule.number_value),
                 source=rule.source,
             )
-            for rule in profile.rules.all()
+            for rule in _records(profile.rules.all())
         ),
         drop_rules=tuple(
             core.DropRule(
@@ -64,7 +106,7 @@ def buyer_of(customer: models.Customer, profile: models.BuyerProfile) -> core.Bu
                 conductor_temp_c=float(rule.conductor_temp_c),
                 source=rule.source,
             )
-            for rule in profile.drop_rules.all()
+            for rule in _records(profile.drop_rules.all())
         ),
     )
 
@@ -91,14 +133,14 @@ def platform_of(platform: models.PlatformVersion) -> core.Platform:
                 max_load_kg=_optional(zone.max_load_kg),
                 sealed=zone.sealed,
             )
-            for zone in platform.zones.all()
+            for zone in _records(platform.zones.all())
         ),
         routes=tuple(
             core.Route(from_zone=route.from_zone, to_zone=route.to_zone, length_m=float(route.length_m))
-            for route in platform.routes.all()
+            for route in _records(platform.routes.all())
         ),
         no_mount_zones=tuple(
-            core.NoMountZone(zone=item.zone, name=item.name, guide=item.guide) for item in platform.no_mount_zones.all()
+            core.NoMountZone(zone=item.zone, name=item.name, guide=item.guide) for item in _records(platform.no_mount_zones.all())
         ),
     )
 

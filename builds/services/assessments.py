@@ -10,9 +10,9 @@ from builds.selectors.engineering_inputs import design_of
 __all__ = ["assess_build", "assess_design_of"]
 
 
-def assess_design_of(build: Build) -> tuple[Design, Assessment]:
-    """Return the working design and what the core says of it, and keep the counts on the build."""
-    design = design_of(build)
+def assess_design_of(build: Build, design: Design | None = None) -> tuple[Design, Assessment]:
+    """Return the working design (read here unless it is at hand) and what the core says of it; keep the counts."""
+    design = design_of(build) if design is None else design
     assessment = assess(design)
     counts = {
         "blocking_count": assessment.count(Severity.BLOCKING),

@@ -18,7 +18,7 @@ from builds.engineering import design as core
 from builds.errors import BadInput
 from inventory.models import Part
 
-__all__ = ["FAMILIES", "Family", "References", "column_value", "columns_of", "references_of"]
+__all__ = ["FAMILIES", "Family", "References", "column_value", "columns_of", "references_of", "references_of_part"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,30 +40,56 @@ class Family:
     part: type[Any]
     key_field: str
     related_name: str
+    related: tuple[str, ...] = ()  # what a row points at, fetched with it
 
     def rows(self, build: models.Build) -> QuerySet[Any]:
         """Return this family's rows of ``build``."""
         rows: QuerySet[Any] = getattr(build, self.related_name).all()
-        return rows
+        return rows.select_related(*self.related) if self.related else rows
 
 
 FAMILIES: dict[str, Family] = {
     family.name: family
     for family in (
         Family(name="node", model=models.PowerNode, part=core.PowerNode, key_field="key", related_name="nodes"),
-        Family(name="run", model=models.Run, part=core.Run, key_field="key", related_name="runs"),
-        Family(name="circuit", model=models.Circuit, part=core.Circuit, key_field="number", related_name="circuits"),
-        Family(name="load", model=models.Load, part=core.Load, key_field="key", related_name="loads"),
+        Family(name="run", model=models.Run, part=core.Run, key_field="key", related_name="runs", related=("from_node", "to_node")),
+        Family(name="circuit", model=models.Circuit, part=core.Circuit, key_field="number", related_name="circuits", related=("panel", "return_node")),
+        Family(name="load", model=models.Load, part=core.Load, key_field="key", related_name="loads", related=("circuit",)),
         Family(
             name="condition", model=models.OperatingCondition, part=core.OperatingCondition, key_field="key",
             related_name="conditions",
         ),
         Family(name="operation", model=models.Operation, part=core.Operation, key_field="key", related_name="operations"),
-        Family(name="part", model=models.PartsBillLine, part=core.PartsBillLine, key_field="key", related_name="parts"),
+        Family(name="part", model=models.PartsBillLine, part=core.PartsBillLine, key_field="key", related_name="parts", related=("part",)),
     )
 }  # fmt: skip
 
 _SPECS = {"battery": core.BatterySpec, "alternator": core.AlternatorSpec, "panel": core.PanelSpec}
+
+
+def references_of_part(build: models.Build, part: Any) -> References:
+    """Return the things that the row of one part points at, and nothing else."""
+    nodes: set[str] = set()
+    circuits: set[str] = set()
+    loads: set[str] = set()
+    numbers: set[str] = set()
+    match part:
+        case core.Run():
+            nodes = {part.from_node, part.to_node}
+        case core.Circuit():
+            nodes = {part.panel, part.return_node}
+        case core.Load():
+            circuits = {part.circuit}
+        case core.OperatingCondition():
+            loads = {use.load for use in part.uses}
+        case core.PartsBillLine():
+            numbers = {part.part_number}
+    return References(
+        nodes={node.key: node for node in build.nodes.filter(key__in=nodes)} if nodes else {},
+        circuits={item.number: item for item in build.circuits.filter(number__in=circuits)} if circuits else {},
+        loads={load.key: load for load in build.loads.filter(key__in=loads)} if loads else {},
+        parts={item.number: item for item in Part.objects.filter(number__in=numbers)} if numbers else {},
+    )
 
 
 def references_of(build: models.Build, *, part_numbers: tuple[str, ...] = ()) -> References:

@@ -4,6 +4,8 @@ from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
 
+from django.db.models import Value
+
 from builds import models
 from builds.engineering.document.assemble import part_of
 from builds.engineering.document.canonical import part_values
@@ -76,14 +78,10 @@ def _reference_words(
     build: models.Build, family: Family, values: dict[str, Any], own_key: str | None
 ) -> dict[str, str]:
     """Check the one row against the addresses of all the others, in the document's words."""
-    raw: dict[str, Any] = {
-        "platform": {"zones": [{"key": key} for key in build.platform.zones.values_list("key", flat=True)]}
-    }
-    for other in FAMILIES.values():
-        keys = list(other.rows(build).values_list(other.key_field, flat=True))
-        if other is family and own_key in keys:
-            keys.remove(own_key)
-        raw[_NAMES_BY_FAMILY[other.name]] = [{other.key_field: key} for key in keys]
+    raw = _addresses(build)
+    if own_key is not None:
+        own_name = _NAMES_BY_FAMILY[family.name]
+        raw[own_name] = [item for item in raw[own_name] if item[family.key_field] != own_key]
     own = raw[_NAMES_BY_FAMILY[family.name]]
     own.append(values)
     start = f"/build/{_NAMES_BY_FAMILY[family.name]}/{len(own) - 1}"
@@ -92,6 +90,20 @@ def _reference_words(
         for fault in reference_faults(raw)
         if fault.pointer.startswith(f"{start}/") or fault.pointer == start
     }
+
+
+def _addresses(build: models.Build) -> dict[str, Any]:
+    """Return the addresses of every row of a build and of its platform's zones, in one question."""
+    asked = [build.platform.zones.order_by().values_list(Value("zone"), "key")]
+    for item in FAMILIES.values():
+        asked.append(item.rows(build).select_related(None).order_by().values_list(Value(item.name), item.key_field))
+    raw: dict[str, Any] = {"platform": {"zones": []}} | {name: [] for name in _NAMES_BY_FAMILY.values()}
+    for kind, key in asked[0].union(*asked[1:], all=True):
+        if kind == "zone":
+            raw["platform"]["zones"].append({"key": key})
+        else:
+            raw[_NAMES_BY_FAMILY[kind]].append({FAMILIES[kind].key_field: key})
+    return raw
 
 
 def _field(pointer: str) -> str:
