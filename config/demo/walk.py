@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from decimal import Decimal
 from pathlib import Path
+from shutil import copyfile
 
 from django.conf import settings
 from django.utils import timezone
@@ -87,7 +88,10 @@ class Walk:
             build.refresh_from_db()
         issue = build.packets.filter(state=PacketIssue.State.READY).latest("number")
         assert issue.file is not None  # noqa: S101  a ready packet has its file by a check constraint
-        return Path(settings.MEDIA_ROOT) / issue.file.name_in_store
+        # The store names files by their content; a person looks for one they can open.
+        copy = Path(settings.MEDIA_ROOT).parent / f"{build.number}-packet-{issue.number}.pdf"
+        copyfile(Path(settings.MEDIA_ROOT) / issue.file.name_in_store, copy)
+        return copy
 
     def order(self) -> Build:
         (document,) = DEMO_DOCUMENTS.glob(f"{WALKED_BUILD}-*.json")
