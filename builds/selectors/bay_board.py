@@ -10,13 +10,26 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
+from django.db.models import QuerySet
+
 from builds.models import Bay, BayPlace, Booking, Build, Occupancy, Stage
 from builds.selectors.bay_builds import BoardBuild, board_builds
 from builds.selectors.bay_stays import Stay, stays_of_place
 from builds.selectors.half_days import WORKING_DAYS, quarter_of
 from builds.selectors.shop_time import at_local, shop_zone
+from builds.selectors.standing import DONE_STAGES
 
-__all__ = ["BayBoard", "BayRow", "BoardDay", "WaitingBuild", "bay_board", "week_of"]
+__all__ = [
+    "BayBoard",
+    "BayRow",
+    "BoardDay",
+    "WaitingBuild",
+    "bay_board",
+    "bookable_builds",
+    "coming_bookings",
+    "find_booking",
+    "week_of",
+]
 
 _WAITING = (Stage.APPROVED, Stage.IN_WORK, Stage.FINAL_CHECK)
 
@@ -182,3 +195,22 @@ def _waiting(builds: dict[int, BoardBuild], now: datetime) -> tuple[WaitingBuild
         if item.build.vehicle_id not in inside
     ]
     return tuple(sorted(found, key=lambda item: (item.build.build.promised_on or date.max, item.build.build.number)))
+
+
+def find_booking(pk: int) -> Booking | None:
+    """Return a booking with its build and its bay, or nothing."""
+    return Booking.objects.select_related("build__customer", "build__vehicle", "place__bay").filter(pk=pk).first()
+
+
+def coming_bookings(now: datetime) -> QuerySet[Booking]:
+    """Return the bookings that are not over, in time order."""
+    return (
+        Booking.objects.filter(during__endswith__gt=now)
+        .select_related("build__customer", "place__bay")
+        .order_by("during", "pk")
+    )
+
+
+def bookable_builds() -> QuerySet[Build]:
+    """Return the builds that may still be given a bay."""
+    return Build.objects.exclude(stage__in=DONE_STAGES).select_related("customer").order_by("number")

@@ -6,7 +6,7 @@ the fact contradicts is a stay of its own, with the contradiction as words on it
 """
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 from builds.models import BayPlace, Booking, Occupancy
@@ -16,6 +16,9 @@ from builds.selectors.half_days import SHIFT_END, quarter_of
 __all__ = ["Stay", "stays_of_place"]
 
 
+_WORDS_NEED = 6  # quarters of a day that a number, a state and a name take up
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stay:
     """
@@ -23,7 +26,9 @@ class Stay:
 
     ``column`` and ``span`` are quarters of a day, from 1. ``before`` and ``beyond`` say that it goes on outside the week.
     ``over_column`` is where the promise cuts it, ``None`` where it does not. ``kind`` is "in" for a vehicle that stands
-    there, "was" for one that did, "planned" for the plan alone.
+    there, "was" for one that did, "planned" for the plan alone. ``fact_span`` is how far the fact reaches into the bar.
+    ``reach`` is what the bar and its words take up, in columns; ``line`` is the line of the row, from 1, on which it meets
+    no other.
     """
 
     kind: str
@@ -39,6 +44,16 @@ class Stay:
     conflict: str
     over_column: int | None
     over_span: int
+    fact_span: int
+    reach: tuple[int, int]
+    line: int = 1
+
+    @property
+    def narrow(self) -> str:
+        """Whether its words stand beside the bar, which is too short for them: "right", "left" or an empty text."""
+        if self.reach == (self.column, self.column + self.span + self.over_span):
+            return ""
+        return "left" if self.reach[0] < self.column else "right"
 
     @property
     def state(self) -> tuple[str, str]:
@@ -83,10 +98,41 @@ def stays_of_place(
     here = [stay for stay in occupancies if stay.place_id == place.pk]
     planned = [stay for stay in bookings if stay.place_id == place.pk]
     joined = {stay.pk: _plan_of(stay, planned, now) for stay in here}
-    used = {booking.pk for booking in joined.values() if booking}
     found = [draw.fact(stay, joined[stay.pk]) for stay in here]
-    found += [draw.plan(booking, _conflict(booking, occupancies, now)) for booking in planned if booking.pk not in used]
-    return tuple(sorted((stay for stay in found if stay.span > 0), key=lambda stay: (stay.column, stay.start)))
+    for booking in planned:
+        done = [stay for stay in here if joined[stay.pk] == booking]
+        if not _is_told(booking, done, now):
+            found.append(draw.plan(booking, done, _conflict(booking, done, occupancies, now)))
+    return _on_lines(sorted((stay for stay in found if stay.span > 0), key=lambda stay: (stay.column, stay.start)))
+
+
+def _on_lines(stays: Iterable[Stay]) -> tuple[Stay, ...]:
+    """Put each stay on the first line of the row where it meets no other: a row grows where plan and fact collide."""
+    lines: list[list[Stay]] = []
+    placed = []
+    for stay in stays:
+        free = next((line for line in lines if not any(_meet(stay, other) for other in line)), None)
+        if free is None:
+            free = []
+            lines.append(free)
+        free.append(stay)
+        placed.append(replace(stay, line=next(n for n, line in enumerate(lines) if line is free) + 1))
+    return tuple(placed)
+
+
+def _meet(one: Stay, other: Stay) -> bool:
+    return one.reach[0] < other.reach[1] and other.reach[0] < one.reach[1]
+
+
+def _reach(column: int, span: int, columns: int) -> tuple[int, int]:
+    """A short bar's words run on beside it: to the right, or to the left where the week ends."""
+    if span >= _WORDS_NEED:
+        return column, column + span
+    return (
+        (column, column + _WORDS_NEED)
+        if column + _WORDS_NEED <= columns + 1
+        else (column + span - _WORDS_NEED, column + span)
+    )
 
 
 def _plan_of(stay: Occupancy, planned: Iterable[Booking], now: datetime) -> Booking | None:
@@ -104,12 +150,19 @@ def _plan_of(stay: Occupancy, planned: Iterable[Booking], now: datetime) -> Book
     )
 
 
-def _conflict(booking: Booking, occupancies: Iterable[Occupancy], now: datetime) -> str:
-    """Say where the fact contradicts a plan whose time has come, or will if nothing moves; empty where it does not."""
-    return next(_conflicts(booking, occupancies, now), "")
+def _is_told(booking: Booking, done: Sequence[Occupancy], now: datetime) -> bool:
+    """Whether the facts tell all there is of a plan: the vehicle stands there, or did and the time is over."""
+    return bool(done) and (booking.during.upper <= now or any(stay.during.upper is None for stay in done))
 
 
-def _conflicts(booking: Booking, occupancies: Iterable[Occupancy], now: datetime) -> Iterator[str]:
+def _conflict(booking: Booking, done: Sequence[Occupancy], occupancies: Iterable[Occupancy], now: datetime) -> str:
+    """Say where the fact contradicts a plan whose time has come; empty where it does not."""
+    return next(_conflicts(booking, done, occupancies, now), "")
+
+
+def _conflicts(
+    booking: Booking, done: Sequence[Occupancy], occupancies: Iterable[Occupancy], now: datetime
+) -> Iterator[str]:
     inside = [stay for stay in occupancies if stay.during.upper is None]
     begun = booking.during.lower <= now < booking.during.upper
     for stay in inside:
@@ -118,7 +171,7 @@ def _conflicts(booking: Booking, occupancies: Iterable[Occupancy], now: datetime
         if stay.place_id == booking.place_id and stay.build_id != booking.build_id and begun:
             yield f"{stay.place} still holds {stay.build.number}"
     if begun:
-        yield "Not in the bay yet"
+        yield "Left, not back yet" if done else "Not in the bay yet"
     elif booking.during.upper <= now:
         yield "Did not come"
 
@@ -142,10 +195,12 @@ class _Drawer:
             "in" if inside else "was", self.builds[stay.build_id], booking, stay, stay.during.lower, end, conflict
         )
 
-    def plan(self, booking: Booking, conflict: str) -> Stay:
-        """A stay that is planned and not, or not there, a fact."""
-        build = self.builds[booking.build_id]
-        return self._stay("planned", build, booking, None, booking.during.lower, booking.during.upper, conflict)
+    def plan(self, booking: Booking, done: Sequence[Occupancy], conflict: str) -> Stay:
+        """A stay that is planned and not, or no longer, a fact; what was a fact before is not drawn twice."""
+        start = max([booking.during.lower, *(stay.during.upper for stay in done)])
+        return self._stay(
+            "planned", self.builds[booking.build_id], booking, None, start, booking.during.upper, conflict
+        )
 
     def _stay(
         self, kind: str, build: BoardBuild, booking: Booking | None, occupancy: Occupancy | None, start: datetime,
@@ -154,12 +209,15 @@ class _Drawer:
         left, right = self._quarter(start), self._quarter(end)
         right = max(right, left + 1) if left < self.days * 4 else right
         cut = self._cut(kind, build, left, right)
+        until = right if cut is None else cut
+        fact = 0 if kind == "planned" else max(1, min(until, self._quarter(self.now if kind == "in" else end)) - left)
         return Stay(
             kind=kind, build=build, booking=booking, occupancy=occupancy, start=start, end=end,
-            column=left + 1, span=(right if cut is None else cut) - left,
+            column=left + 1, span=until - left,
             before=start.astimezone(self.now.tzinfo).date() < self.monday,
             beyond=cut is None and end.astimezone(self.now.tzinfo).date() > self.monday + timedelta(days=self.days - 1),
-            conflict=conflict, over_column=None if cut is None else cut + 1, over_span=0 if cut is None else right - cut,
+            conflict=conflict, over_column=None if cut is None else cut + 1, over_span=0 if cut is None else right - cut, fact_span=fact,
+            reach=_reach(left + 1, right - left, self.days * 4),
         )  # fmt: skip
 
     def _cut(self, kind: str, build: BoardBuild, left: int, right: int) -> int | None:

@@ -17,6 +17,7 @@ from builds.errors import BadInput, GuardRefused, Taken
 from builds.models import Build, CheckIn, Person, Photo
 from builds.permissions import Action, check_may
 from builds.selectors.shop_time import day_and_time, shop_zone
+from builds.selectors.yard import odometer_words
 from builds.services.actors import act_as
 from builds.services.photos import add_photo
 
@@ -71,7 +72,7 @@ def record(
             return _sent_before(before, build, direction)
         newest = CheckIn.objects.filter(vehicle_id=build.vehicle_id).select_related("build").last()
         _check_direction(build, direction, newest)
-        faults = _faults(condition, newest) | _photo_faults(photos)
+        faults = _faults(condition, newest, build.units) | _photo_faults(photos)
         if faults:
             raise BadInput(faults)
         entry = _insert(build, direction, condition, event_id, by, at)
@@ -119,13 +120,13 @@ def _check_direction(build: Build, direction: str, newest: CheckIn | None) -> No
         raise GuardRefused("It is not checked in for this build, so it cannot be checked out.", missing=("vehicle-in",))
 
 
-def _faults(condition: Condition, newest: CheckIn | None) -> dict[str, str]:
+def _faults(condition: Condition, newest: CheckIn | None, units: str) -> dict[str, str]:
     faults = {}
     odometer = condition.odometer_km
     if not odometer.is_finite() or not 0 <= odometer < 10**8 or odometer != round(odometer, 1):
         faults["odometer"] = "Write the odometer as it stands, 0 or more, to a tenth at most."
     elif newest is not None and odometer < newest.odometer_km:
-        faults["odometer"] = f"It stood at {newest.odometer_km} km last time. Read it again."
+        faults["odometer"] = f"It stood at {odometer_words(newest.odometer_km, units)} last time. Read it again."
     fuel = condition.fuel_ratio
     if not fuel.is_finite() or not 0 <= fuel <= 1 or fuel != round(fuel, 3):
         faults["fuel"] = "Say how full it is, from 0 to 100 %."
