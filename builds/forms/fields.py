@@ -18,7 +18,7 @@ from builds.engineering.vocabulary import UnitSystem
 
 __all__ = ["CountField", "FigureField", "LengthField", "MassField", "MilliampereField", "PercentField", "plain"]
 
-_FIGURE = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)")
+_FIGURE = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)")
 _LONGEST = 20
 
 
@@ -32,6 +32,15 @@ def plain(value: Decimal) -> str:
     text = f"{value:f}"
     text = text.rstrip("0").rstrip(".") if "." in text else text
     return "0" if text in ("-0", "") else text
+
+
+def _exactly(stored: Decimal, decimals: int, *, typed_decimals: int) -> Decimal:
+    """Return a figure at its scale; one that would have to be rounded is refused in the decimals people type."""
+    kept = stored.quantize(Decimal(1).scaleb(-decimals))
+    if kept != stored:
+        words = f"Use at most {typed_decimals} decimals." if typed_decimals else "Type a whole number."
+        raise ValidationError(words, code="decimals")
+    return kept
 
 
 class FigureField(forms.CharField):
@@ -93,10 +102,7 @@ class FigureField(forms.CharField):
         return figure
 
     def _kept(self, figure: Decimal) -> Decimal:
-        step = Decimal(1).scaleb(-self.decimals)
-        if figure != figure.quantize(step):
-            raise ValidationError(f"Use at most {self.decimals} decimals.", code="decimals")
-        return figure.quantize(step)
+        return _exactly(figure, self.decimals, typed_decimals=self.decimals)
 
 
 class CountField(FigureField):
@@ -107,9 +113,7 @@ class CountField(FigureField):
         super().__init__(decimals=0, least=least, most=most, **options)
 
     def _kept(self, figure: Decimal) -> Decimal:
-        if figure != figure.to_integral_value():
-            raise ValidationError("Type a whole number.", code="whole")
-        return figure.quantize(Decimal(1))
+        return _exactly(figure, 0, typed_decimals=0)
 
 
 class _ScaledField(FigureField):
@@ -141,7 +145,8 @@ class _ScaledField(FigureField):
     def _kept(self, figure: Decimal) -> Decimal:
         stored = figure * self.stored_per_shown
         if self.rounded_to is None:
-            return super()._kept(stored)
+            shift = self.stored_per_shown.adjusted()  # a power of ten: percent, thousandths, or one
+            return _exactly(stored, self.stored_decimals, typed_decimals=self.stored_decimals + shift)
         return stored.quantize(Decimal(1).scaleb(-self.stored_decimals), ROUND_HALF_UP)
 
 

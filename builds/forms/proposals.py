@@ -3,6 +3,7 @@
 import re
 from collections import Counter
 from collections.abc import Iterable
+from decimal import Decimal
 from typing import Any
 
 from builds.engineering.changes import FAMILIES
@@ -69,7 +70,7 @@ def _circuit_at(design: Design, panel: str, position: int) -> dict[str, Any]:
     return {
         "number": number if number not in _keys(design, "circuit") else _next(_keys(design, "circuit"), ""),
         "panel": panel,
-        "position": str(position),
+        "position": Decimal(position),
         "device_family": _usual(item.device_family for item in own),
         "return_node": _usual(item.return_node for item in own),
     }

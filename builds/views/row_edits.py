@@ -168,7 +168,9 @@ class RowEdit:
 
     @property
     def was(self) -> Iterator[tuple[str, str]]:
-        """The hidden fields: what each field was shown with."""
+        """The hidden fields: what each field was shown with; a new row was shown nothing."""
+        if self.is_new:
+            return
         yield from self.form.was()
         if self.load_form is not None:
             yield from self.load_form.was()
