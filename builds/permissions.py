@@ -111,7 +111,8 @@ def may(person: Person | AnonymousUser, action: Action, *, own: bool = False) ->
     return (role, Relation.ANY) in rights or (own and (role, Relation.OWN) in rights)
 
 
-def check_may(person: Person | AnonymousUser, action: Action, *, own: bool = False) -> None:
-    """Raise :class:`NotAllowed` unless ``person`` may do ``action``."""
-    if not may(person, action, own=own):
+def check_may(person: Person | AnonymousUser, action: Action, *, own: bool = False) -> Person:
+    """Return ``person``, who is signed in then. Raises :class:`NotAllowed` unless they may do ``action``."""
+    if not isinstance(person, Person) or not may(person, action, own=own):
         raise NotAllowed(f"This needs someone who may {action}.")
+    return person

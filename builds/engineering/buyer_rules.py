@@ -29,9 +29,7 @@ class RuleKind:
 
 
 def _number(key: str, name: str, unit: str, default: float, least: float, most: float, source: str) -> RuleKind:
-    return RuleKind(
-        key=key, name=name, unit=unit, default=default, least=least, most=most, choices=(), source=source
-    )
+    return RuleKind(key=key, name=name, unit=unit, default=default, least=least, most=most, choices=(), source=source)
 
 
 def _choice(key: str, name: str, default: str, choices: tuple[str, ...], source: str) -> RuleKind:

@@ -108,7 +108,7 @@ class FrozenDocument(models.Model):
 
 
 class Revision(models.Model):
-    """A design as it stood when it was released, immutable: A, B, C …"""
+    """A design as it stood when it was released, immutable; they count A, B, C."""
 
     build = models.ForeignKey("builds.Build", on_delete=models.PROTECT, related_name="revisions")
     letter = models.CharField(max_length=3)

@@ -27,11 +27,11 @@ def people(request: HttpRequest) -> HttpResponse:
 @require_POST
 def person_add(request: HttpRequest) -> HttpResponse:
     """Let someone sign in."""
-    check_may(request.user, Action.EDIT_PEOPLE)
+    who = check_may(request.user, Action.EDIT_PEOPLE)
     form = PersonForm(request.POST)
     if form.is_valid():
         try:
-            person = people_service.add_person(by=request.user, at=timezone.now(), **form.cleaned_data)
+            person = people_service.add_person(by=who, at=timezone.now(), **form.cleaned_data)
         except BuildError as error:
             add_errors(form, error)
         else:
@@ -43,10 +43,10 @@ def person_add(request: HttpRequest) -> HttpResponse:
 @require_POST
 def person_active(request: HttpRequest, pk: int) -> HttpResponse:
     """Let someone sign in again, or no longer."""
-    check_may(request.user, Action.EDIT_PEOPLE)
+    who = check_may(request.user, Action.EDIT_PEOPLE)
     person = get_object_or_404(Person, pk=pk)
     active = request.POST.get("active") == "yes"
-    people_service.set_active(person=person, active=active, by=request.user)
+    people_service.set_active(person=person, active=active, by=who)
     messages.success(request, f"{person} can sign in again." if active else f"{person} can no longer sign in.")
     return redirect("people")
 
@@ -55,11 +55,11 @@ def person_active(request: HttpRequest, pk: int) -> HttpResponse:
 def person_password(request: HttpRequest, pk: int) -> HttpResponse:
     """Give someone, or oneself, a new password."""
     person = get_object_or_404(Person, pk=pk)
-    check_may(request.user, Action.EDIT_PEOPLE, own=person == request.user)
+    who = check_may(request.user, Action.EDIT_PEOPLE, own=person == request.user)
     form = PasswordForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         try:
-            people_service.set_password(person=person, by=request.user, **form.cleaned_data)
+            people_service.set_password(person=person, by=who, **form.cleaned_data)
         except BuildError as error:
             add_errors(form, error)
         else:

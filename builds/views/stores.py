@@ -34,12 +34,12 @@ def stores(request: HttpRequest) -> HttpResponse:
 @require_POST
 def part_list_upload(request: HttpRequest) -> HttpResponse:
     """Take a parts list into the catalogue, or say every fault of it."""
-    check_may(request.user, Action.EDIT_CATALOGUE)
+    who = check_may(request.user, Action.EDIT_CATALOGUE)
     form = PartListForm(request.POST, request.FILES)
     faults: tuple[tuple[int, str, str], ...] = ()
     if form.is_valid():
         try:
-            taken = take_part_list(content=form.cleaned_data["file"].read(), by=request.user)
+            taken = take_part_list(content=form.cleaned_data["file"].read(), by=who)
         except CatalogueFaults as error:
             faults = error.faults
             form.add_error(
@@ -61,12 +61,12 @@ def part_detail(request: HttpRequest, number: str) -> HttpResponse:
 @require_POST
 def part_receive(request: HttpRequest, number: str) -> HttpResponse:
     """Take delivery of a part."""
-    check_may(request.user, Action.MOVE_STOCK)
+    who = check_may(request.user, Action.MOVE_STOCK)
     part = get_object_or_404(Part, number=number)
     form = ReceiveForm(request.POST)
 
     def receive(values: dict[str, Any]) -> str:
-        stock.receive(part=part, by=request.user, at=timezone.now(), **values)
+        stock.receive(part=part, by=who, at=timezone.now(), **values)
         return f"{values['quantity']:f} taken in."
 
     return _move(request, part, form, receive, receive_form=form)
@@ -75,12 +75,12 @@ def part_receive(request: HttpRequest, number: str) -> HttpResponse:
 @require_POST
 def part_count(request: HttpRequest, number: str) -> HttpResponse:
     """Set what is on hand to what was counted."""
-    check_may(request.user, Action.MOVE_STOCK)
+    who = check_may(request.user, Action.MOVE_STOCK)
     part = get_object_or_404(Part, number=number)
     form = CountForm(request.POST)
 
     def count(values: dict[str, Any]) -> str:
-        entry = stock.count(part=part, by=request.user, at=timezone.now(), **values)
+        entry = stock.count(part=part, by=who, at=timezone.now(), **values)
         return "The count agrees." if entry is None else f"On hand set to {values['counted']:f}."
 
     return _move(request, part, form, count, count_form=form)

@@ -32,7 +32,7 @@ def find_parts(*, words: str, low_only: bool, page: int) -> PartPage:
             Q(number__icontains=word) | Q(description__icontains=word) | Q(supplier__name__icontains=word)
         )
     if low_only:
-        parts = parts.filter(reorder_at__gt=0, available__lte=F("reorder_at"))
+        parts = parts.filter(Q(reorder_at__gt=0) & Q(available__lte=F("reorder_at")))
     total = parts.count()
     pages = max(1, -(-total // PAGE_ROWS))
     page = min(max(page, 1), pages)

@@ -121,7 +121,7 @@ def _move(
     try:
         with transaction.atomic():
             return StockEntry.objects.create(
-                event_id=event_id, part=part, kind=kind, on_hand_change=on_hand, reserved_change=reserved, by=by, at=at,
+                event_id=event_id, part=part, kind=kind, on_hand_change=on_hand, reserved_change=reserved, by_id=by.pk, at=at,
                 **more,
             )  # fmt: skip
     except IntegrityError as error:

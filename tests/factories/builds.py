@@ -28,7 +28,7 @@ __all__ = [
 ]
 
 AT = datetime(2026, 12, 9, 10, 40, tzinfo=UTC)
-PASSWORD = "tern-point-demo"  # noqa: S105  invented people of an invented shop
+PASSWORD = "tern-point-demo"
 _numbers = count(1)
 
 
@@ -123,13 +123,13 @@ _NODES: tuple[dict[str, Any], ...] = (
     {
         "key": "BAT1", "kind": "battery", "name": "Battery", "zone": "ENG",
         "battery": {
-            "capacity_ah": 95, "rated_hours": 20, "peukert_exponent": 1.2, "internal_mohm": 5, "open_circuit_v": 12.7,
+            "capacity_ah": 95, "rated_hours": 20, "peukert_exponent": 1.2, "internal_mohm": 14, "open_circuit_v": 12.7,
             "usable_ratio": 0.5, "reserve_min": 160,
         },
     },
     {
         "key": "ALT", "kind": "alternator", "name": "Alternator", "zone": "ENG",
-        "alternator": {"rated_a": 220, "idle_ratio": 0.5, "speed_ratio": 0.85},
+        "alternator": {"rated_a": 120, "idle_ratio": 0.5, "speed_ratio": 0.85},
     },
     {"key": "MD", "kind": "disconnect", "name": "Main disconnect", "zone": "ENG", "rating_a": 300, "resistance_mohm": 0.2},
     {"key": "CH", "kind": "chassis", "name": "Body", "zone": "CAB"},
@@ -141,10 +141,10 @@ _NODES: tuple[dict[str, Any], ...] = (
 )  # fmt: skip
 
 _RUNS: tuple[dict[str, Any], ...] = (
-    {"key": "R0", "from_node": "BAT1", "to_node": "ALT", "side": "supply", "gauge": "2", "length_m": 1.2,
-     "device_family": "MEGA", "device_rating_a": 250, "device_distance_m": 0.2},
-    {"key": "R1", "from_node": "BAT1", "to_node": "MD", "side": "supply", "gauge": "2", "length_m": 1,
-     "device_family": "MIDI", "device_rating_a": 100, "device_distance_m": 0.2},
+    {"key": "R0", "from_node": "BAT1", "to_node": "ALT", "side": "supply", "gauge": "1/0", "length_m": 1.2,
+     "device_family": "MRBF", "device_rating_a": 175, "device_distance_m": 0.2},
+    {"key": "R1", "from_node": "BAT1", "to_node": "MD", "side": "supply", "gauge": "1/0", "length_m": 1,
+     "device_family": "MRBF", "device_rating_a": 100, "device_distance_m": 0.2},
     {"key": "R2", "from_node": "MD", "to_node": "P1", "side": "supply", "gauge": "2", "length_m": 2.5},
     {"key": "R3", "from_node": "BAT1", "to_node": "CH", "side": "return", "gauge": "2", "length_m": 0.6},
 )  # fmt: skip

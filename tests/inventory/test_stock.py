@@ -1,5 +1,6 @@
 """The stock ledger: what there is follows from it, and it can never go below zero, whoever asks at once."""
 
+import contextlib
 import threading
 from decimal import Decimal
 from uuid import uuid4
@@ -45,7 +46,7 @@ def test_more_than_available_is_refused_with_the_figures(by: Person) -> None:
     part = make_part()
     put_in_stock(part, 2, by)
 
-    with pytest.raises(NotEnoughStock, match="2.000 on hand, 0.000 reserved, 2.000 available"):
+    with pytest.raises(NotEnoughStock, match=r"2\.000 on hand, 0\.000 reserved, 2\.000 available"):
         stock.reserve(part=part, quantity=Decimal(3), job="2614", job_line="", by=by, at=AT, event_id=uuid4())
     assert StockEntry.objects.count() == 1
 
@@ -99,10 +100,8 @@ def test_no_order_of_movements_takes_the_ledger_below_zero(moves: list[tuple[str
         by, part = make_person(Role.PARTS_CLERK), make_part()
         for kind, quantity in moves:
             job = {"reference": "", "unit_cost": None} if kind == "receive" else {"job": "J", "job_line": ""}
-            try:
+            with contextlib.suppress(NotEnoughStock):
                 getattr(stock, kind)(part=part, quantity=Decimal(quantity), by=by, at=AT, event_id=uuid4(), **job)
-            except NotEnoughStock:
-                pass
         on_hand = sum((entry.on_hand_change for entry in part.stock_entries.all()), Decimal(0))
         reserved = sum((entry.reserved_change for entry in part.stock_entries.all()), Decimal(0))
         balance = stock.balance_of(part)

@@ -25,11 +25,9 @@ class DesignRows(APIView):
     parser_classes = (ExactJSONParser,)
 
     def post(self, request: Request, number: str, family: str) -> Response:
-        check_may(request.user, Action.EDIT_DESIGN)
-        values = _object(request.data, "values")
-        batch = design_edits.add_row(
-            build=find_build(number), family=family, values=values, by=request.user, at=timezone.now()
-        )
+        who = check_may(request.user, Action.EDIT_DESIGN)
+        values = _object(_body(request), "values")
+        batch = design_edits.add_row(build=find_build(number), family=family, values=values, by=who, at=timezone.now())
         return Response(_edited(batch), status=201)
 
 
@@ -44,18 +42,18 @@ class DesignRow(APIView):
         return Response({"row_version": row.row_version, "values": values_of_row(FAMILIES[family], row)})
 
     def patch(self, request: Request, number: str, family: str, key: str) -> Response:
-        check_may(request.user, Action.EDIT_DESIGN)
+        who = check_may(request.user, Action.EDIT_DESIGN)
         batch = design_edits.edit_row(
-            build=find_build(number), family=family, key=key, values=_object(request.data, "values"),
-            row_version=_version(request.data.get("row_version")), by=request.user, at=timezone.now(),
+            build=find_build(number), family=family, key=key, values=_object(_body(request), "values"),
+            row_version=_version(_body(request).get("row_version")), by=who, at=timezone.now(),
         )  # fmt: skip
         return Response(_edited(batch))
 
     def delete(self, request: Request, number: str, family: str, key: str) -> Response:
-        check_may(request.user, Action.EDIT_DESIGN)
+        who = check_may(request.user, Action.EDIT_DESIGN)
         version = request.query_params.get("row_version", "")
         batch = design_edits.remove_row(
-            build=find_build(number), family=family, key=key, by=request.user, at=timezone.now(),
+            build=find_build(number), family=family, key=key, by=who, at=timezone.now(),
             row_version=_version(int(version) if version.isdecimal() else None),
         )  # fmt: skip
         return Response(_edited(batch))
@@ -65,15 +63,20 @@ class UndoLast(APIView):
     """``POST`` plays the newest edit backwards."""
 
     def post(self, request: Request, number: str) -> Response:
-        check_may(request.user, Action.EDIT_DESIGN)
-        return Response(_edited(design_edits.undo_last(build=find_build(number), by=request.user, at=timezone.now())))
+        who = check_may(request.user, Action.EDIT_DESIGN)
+        return Response(_edited(design_edits.undo_last(build=find_build(number), by=who, at=timezone.now())))
+
+
+def _body(request: Request) -> dict[str, Any]:
+    """The parser has seen to it that a body is an object."""
+    return request.data if isinstance(request.data, dict) else {}
 
 
 def _edited(batch: EditBatch) -> dict[str, Any]:
     return {"design_version": batch.design_version, "words": batch.words}
 
 
-def _object(body: Any, name: str) -> dict[str, Any]:
+def _object(body: dict[str, Any], name: str) -> dict[str, Any]:
     value = body.get(name)
     if not isinstance(value, dict) or not value:
         raise BadInput({name: "Send the fields and their values as an object in braces."})

@@ -90,7 +90,7 @@ def sign_packet(build: Build, by: Person) -> None:
 
 
 BRING = {
-    "revision-released": lambda build, by: release(build, by),
+    "revision-released": release,
     "revision-authorised": authorise,
     "no-open-blocking": lambda build, by: None,
     "parts-reserved": stock_up,
