@@ -76,18 +76,18 @@ def one_line_of(context: PacketContext) -> tuple[str, ...]:
     return draw_one_line_sheets(context.design, context.assessment, palette=PRINT, sheet_height=_SHEET_PX)
 
 
-def panels_of(context: PacketContext) -> tuple[PanelPage, ...]:
-    """Return a page for every panel and module, then one for each other node that circuits start on."""
+def panels_of(context: PacketContext, *, drawn: bool = True) -> tuple[PanelPage, ...]:
+    """Return a page for every panel and module, then one for each other node that circuits start on; maps if ``drawn``."""
     panels = [
         node
         for node in context.design.nodes
         if node.kind in _PLACES and (node.panel or node.key in context.circuits_of)
     ]
     others = [node for node in context.design.nodes if node.kind not in _PLACES and node.key in context.circuits_of]
-    return tuple(_page(context, node) for node in (*panels, *others))
+    return tuple(_page(context, node, drawn=drawn) for node in (*panels, *others))
 
 
-def _page(context: PacketContext, node: PowerNode) -> PanelPage:
+def _page(context: PacketContext, node: PowerNode, *, drawn: bool) -> PanelPage:
     circuits = tuple(_line(context, circuit) for circuit in context.circuits_of.get(node.key, []))
     result = next((item for item in context.assessment.panels if item.key == node.key), None)
     spacing = rule_number(context.design.buyer, "label-spacing")
@@ -97,7 +97,9 @@ def _page(context: PacketContext, node: PowerNode) -> PanelPage:
         name=node.name,
         place=context.place(node.zone),
         fed=_fed(context, node),
-        drawing=draw_panel_map(context.design, node.key, context.assessment, palette=PRINT) if node.panel else "",
+        drawing=draw_panel_map(context.design, node.key, context.assessment, palette=PRINT)
+        if drawn and node.panel
+        else "",
         circuits=circuits,
         together=context.quantities.amperes(result.continuous_a) if result else "",
         limits=", ".join(dict.fromkeys(line.drop_limit for line in circuits if line.drop_limit)),

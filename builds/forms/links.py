@@ -1,0 +1,34 @@
+"""What a customer types when they sign, and what the desk types when it makes a link."""
+
+from django import forms
+
+from builds.services.customer_links import DEFAULT_DAYS
+
+__all__ = ["LinkForm", "SignatureForm"]
+
+
+class LinkForm(forms.Form):
+    """A link to be made; the service says what is missing."""
+
+    made_for = forms.CharField(label="Who gets it", max_length=120, required=False)
+    days = forms.IntegerField(
+        label="Opens for", initial=DEFAULT_DAYS, required=False,
+        error_messages={"invalid": "Write a number of days.", "max_value": "Give it at most 365 days."},
+        max_value=100_000,
+    )  # fmt: skip
+
+
+class SignatureForm(forms.Form):
+    """A signature: typed name, in what capacity, explicit consent, and the hash of what was read."""
+
+    sha256 = forms.CharField(max_length=64, required=False, widget=forms.HiddenInput)
+    typed_name = forms.CharField(
+        label="Your name, typed by you", max_length=400, required=False,
+        widget=forms.TextInput(attrs={"autocomplete": "name"}),
+    )  # fmt: skip
+    capacity = forms.CharField(
+        label="In what capacity you sign", max_length=80, required=False,
+        widget=forms.TextInput(attrs={"autocomplete": "organization-title"}),
+        error_messages={"max_length": "Use at most 80 letters."},
+    )  # fmt: skip
+    consents = forms.BooleanField(required=False)

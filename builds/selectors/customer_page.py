@@ -1,0 +1,157 @@
+"""A build as its customer is told of it: where it stands in their words, with dates, and nothing of the shop's own."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+from builds.models import Build, CheckIn, HoldReason, Occupancy, Stage
+
+__all__ = ["CustomerPage", "WayStep", "customer_page"]
+
+_ORDER = list(Stage)
+_NOUNS = ("truck", "van", "car", "bus", "trailer", "boat")
+_WAITS = {
+    HoldReason.PARTS: "Work stands still: parts are not here yet.",
+    HoldReason.CUSTOMER_GEAR: "Work stands still: we wait for gear that you bring.",
+    HoldReason.CUSTOMER_ANSWER: "Work stands still: we wait for your answer.",
+    HoldReason.VEHICLE: "Work stands still: we wait for the vehicle.",
+    HoldReason.SUBLET: "Another workshop has it for a part of the work.",
+    HoldReason.OTHER: "Work stands still. Call us, we tell you why.",
+}
+
+
+_STANDS = {
+    Stage.INTAKE: "We are working out your quote.",
+    Stage.QUOTED: "Your quote is ready.",
+    Stage.APPROVED: "Ordered. We get everything together before work starts.",
+    Stage.IN_WORK: "In work.",
+    Stage.FINAL_CHECK: "Work is done; somebody who did not do it checks it now.",
+    Stage.READY: "Ready for you to collect.",
+    Stage.DELIVERED: "Handed over to you.",
+    Stage.CLOSED: "Handed over to you.",
+    Stage.CANCELLED: "This job was cancelled.",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WayStep:
+    """One step of the way: "done", "present" or "to_come", its word, its date, and a line more."""
+
+    state: str
+    word: str
+    date: str
+    more: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CustomerPage:
+    """Head and way of a customer's page; ``promise`` stands after ``sentence`` and ``late`` says that it has passed."""
+
+    noun: str
+    unit: str
+    sentence: str
+    promise: str
+    late: bool
+    way: tuple[WayStep, ...]
+
+
+def customer_page(build: Build, *, at: datetime, zone: ZoneInfo) -> CustomerPage:
+    """Return what a customer's page says of a build at a moment."""
+    today = at.astimezone(zone).date()
+    return CustomerPage(
+        noun=noun_of(build),
+        unit=build.vehicle.unit_number,
+        sentence=_sentence(build),
+        promise=_promise(build, today),
+        late=_is_late(build, today),
+        way=tuple(_way(build, zone)),
+    )
+
+
+def noun_of(build: Build) -> str:
+    """What a customer would call it: "truck", "van", else "vehicle"."""
+    words = build.platform.name.lower().replace("-", " ").split()
+    return next((noun for noun in _NOUNS if noun in words), "vehicle")
+
+
+def _sentence(build: Build) -> str:
+    if build.hold_reason:
+        return _WAITS[HoldReason(build.hold_reason)]
+    if build.stage == Stage.IN_WORK and _is_in_bay(build):
+        return "In the bay."
+    return _STANDS[Stage(build.stage)]
+
+
+def _is_in_bay(build: Build) -> bool:
+    return Occupancy.objects.filter(build=build, during__upper_inf=True).exists()
+
+
+def _promised_still(build: Build) -> bool:
+    return build.promised_on is not None and _ORDER.index(Stage(build.stage)) < _ORDER.index(Stage.READY)
+
+
+def _is_late(build: Build, today: date) -> bool:
+    return _promised_still(build) and build.promised_on is not None and build.promised_on < today
+
+
+def _promise(build: Build, today: date) -> str:
+    if not _promised_still(build) or build.promised_on is None:
+        return ""
+    day = f"{build.promised_on:%A} {build.promised_on.day} {build.promised_on:%B}"
+    return f"It was promised for {day} and is late. Call us." if _is_late(build, today) else f"Promised for {day}."
+
+
+def _way(build: Build, zone: ZoneInfo) -> list[WayStep]:
+    """The steps in order; the first that is not done is the present one."""
+    reached = _reached(build)
+    arrived = CheckIn.objects.filter(build=build, direction=CheckIn.Direction.IN).order_by("at").first()
+    signed = min(
+        (item.authorised_at for revision in build.revisions.all() for item in revision.authorisations.all()),
+        default=None,
+    )
+    steps = [
+        ("Quote made", reached.get(Stage.QUOTED), ""),
+        ("Quote signed", signed, ""),
+        (f"Your {noun_of(build)} arrived", arrived.at if arrived else None, ""),
+        ("Work started", reached.get(Stage.IN_WORK), _steps_words(build)),
+        ("Final check", reached.get(Stage.FINAL_CHECK), ""),
+        ("Ready to collect", reached.get(Stage.READY), ""),
+        ("Handed over", reached.get(Stage.DELIVERED), ""),
+    ]
+    way: list[WayStep] = []
+    present_seen = False
+    for word, at, more in steps:
+        done = at is not None
+        state = "done" if done else "to_come" if present_seen else "present"
+        present_seen = present_seen or not done
+        told = _day(at, zone) if at is not None else _expected(build, word)
+        way.append(WayStep(state=state, word=word, date=told, more=more if at is not None else ""))
+    return way
+
+
+def _reached(build: Build) -> dict[Stage, datetime]:
+    """When each stage was last entered, of those the build has not gone back behind."""
+    here = _ORDER.index(Stage(build.stage))
+    found: dict[Stage, datetime] = {}
+    for change in build.stage_changes.all():
+        stage = Stage(change.to_stage)
+        if change.from_stage != change.to_stage and _ORDER.index(stage) <= here:
+            found[stage] = change.at
+    return found
+
+
+def _steps_words(build: Build) -> str:
+    if not build.step_count or build.stage != Stage.IN_WORK:
+        return ""
+    return f"{build.step_done_count} of {build.step_count} steps done"
+
+
+def _day(at: datetime, zone: ZoneInfo) -> str:
+    local = at.astimezone(zone)
+    return f"{local:%a} {local.day} {local:%b}"
+
+
+def _expected(build: Build, word: str) -> str:
+    if word != "Ready to collect" or build.promised_on is None:
+        return ""
+    return f"{build.promised_on:%a} {build.promised_on.day} {build.promised_on:%b}"
