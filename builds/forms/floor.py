@@ -49,10 +49,15 @@ class TickForm(EventForm):
         label="At the battery, at the same time", decimals=3, least=0, most=999, unit="V", required=False
     )
     instrument = forms.CharField(
-        label="Tag of the instrument", required=False, max_length=40, widget=forms.TextInput(attrs=_OFF)
-    )
+        label="Tag of the instrument", required=False, max_length=40, widget=forms.TextInput(attrs=_OFF),
+        error_messages={"max_length": "Keep the instrument's tag to 40 letters."},
+    )  # fmt: skip
     remark = forms.CharField(
-        label="Remark", required=False, max_length=2000, strip=True, widget=forms.Textarea(attrs={"rows": 3})
+        label="Remark",
+        required=False,
+        max_length=2000,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        error_messages={"max_length": "Keep the remark to 2,000 letters."},
     )
     result = forms.ChoiceField(
         choices=StepResult.choices,

@@ -4,6 +4,7 @@ The bay board: one week, bays as rows, what is planned beside what is so, and wh
 Everything a board says is put together here from a fixed number of questions, however many bays and builds there are.
 """
 
+import re
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -88,13 +89,20 @@ class BayBoard:
         return sum(1 for item in self.shown if item.standing.state == state)
 
 
+_WEEK = re.compile(r"(20\d\d)-W(\d\d)", re.ASCII)
+
+
 def week_of(text: str, today: date) -> date:
     """Return the Monday of a week written as "2026-W50"; anything else means the week of ``today``."""
+    written = _WEEK.fullmatch(text)
     try:
-        monday = datetime.strptime(f"{text}-1", "%G-W%V-%u").date()  # noqa: DTZ007  a day has no zone
+        return date.fromisocalendar(int(written[1]), int(written[2]), 1) if written else _monday(today)
     except ValueError:
-        return today - timedelta(days=today.weekday())
-    return monday
+        return _monday(today)
+
+
+def _monday(day: date) -> date:
+    return day - timedelta(days=day.weekday())
 
 
 def bay_board(*, week: str, now: datetime) -> BayBoard:
