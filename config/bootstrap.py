@@ -18,12 +18,13 @@ import re
 import shutil
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
 from config import system_packages
 from config.embedded.plain_errors import PlainError, explain_os_error
+from config.system_packages import SystemPackage
 
 CHECKOUT = Path(__file__).resolve().parent.parent
 VENV = CHECKOUT / ".venv"
@@ -32,16 +33,18 @@ RUN_REQUIREMENTS = CHECKOUT / "requirements.txt"
 DEVELOPMENT_REQUIREMENTS = CHECKOUT / "requirements-dev.txt"
 ENTRIES = "BAYWRIGHT_ENTRIES"
 MOST_ENTRIES = 2
+WHY_SYSTEM = "packages of its distribution that this command needs"
 MACHINE_FAULTS = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EACCES, errno.EPERM, errno.EROFS, errno.EMFILE})
 PINNED = re.compile(r"^(?P<name>[A-Za-z0-9._-]+)==(?P<version>[^\s\\;]+)")
 
 
-def enter_environment(argv: list[str], *, development: bool) -> None:
+def enter_environment(argv: list[str], *, development: bool, system: Sequence[SystemPackage] = ()) -> None:
     """
     Return when this process has the pinned packages; otherwise install them and start again inside.
 
-    Outside `.venv` a Python that has every pinned package already (a container image) is used as it
-    is.
+    Outside `.venv` a Python that has every pinned package already (a container image) is used as it is.
+    `system` is what the command needs of the distribution: asked for first, together with what making
+    the environment needs, so that a person types one line and not three.
     """
     wanted = DEVELOPMENT_REQUIREMENTS if development else RUN_REQUIREMENTS
     inside = is_inside(VENV)
@@ -51,8 +54,16 @@ def enter_environment(argv: list[str], *, development: bool) -> None:
     if not inside and not is_complete(wanted) and has_every_package(wanted):
         return
     if not is_complete(wanted):
+        system_packages.require([*what_a_venv_needs(), *system], why=WHY_SYSTEM)
         install(wanted)
     start_again(argv)
+
+
+def what_a_venv_needs() -> list[SystemPackage]:
+    """Return the distribution's package without which this Python cannot make an environment."""
+    if usable() or all(importlib.util.find_spec(name) for name in ("venv", "ensurepip")):
+        return []
+    return [system_packages.VENV]
 
 
 def is_inside(venv: Path) -> bool:
@@ -171,10 +182,6 @@ def usable() -> bool:
 
 def make_venv() -> None:
     """Make an empty `.venv`, clearing a half-made one."""
-    if importlib.util.find_spec("ensurepip") is None or importlib.util.find_spec("venv") is None:
-        system_packages.require(
-            [system_packages.VENV], why="Python's venv and pip, which make Baywright's own environment"
-        )
     say("Making .venv for Baywright's Python packages …")
     python = sys.executable if not is_inside(VENV) else sys._base_executable  # type: ignore[attr-defined]
     try:

@@ -12,8 +12,9 @@ import sys
 from collections.abc import Callable
 from contextlib import nullcontext
 
-from config import bootstrap
+from config import bootstrap, system_packages
 from config.embedded.plain_errors import PlainError, explain_os_error
+from config.system_packages import SystemPackage
 
 DEVELOPMENT_COMMANDS = frozenset({"test", "lint"})
 # Django commands that read no table: they start no server.
@@ -39,7 +40,9 @@ def main(argv: list[str]) -> int:
     """Answer the command line `argv` and return the exit status."""
     name = argv[1] if len(argv) > 1 else "help"
     try:
-        bootstrap.enter_environment(argv, development=name in DEVELOPMENT_COMMANDS)
+        bootstrap.enter_environment(
+            argv, development=name in DEVELOPMENT_COMMANDS, system=system_packages_for(name, argv[2:])
+        )
         return command_for(name)(argv)
     except PlainError as error:
         print(f"baywright: {error}", file=sys.stderr)
@@ -51,6 +54,17 @@ def main(argv: list[str]) -> int:
         return 1
     except KeyboardInterrupt:
         return 130
+
+
+def system_packages_for(name: str, words: list[str]) -> list[SystemPackage]:
+    """Return what the command `name` needs of the distribution."""
+    if name in ("demo", "serve"):
+        return list(system_packages.FOR_THE_PACKET)
+    if name == "test":
+        from config.testing.run import needed_packages
+
+        return needed_packages(words)
+    return []
 
 
 def command_for(name: str) -> Callable[[list[str]], int]:

@@ -14,6 +14,7 @@ import sys
 from config import system_packages
 from config.data_folder import CHECKOUT
 from config.embedded.plain_errors import PlainError
+from config.system_packages import SystemPackage
 
 OPTION = "--without"
 PROCESSES = "2"
@@ -22,11 +23,7 @@ PROCESSES = "2"
 def run(words: list[str]) -> int:
     """Run the tests and return pytest's exit status; does not return where nothing is left out."""
     left_out, rest = split_left_out(words)
-    needed = [package for name, package in system_packages.FOR_TESTS.items() if name not in left_out]
-    system_packages.require(
-        [*system_packages.FOR_THE_PACKET, *needed],
-        why="programs and libraries that the tests use",
-    )
+    system_packages.require(needed_packages(words), why="programs and libraries that the tests use")
     command = pytest_command(rest, left_out=left_out)
     os.chdir(CHECKOUT)
     if not left_out:
@@ -35,6 +32,13 @@ def run(words: list[str]) -> int:
     status = subprocess.run(command, check=False).returncode
     print(f"Left out, as asked: every test that needs {' or '.join(left_out)}.")
     return status
+
+
+def needed_packages(words: list[str]) -> list[SystemPackage]:
+    """Return what the tests need of the distribution, less what `--without` leaves out."""
+    left_out, _ = split_left_out(words)
+    tools = [package for name, package in system_packages.FOR_TESTS.items() if name not in left_out]
+    return [*system_packages.FOR_THE_PACKET, *tools]
 
 
 def split_left_out(words: list[str]) -> tuple[list[str], list[str]]:

