@@ -8,6 +8,7 @@ is counted as on, at its data sheet's current, for its own circuit's device and 
 import math
 from bisect import bisect_left
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -31,9 +32,12 @@ class Needs:
     """
     What is asked of a conductor apart from its device: current, the most resistance that drop leaves it, and what a short
     at its far end runs through besides. A run has no drop rule of its own and no far end where a short is judged.
+
+    Currents are those over the best of wires, since what is chosen by them may be thicker than what is there.
     """
 
     current_a: float
+    continuous_a: float
     most_drop_ohm: float = np.inf  # own wire, out and back, at 20 °C
     loop_ohm: float = 0.0
     fault_v: float | None = None
@@ -89,26 +93,34 @@ class _Setting:
     shorts: Shorts
     loading_ratio: float
     fault_temp_ratio: float
-    currents: dict[str, tuple[float, float, float, float]]
+    currents: dict[str, "_Currents"]
 
 
-def _worst_currents(index: IndexedDesign, network: Network) -> dict[str, tuple[float, float, float, float]]:
-    """Each circuit's worst mean, lit, sizing and continuous current over all conditions, by number."""
+class _Currents(NamedTuple):
+    """A circuit's worst currents over all conditions; the last two over the best of wires."""
+
+    mean_a: float
+    lit_a: float
+    sizing_a: float
+    continuous_a: float
+    unstarved_a: float
+    unstarved_continuous_a: float
+
+
+def _worst_currents(index: IndexedDesign, network: Network) -> dict[str, _Currents]:
+    """Each circuit's worst currents by number; a load that no condition uses counts from its data sheet."""
     row_of = {circuit.number: row for row, circuit in enumerate(index.design.circuits)}
-    worst = np.zeros((len(row_of), 4))
+    worst = np.zeros((len(row_of), len(_Currents._fields)))
     for state in network.states:
         rows = [row_of[circuit.number] for circuit in state.feeding.circuits]
-        figures = (state.worst.mean_a, state.worst.lit_a, state.worst.sizing_a, state.worst.continuous_a)
+        figures = [getattr(state.worst, name) for name in _Currents._fields]
         peaks = np.column_stack([figure.max(axis=1, initial=0.0) for figure in figures])
         worst[rows] = np.maximum(worst[rows], peaks)
     for load in index.design.loads:
         if load.key not in index.used_loads and load.circuit in row_of:
             current_a = _sizing_of_unused_a(load)
-            worst[row_of[load.circuit]] += (0.0, 0.0, current_a, current_a * load.continuous)
-    return {
-        number: (mean_a, lit_a, sizing_a, continuous_a)
-        for number, (mean_a, lit_a, sizing_a, continuous_a) in zip(row_of, worst.tolist(), strict=True)
-    }
+            worst[row_of[load.circuit]] += (0.0, 0.0, *(current_a, current_a * load.continuous) * 2)
+    return {number: _Currents(*row) for number, row in zip(row_of, worst.tolist(), strict=True)}
 
 
 def _sizing_of_unused_a(load: Load) -> float:
@@ -120,23 +132,26 @@ def _facts(setting: _Setting, circuit: Circuit, drop: WorstDrop, *, known: bool)
     index, shorts = setting.index, setting.shorts
     panel, wire = index.nodes[circuit.panel], setting.network.circuit_wires[circuit.number]
     device = device_at(circuit.device_family, circuit.device_rating_a, index.ambient_c((panel.zone,)))
-    mean_a, peak_a, sizing_a, continuous_a = setting.currents[circuit.number]
+    currents = setting.currents[circuit.number]
     needs = Needs(
-        current_a=sizing_a,
+        current_a=currents.unstarved_a,
+        continuous_a=currents.unstarved_continuous_a,
         most_drop_ohm=drop.most_own_ohm,
         loop_ohm=shorts.loop_ohm[circuit.number],
         fault_v=shorts.source_v[circuit.number],
         fault_temp_ratio=setting.fault_temp_ratio,
     )
     # a circuit that feeds nothing asks for no other device than it has
-    proposed_a = device.smallest_a(continuous_a, sizing_a, setting.loading_ratio) if sizing_a else None
+    proposed_a = None
+    if needs.current_a:
+        proposed_a = device.smallest_a(needs.continuous_a, needs.current_a, setting.loading_ratio)
     proposed = device_at(circuit.device_family, proposed_a or circuit.device_rating_a, device.ambient_c)
     gauge, rule = gauge_for(index, wire, needs, proposed)
     result = CircuitResult(
         number=circuit.number,
-        mean_a=mean_a,
-        continuous_a=sizing_a,
-        peak_a=peak_a,
+        mean_a=currents.mean_a,
+        continuous_a=currents.sizing_a,
+        peak_a=currents.lit_a,
         drop_v=drop.drop_v,
         drop_ratio=drop.drop_v / drop.rule.base_v,
         drop_limit_ratio=drop.rule.limit_ratio,
@@ -151,7 +166,9 @@ def _facts(setting: _Setting, circuit: Circuit, drop: WorstDrop, *, known: bool)
         proposed_rating_a=proposed.rating_a,
         deciding_rule=rule,
     )
-    return CircuitFacts(circuit, known, wire, device, panel.nominal_v, sizing_a, continuous_a, drop, needs, result)
+    return CircuitFacts(
+        circuit, known, wire, device, panel.nominal_v, currents.sizing_a, currents.continuous_a, drop, needs, result
+    )
 
 
 def gauge_for(index: IndexedDesign, wire: Wire, needs: Needs, device: Device | None) -> tuple[str, str]:

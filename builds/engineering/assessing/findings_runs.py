@@ -58,7 +58,7 @@ def _guarded(index: IndexedDesign, facts: RunFacts) -> Guarded:
         sizing_a=facts.sizing_a,
         continuous_a=facts.continuous_a,
         nominal_v=facts.nominal_v,
-        needs=Needs(current_a=facts.sizing_a),
+        needs=Needs(current_a=facts.sizing_a, continuous_a=facts.continuous_a),
     )
 
 

@@ -93,7 +93,7 @@ def _through(state: State) -> dict[str, Floats]:
 def _hot_and_lit(state: State) -> tuple[Floats, Floats]:
     """Resistance of the elements at the hottest drop case, and the circuits' currents with everything lit at the low voltage."""
     element_ohm, _ = state.resistances.at(max(case.conductor_temp_c for case in state.drops))
-    return element_ohm, np.where(state.works[None, :], state.low.lit_a, 0.0)
+    return element_ohm, np.where(state.works[None, :], state.low.flowing_a, 0.0)
 
 
 def feeders_of(index: IndexedDesign, network: Network) -> Feeders:

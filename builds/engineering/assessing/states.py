@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from builds.engineering.assessing.demand import Demand, Feeds, demand_of, summed
+from builds.engineering.assessing.demand import Asked, Demand, Feeds, demand_of, summed
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.lockouts import Drawn, Settled, draw_network, settle
 from builds.engineering.assessing.solving import (
@@ -47,11 +47,13 @@ class Side:
     """
     One end of the source's voltage range. Arrays have a row per fed circuit and a column per condition of the state.
 
-    ``voltage_v`` stands at the loads with everything lit. ``off`` (loads × conditions) is 1 where a load is below its
+    ``voltage_v`` stands at the loads with everything lit and ``flowing_a`` flows then; ``lit_a`` is that or, where it is
+    more, what the same loads take at part of their duty. ``off`` (loads × conditions) is 1 where a load is below its
     least voltage, ``collapses`` names the conditions (columns) without an operating point.
     """
 
     voltage_v: Floats
+    flowing_a: Floats
     lit_a: Floats
     mean_a: Floats
     rms_a: Floats
@@ -86,16 +88,22 @@ class State:
 
 @dataclass(frozen=True, slots=True)
 class Worst:
-    """The larger of each current's two sides, circuits × conditions, 0 in the columns that have no operating point."""
+    """
+    The larger of each current's two sides, circuits × conditions, 0 in the columns that have no operating point.
+
+    ``unstarved_a`` and ``unstarved_continuous_a`` are sizing and continuous current over the best of wires.
+    """
 
     mean_a: Floats
     rms_a: Floats
     lit_a: Floats
     sizing_a: Floats
     continuous_a: Floats
+    unstarved_a: Floats
+    unstarved_continuous_a: Floats
 
     @classmethod
-    def of(cls, low: Side, high: Side, works: Flags) -> "Worst":
+    def of(cls, low: Side, high: Side, works: Flags, unstarved: tuple[Floats, Floats]) -> "Worst":
         """Take the larger of both sides."""
         pairs = (
             (low.mean_a, high.mean_a),
@@ -104,7 +112,18 @@ class Worst:
             (low.sizing_a, high.sizing_a),
             (low.continuous_a, high.continuous_a),
         )
-        return cls(*(np.where(works, np.maximum(one, other), 0.0) for one, other in pairs))
+        taken = [np.where(works, np.maximum(one, other), 0.0) for one, other in pairs]
+        bounds = [np.where(works, bound, 0.0) for bound in unstarved]
+        mean_a, rms_a, lit_a, sizing_a, continuous_a = taken
+        return cls(
+            mean_a,
+            rms_a,
+            lit_a,
+            sizing_a,
+            continuous_a,
+            np.maximum(sizing_a, bounds[0]),
+            np.maximum(continuous_a, bounds[1]),
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,7 +217,7 @@ class _Solving:
             drops={case: self._drop(case, low, hottest_c, low_v) for case in cases},
             works=works,
             known=self._known(),
-            worst=Worst.of(low, high, works),
+            worst=Worst.of(low, high, works, self._unstarved(low, high_v)),
         )
 
     def _known(self) -> Flags:
@@ -231,26 +250,17 @@ class _Solving:
             if settled.collapse:
                 collapses[column] = settled.collapse
                 voltage_v[:, column] = source_v[column]
-        sizing = demand.sizing[:, columns] * on
-        asked = summed(
-            demand,
-            self.feeds,
-            {
-                "lit": on,
-                "mean": demand.duty[:, columns] * on,
-                "rms": demand.root_duty[:, columns] * on,
-                "sizing": sizing,
-                "continuous": sizing * demand.continuous[:, None],
-            },
-            asleep_a,
-        )
-        mean = solve_columns(self._losses(COOL_CONDUCTOR_C), source_v, asked["mean"])
+        factors = self._factors(on)
+        asked = summed(demand, self.feeds, factors, asleep_a)
+        mean = self._solved(COOL_CONDUCTOR_C, source_v, factors["mean"], asked["mean"])
         # with less lit the voltage is a little higher, and a lamp's mean then a little above its RMS at full load
+        flowing_a = asked["lit"].at(voltage_v)
         rms_a = np.maximum(asked["rms"].at(voltage_v), mean.current_a)
         sizing_a = np.maximum(asked["sizing"].at(voltage_v), rms_a)
         return Side(
             voltage_v=voltage_v,
-            lit_a=np.maximum(asked["lit"].at(voltage_v), sizing_a),
+            flowing_a=flowing_a,
+            lit_a=np.maximum(flowing_a, sizing_a),
             mean_a=mean.current_a,
             rms_a=rms_a,
             sizing_a=sizing_a,
@@ -259,12 +269,56 @@ class _Solving:
             collapses=collapses,
         )
 
+    def _factors(self, on: Floats) -> dict[str, Floats]:
+        """How much of each load's lit current counts, for each use of a current."""
+        demand, columns = self.demand, self.chosen
+        sizing = demand.sizing[:, columns] * on
+        return {
+            "lit": on,
+            "mean": demand.duty[:, columns] * on,
+            "rms": demand.root_duty[:, columns] * on,
+            "sizing": sizing,
+            "continuous": sizing * demand.continuous[:, None],
+        }
+
+    def _unstarved(self, low: Side, high_v: Floats) -> tuple[Floats, Floats]:
+        """
+        Return the sizing and the continuous current that circuits could take over the best of wires.
+
+        A resistive load behind a thicker wire sees more volts and takes more; one that is off comes on. What is proposed
+        must carry that too.
+        """
+        demand, columns = self.demand, self.chosen
+        at_load_v = self.feeds.at_loads(low.voltage_v)
+        least_v = np.array([load.min_v for load in demand.loads])[:, None]
+        at_load_v = np.where(low.off > 0, np.maximum(least_v, 1.0), np.maximum(at_load_v, 1.0))
+        lit_a = demand.lit.constant_a + demand.lit.conductance_s * high_v[None, :] + demand.lit.power_w / at_load_v
+        sizing_a = lit_a * demand.sizing[:, columns]
+        asleep_a = self.feeds.summed(demand.asleep_a[:, columns])
+        return (
+            self.feeds.summed(sizing_a) + asleep_a,
+            self.feeds.summed(sizing_a * demand.continuous[:, None]) + asleep_a,
+        )
+
     def _undecided(self, solved: Solved, on: Floats) -> list[int]:
         """Columns that did not settle, or in which a load is below its least voltage."""
         least_v = np.array([load.min_v for load in self.demand.loads])
         at_load_v = self.feeds.at_loads(solved.voltage_v)
         short = (at_load_v < least_v[:, None] - _SHORT_V) & (on > 0) & (self.feeds.fed > 0)[:, None]
         return [int(column) for column in np.flatnonzero(~solved.settled | short.any(axis=0))]
+
+    def _solved(self, temperature_c: float, source_v: Floats, factor: Floats, asked: Asked) -> Solved:
+        """Solve, and leave to the network as drawn what sweeps do not settle; 0 V and 0 A where there is no root."""
+        solved = solve_columns(self._losses(temperature_c), source_v, asked)
+        voltage_v = solved.voltage_v
+        for column in np.flatnonzero(~solved.settled).tolist():
+            asleep_a = self.demand.asleep_a[:, self.chosen[column]]
+            settled = self._settle(source_v[column], temperature_c, factor[:, column], asleep_a)
+            voltage_v[:, column] = 0.0 if settled.collapse else settled.voltage_v
+        if solved.settled.all():
+            return solved
+        flowing = np.where(voltage_v > 0, asked.at(np.where(voltage_v > 0, voltage_v, 1.0)), 0.0)
+        return Solved(voltage_v, flowing, np.ones_like(solved.settled))
 
     def _settle(self, source_v: float, temperature_c: float, on: Floats, asleep_a: Floats) -> Settled:
         if temperature_c not in self.drawn:
@@ -284,8 +338,7 @@ class _Solving:
     def _drop(self, case: Case, low: Side, hottest_c: float, source_v: Floats) -> Solved:
         demand, columns = self.demand, self.chosen
         if case == Case(hottest_c, DropCurrent.PEAK):  # what the low side solved already
-            settled = np.array([column not in low.collapses for column in range(len(columns))], dtype=bool)
-            return Solved(low.voltage_v, low.lit_a, settled)
+            return Solved(low.voltage_v, low.flowing_a, np.ones(len(columns), dtype=bool))
         factor = demand.drop_factor(case.current)[:, columns] * (1.0 - low.off)
         asked = summed(demand, self.feeds, {"drop": factor}, demand.asleep_a[:, columns])["drop"]
-        return solve_columns(self._losses(case.conductor_temp_c), source_v, asked)
+        return self._solved(case.conductor_temp_c, source_v, factor, asked)

@@ -84,7 +84,7 @@ def _weight(drop: WorstDrop) -> float:
 def _judge(index: IndexedDesign, network: Network, state: State, rule: DropRule) -> _Judged:
     solved = state.drops[case_of(rule)]
     on = network.demand.on[:, list(state.chosen)] * index.under_rule[rule.key][:, None]
-    counts = (state.feeds.summed(on) > 0) & state.works[None, :] & solved.settled[None, :]
+    counts = (state.feeds.summed(on) > 0) & state.works[None, :]
     source_v = np.array([index.design.conditions[column].source_low_v for column in state.chosen])
     inside_v = state.feeding.battery.T @ (state.source_ohm[:, None] * (state.feeding.battery @ solved.current_a))
     post_v = source_v[None, :] - inside_v
@@ -94,8 +94,8 @@ def _judge(index: IndexedDesign, network: Network, state: State, rule: DropRule)
     own_v = own_at_20_ohm * ratio * solved.current_a
     # a wire thick enough lets a resistive load see more volts and so take more: at most in the proportion of the voltages
     limit_v = rule.limit_ratio * rule.base_v * _IN_HAND
-    growth = np.maximum(1.0, (post_v - limit_v) / solved.voltage_v)
-    with np.errstate(divide="ignore", invalid="ignore"):
+    growth = np.maximum(1.0, (post_v - limit_v) / np.maximum(solved.voltage_v, 1.0))
+    with np.errstate(divide="ignore", over="ignore", invalid="ignore"):
         most_own = (limit_v - (drop_v - own_v) * growth) / (solved.current_a * growth * ratio)
     most_own_ohm = np.where(counts & (solved.current_a > 0), np.maximum(most_own, 0.0), np.inf)
     return _Judged(state, rule, on, counts, drop_v, own_v, solved.voltage_v, most_own_ohm)

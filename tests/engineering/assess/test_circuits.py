@@ -130,6 +130,7 @@ def test_gauge_and_rule_are_those_of_the_published_order(
     drop_limit_v, elsewhere_v, current_a = 1.2, 0.1, 12.0
     needs = Needs(
         current_a=current_a,
+        continuous_a=current_a,
         most_drop_ohm=(drop_limit_v - elsewhere_v) / current_a / resistance_ratio(temperature_c=50.0),
         loop_ohm=0.01,
         fault_v=12.0,

@@ -1,0 +1,146 @@
+"""The checklist that a design asks for by itself."""
+
+from dataclasses import replace
+
+import pytest
+
+from builds.engineering.assess import assess
+from builds.engineering.changes import FAMILIES
+from builds.engineering.checklist import StepPlan, derive_steps
+from builds.engineering.design import Design
+from builds.engineering.vocabulary import Phase, Place
+from tests.engineering.assess.designs import SOUND, changed
+from tests.engineering.assess.large_design import large_design
+from tests.engineering.assess.plants import PLANTS
+
+
+def steps_of(design: Design) -> dict[str, StepPlan]:
+    return {step.key: step for step in derive_steps(design, assess(design))}
+
+
+def test_steps_stand_in_working_order_with_holds_after_what_they_cover() -> None:
+    steps = derive_steps(SOUND, assess(SOUND))
+    keys = [step.key for step in steps]
+
+    assert [step.phase for step in steps] == sorted((step.phase for step in steps), key=list(Phase).index)
+    for step in steps:
+        for covered in step.covers:
+            assert keys.index(covered) < keys.index(step.key)
+
+
+def test_keys_are_unique_and_fit_an_address() -> None:
+    steps = derive_steps(large_design(), assess(large_design()))
+    keys = [step.key for step in steps]
+
+    assert len(keys) == len(set(keys))
+
+
+def test_every_operation_is_a_step_after_what_it_waits_for() -> None:
+    keys = [step.key for step in derive_steps(SOUND, assess(SOUND))]
+
+    assert [key for key in keys if key.startswith("op/")] == ["op/STRIP", "op/BENCH", "op/LAY", "op/CLOSE"]
+    assert steps_of(SOUND)["op/BENCH"].place is Place.BENCH
+    assert "Comes after: Build the harness." in steps_of(SOUND)["op/LAY"].instructions
+    assert "Needs 2 people." in steps_of(SOUND)["op/LAY"].instructions
+
+
+def test_key_of_a_step_does_not_change_with_the_design_around_it() -> None:
+    before, after = steps_of(SOUND), steps_of(changed(SOUND, "circuit", "103", legend="WORK LIGHT", gauge="10"))
+
+    assert before.keys() == after.keys()
+    assert "Position 3: WORK LIGHT" in after["legend/P1"].instructions
+
+
+def test_hold_before_trim_covers_every_wire_step_and_the_final_one_tests_and_closing() -> None:
+    steps = steps_of(SOUND)
+    wiring = {key for key, step in steps.items() if step.phase is Phase.WIRE and not step.hold_point}
+    later = {key for key, step in steps.items() if step.phase in (Phase.TEST, Phase.CLOSE) and not step.hold_point}
+
+    assert set(steps["hold/before-trim"].covers) == wiring
+    assert set(steps["hold/final"].covers) == later
+    assert {key for key, step in steps.items() if step.hold_point} == {"hold/before-trim", "hold/final"}
+
+
+@pytest.mark.parametrize("key", ["legend/P1", "legend/P2", "stud/G1", "stud/G2", "seal"])
+def test_what_is_hidden_later_is_photographed(key: str) -> None:
+    assert steps_of(SOUND)[key].photo_required
+
+
+def test_stud_reading_has_the_buyers_limit_and_the_calculated_rise() -> None:
+    reading, assessment = steps_of(SOUND)["stud/G1"].reading, assess(SOUND)
+    assert reading is not None
+
+    assert (reading.unit, reading.minimum, reading.maximum) == ("V", None, 0.1)
+    assert reading.calculated == pytest.approx(assessment.grounds[0].rise_v, abs=5e-4)
+
+
+def test_key_off_reading_is_taken_without_waking_the_modules() -> None:
+    step = steps_of(SOUND)["key-off"]
+    assert step.reading is not None
+
+    assert (step.reading.unit, step.reading.maximum, step.reading.calculated) == ("mA", 50.0, 12.0)
+    assert step.reading.instrument == "clamp ammeter"
+    assert "before the key goes off" in step.instructions[0]
+    assert any("voltage at the battery" in line for line in step.instructions)
+
+
+def test_radio_and_the_worst_circuit_are_measured_at_their_loads() -> None:
+    steps = steps_of(SOUND)
+    measured = sorted(key for key in steps if key.startswith("volts/"))
+    radio = steps["volts/201"].reading
+    worst = max(assess(SOUND).circuits, key=lambda circuit: circuit.drop_ratio / circuit.drop_limit_ratio).number
+    assert radio is not None
+
+    assert measured == sorted({"volts/201", f"volts/{worst}"})
+    # the worst condition's 13.0 V less the radio rule's 0.2 V
+    assert radio.minimum == pytest.approx(12.8)
+    assert radio.calculated is not None
+    assert radio.calculated >= radio.minimum
+
+
+def test_battery_at_rest_and_axles_have_their_limits() -> None:
+    steps = steps_of(SOUND)
+    battery, front = steps["battery/BAT1"].reading, steps["weigh/front"].reading
+    assert battery is not None
+    assert front is not None
+
+    assert (battery.minimum, battery.calculated) == (12.6, 12.8)  # three quarters charged and up, AGM bands
+    assert (front.unit, front.maximum, front.calculated) == ("kg", 2200.0, 1541.5)
+    assert steps["weigh/front"].place is Place.YARD
+
+
+def test_each_disconnect_is_tried_and_each_device_checked() -> None:
+    steps = steps_of(SOUND)
+
+    assert {"disconnect/DISC", "disconnect/DISC2", "device/P1", "device/P2"} <= steps.keys()
+    assert "Position 1: 20 A ATO" in steps["device/P1"].instructions
+
+
+def test_titles_and_reasons_are_there_for_every_step() -> None:
+    for step in derive_steps(large_design(), assess(large_design())):
+        assert step.title[0].isupper()
+        assert step.why.endswith(".")
+
+
+def test_design_that_cannot_be_solved_still_has_its_work_and_checks() -> None:
+    ringed = next(plant.design for plant in PLANTS if plant.name == "panel fed twice")
+    steps = steps_of(ringed)
+
+    assert {"op/LAY", "legend/P1", "key-off", "weigh/rear", "hold/final"} <= steps.keys()
+    assert not [key for key in steps if key.startswith(("stud/", "volts/"))]
+
+
+def test_circuit_used_in_no_condition_is_measured_alone() -> None:
+    unused = replace(SOUND, conditions=())
+    radio = steps_of(unused)["volts/201"]
+    assert radio.reading is not None
+
+    assert radio.reading.minimum is None
+    assert "turn it on" in radio.instructions[0]
+
+
+def test_subjects_name_parts_of_the_design() -> None:
+    for step in derive_steps(SOUND, assess(SOUND)):
+        family, _, key = step.subject.partition(":")
+        if family != "build":
+            assert key in {FAMILIES[family].key_of(part) for part in getattr(SOUND, FAMILIES[family].field)}
