@@ -16,7 +16,7 @@ from config import bootstrap, system_packages
 from config.embedded.plain_errors import PlainError, explain_os_error
 from config.system_packages import SystemPackage
 
-DEVELOPMENT_COMMANDS = frozenset({"test", "lint"})
+DEVELOPMENT_COMMANDS = frozenset({"test", "lint", "bench", "pictures"})
 # Django commands that read no table: they start no server.
 WITHOUT_DATABASE = frozenset(
     {
@@ -33,6 +33,8 @@ OUR_COMMANDS = """Baywright's own commands:
   test [--without browser,ngspice] [pytest arguments]
                              the whole suite on a real database and broker
   lint                       format, style, types, layers, migrations, generated pages
+  bench                      speed figures beside their peers, in one run
+  pictures [NAME …]          take the screenshots in docs/pictures again
 """
 
 
@@ -74,6 +76,7 @@ def command_for(name: str) -> Callable[[list[str]], int]:
         "serve": run_supervisor,
         "test": run_tests,
         "lint": run_lint,
+        "pictures": run_pictures,
         "assess": run_assess,
     }
     return known.get(name, run_django)
@@ -96,6 +99,13 @@ def run_tests(argv: list[str]) -> int:
 def run_lint(argv: list[str]) -> int:
     """`lint`."""
     from config.testing.lint import run
+
+    return run(argv[2:])
+
+
+def run_pictures(argv: list[str]) -> int:
+    """`pictures`."""
+    from config.testing.pictures import run
 
     return run(argv[2:])
 
