@@ -1,0 +1,72 @@
+"""A real browser before a real server: one Chromium for the run, a context of its own for each page."""
+
+import os
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import pytest
+from django.conf import settings
+from django.test import Client
+from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+
+CHROMIUM = "/usr/bin/chromium"
+FLAGS = (
+    "--headless --no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking"
+    " --disable-component-update --disable-sync"
+)
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Everything in this folder needs the browser."""
+    for item in items:
+        if "tests/browser/" in str(item.path):
+            item.add_marker(pytest.mark.browser)
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Browser]:
+    """The browser of the run."""
+    # Playwright's own loop runs in this thread, and Django would refuse its queries there; only tests do both in one.
+    os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS.split())
+        yield browser
+        browser.close()
+    del os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"]
+
+
+@pytest.fixture
+def open_as(chromium: Browser, live_server: Any) -> Iterator[Callable[..., Page]]:
+    """
+    Return a function that opens a page as a person: ``open_as(person, width=390)``.
+
+    Whatever the page says in its console as an error, and every refusal of the content policy, fails the test.
+    """
+    contexts: list[BrowserContext] = []
+    faults: list[str] = []
+
+    def open_page(person: Any, *, width: int = 1440, height: int = 900, **options: Any) -> Page:
+        client = Client()
+        client.force_login(person)
+        context = chromium.new_context(
+            viewport={"width": width, "height": height}, base_url=live_server.url, reduced_motion="reduce", **options
+        )
+        cookie = client.cookies[settings.SESSION_COOKIE_NAME]
+        context.add_cookies([{"name": cookie.key, "value": cookie.value, "url": live_server.url}])
+        contexts.append(context)
+        page = context.new_page()
+        page.set_default_timeout(10_000)
+        page.on("console", lambda message: _note(faults, message.type, message.text))
+        page.on("pageerror", lambda error: faults.append(str(error)))
+        return page
+
+    yield open_page
+    for context in contexts:
+        context.close()
+    assert not faults
+
+
+def _note(faults: list[str], kind: str, text: str) -> None:
+    # A refused form or a lost connection is an answer that the tests ask for themselves.
+    if kind == "error" and "Failed to load resource" not in text:
+        faults.append(text)
