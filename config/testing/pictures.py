@@ -34,8 +34,16 @@ FLAGS = (
     "--headless --no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking"
     " --disable-component-update --disable-sync"
 ).split()
-_PATIENCE_S = 300
 _OPEN = re.compile(r"stays open at (http://\S+?)/?\s")
+_SIGN_IN = re.compile(r"^  \S.*?\s{2,}(\S+)\s{2,}(\S+)$")
+
+
+@dataclass(frozen=True, slots=True)
+class Shop:
+    """The demo shop that was started: where it is, and the passwords it printed by name."""
+
+    address: str
+    passwords: dict[str, str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,20 +82,20 @@ def run(argv: list[str]) -> int:
     from playwright.sync_api import sync_playwright
 
     FOLDER.mkdir(parents=True, exist_ok=True)
-    with _demo_shop() as address, sync_playwright() as playwright:
+    with _demo_shop() as shop, sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
         for picture in wanted:
-            _take(browser, address, picture)
+            _take(browser, shop, picture)
             print(f"docs/pictures/{picture.name}.png", flush=True)
-        _take_step(browser, address)
-        _take_customer(browser, address)
+        _take_step(browser, shop)
+        _take_customer(browser, shop)
         browser.close()
     return 0
 
 
 @contextmanager
-def _demo_shop() -> Iterator[str]:
-    """Start a demo shop of its own and yield its address once the walk is done."""
+def _demo_shop() -> Iterator[Shop]:
+    """Start a demo shop of its own and yield it once the walk is done."""
     with tempfile.TemporaryDirectory(prefix="baywright-pictures-") as data, socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port = probe.getsockname()[1]
@@ -100,63 +108,61 @@ def _demo_shop() -> Iterator[str]:
             text=True,
         )
         try:
-            yield _address_of(demo)
+            yield _shop_of(demo)
         finally:
             demo.send_signal(signal.SIGTERM)
             demo.wait(60)
 
 
-def _address_of(demo: subprocess.Popen[str]) -> str:
+def _shop_of(demo: subprocess.Popen[str]) -> Shop:
     assert demo.stdout is not None  # noqa: S101  it was asked for
     told = []
+    passwords: dict[str, str] = {}
     for line in demo.stdout:
         told.append(line)
-        found = _OPEN.search(line)
-        if found:
-            return found.group(1)
+        if sign_in := _SIGN_IN.match(line.rstrip()):
+            passwords[sign_in.group(1)] = sign_in.group(2)
+        if found := _OPEN.search(line):
+            return Shop(address=found.group(1), passwords=passwords)
     raise PlainError("The demo shop for the pictures did not start. " + "".join(told[-3:]).strip())
 
 
-def _signed_in(browser: Browser, address: str, person: str, *, width: int, height: int, theme: str = "light") -> Page:
-    from config.demo.people import DEMO_PASSWORD
-
+def _signed_in(browser: Browser, shop: Shop, person: str, *, width: int, height: int, theme: str = "light") -> Page:
     context = browser.new_context(
         viewport={"width": width, "height": height}, reduced_motion="reduce",
         color_scheme="dark" if theme == "dark" else "light",
     )  # fmt: skip
     page = context.new_page()
-    page.goto(f"{address}/sign-in/")
+    page.goto(f"{shop.address}/sign-in/")
     page.fill("input[name=username]", person)
-    page.fill("input[name=password]", DEMO_PASSWORD)
+    page.fill("input[name=password]", shop.passwords[person])
     page.click("button[type=submit]")
     page.wait_for_load_state()
     return page
 
 
-def _take(browser: Browser, address: str, picture: Picture) -> None:
-    page = _signed_in(
-        browser, address, picture.person, width=picture.width, height=picture.height, theme=picture.theme
-    )
-    page.goto(address + picture.path)
+def _take(browser: Browser, shop: Shop, picture: Picture) -> None:
+    page = _signed_in(browser, shop, picture.person, width=picture.width, height=picture.height, theme=picture.theme)
+    page.goto(shop.address + picture.path)
     _keep(page, picture.name)
 
 
-def _take_step(browser: Browser, address: str) -> None:
+def _take_step(browser: Browser, shop: Shop) -> None:
     """The first open step that asks for a reading, on a phone, with one typed in."""
-    page = _signed_in(browser, address, "technician", width=390, height=844)
-    page.goto(f"{address}/builds/2612/checklist/")
+    page = _signed_in(browser, shop, "technician", width=390, height=844)
+    page.goto(f"{shop.address}/builds/2612/checklist/")
     steps = [link.get_attribute("href") for link in page.query_selector_all("a[href*='/checklist/']")]
     for step in dict.fromkeys(step for step in steps if step and re.search(r"/checklist/\d+/$", step)):
-        page.goto(address + step)
+        page.goto(shop.address + step)
         if page.query_selector("input[name=reading]"):
             break
     _keep(page, "checklist-step-390")
 
 
-def _take_customer(browser: Browser, address: str) -> None:
+def _take_customer(browser: Browser, shop: Shop) -> None:
     """The customer's own page, by a link made for the picture."""
-    page = _signed_in(browser, address, "writer", width=1440, height=1000)
-    page.goto(f"{address}/builds/2614/packet/")
+    page = _signed_in(browser, shop, "writer", width=1440, height=1000)
+    page.goto(f"{shop.address}/builds/2614/packet/")
     page.fill("input[name=made_for]", "P. Lund")
     page.click("form[action$='/packet/links/'] button[type=submit]")
     page.wait_for_load_state()
@@ -164,7 +170,7 @@ def _take_customer(browser: Browser, address: str) -> None:
     if link is None:
         raise PlainError("The packet page showed no link for the customer.")
     customer = browser.new_context(viewport={"width": 390, "height": 1400}, reduced_motion="reduce").new_page()
-    customer.goto(address + link.group(0))
+    customer.goto(shop.address + link.group(0))
     _keep(customer, "customer-390")
 
 
