@@ -40,9 +40,21 @@ class PacketFetcher(URLFetcher):
         super().__init__(allowed_protocols=("https",), allow_redirects=False, fail_on_errors=True)
         self._find_static = find_static
         self._read_media = read_media
+        self.refused: list[RefusedAddress] = []
 
     def fetch(self, url: str, headers: Mapping[str, str] | None = None) -> Any:
-        """Return the content at a made-up address. Raises RefusedAddress for every other."""
+        """
+        Return the content at a made-up address. Raises RefusedAddress for every other.
+
+        A refusal is also kept in ``refused``: inside a drawing the renderer swallows whatever is raised.
+        """
+        try:
+            return self._fetched(url)
+        except RefusedAddress as error:
+            self.refused.append(error)
+            raise
+
+    def _fetched(self, url: str) -> URLFetcherResponse:
         parts = urlsplit(url)
         if f"{parts.scheme}://{parts.netloc}/" != BASE_ADDRESS:
             raise RefusedAddress(f"The packet asked for {url[:120]}, which is not its own. Nothing outside is read.")
@@ -55,6 +67,9 @@ class PacketFetcher(URLFetcher):
         return URLFetcherResponse(url, content, {"Content-Type": kind})
 
     def _static(self, name: str) -> tuple[bytes | None, str]:
+        pieces = name.split("/")
+        if ".." in pieces or "" in pieces:
+            return None, ""
         path = self._find_static(name)
         kind = _TYPES.get(Path(name).suffix, "")
         return (path.read_bytes(), kind) if path is not None and kind else (None, "")

@@ -19,7 +19,7 @@ from django.template.loader import render_to_string
 from builds.documents.circuit_csv import circuit_csv
 from builds.documents.packet_context import PacketContext
 from builds.documents.packet_input import PacketInput
-from builds.documents.progress import PageProgress, counted_pages, told_progress
+from builds.documents.progress import PageProgress, counted_pages, no_fault_passed_over, told_progress
 from builds.documents.sections.built import built_of
 from builds.documents.sections.changes import changes_of
 from builds.documents.sections.closing import closing_of
@@ -117,6 +117,8 @@ def render_packet_pdf(
         If the packet asks for anything that is not its own, or a photo cannot be read.
     RenderCancelled
         If ``tell`` raised it.
+    RenderFault
+        If the renderer could not draw something and went on without it.
     """
     # not at the top: without pango on the machine this import fails, and pages must still come up
     from weasyprint import HTML  # noqa: PLC0415
@@ -126,13 +128,15 @@ def render_packet_pdf(
 
     context = PacketContext(input=packet.input, design=packet.design)
     fetcher = PacketFetcher(find_static=find_static, read_media=read_media)
-    with _quiet_collector(), told_progress(tell):
+    with _quiet_collector(), no_fault_passed_over(), told_progress(tell):
         html = HTML(string=packet_html(packet, context), base_url=BASE_ADDRESS, url_fetcher=fetcher)
         document = html.render(**PDF_OPTIONS)
         document.pages = counted_pages(document.pages, tell)
         pdf: bytes = document.write_pdf(
             finisher=list_attachments_once, attachments=packet_attachments(packet, context), **PDF_OPTIONS
         )
+        if fetcher.refused:
+            raise fetcher.refused[0]
     return pdf
 
 

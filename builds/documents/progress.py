@@ -12,7 +12,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
 
-__all__ = ["PageProgress", "RenderCancelled", "counted_pages", "told_progress"]
+__all__ = ["PageProgress", "RenderCancelled", "RenderFault", "counted_pages", "no_fault_passed_over", "told_progress"]
 
 _LAYOUT_PAGE = re.compile(r"Step 5 - Creating layout - Page (\d+)")
 
@@ -49,6 +49,38 @@ class _LayoutListener(logging.Handler):
         self._highest = max(self._highest, page)
         words = f"Laying out page {page} of {self._pages}" if self._pages else f"Laying out page {page}"
         self._tell(PageProgress(words=words, page=page, pages=self._pages))
+
+
+class RenderFault(Exception):
+    """The renderer went on without something it should have drawn; the message is its own."""
+
+
+class _FaultListener(logging.Handler):
+    """Keeps what the renderer reports as errors: it goes on without the thing, which a packet may not."""
+
+    def __init__(self) -> None:
+        super().__init__(level=logging.ERROR)
+        self.faults: list[str] = []
+
+    def emit(self, record: logging.LogRecord) -> None:
+        self.faults.append(record.getMessage())
+
+
+@contextmanager
+def no_fault_passed_over() -> Iterator[None]:
+    """Raise RenderFault at the end if the renderer reported an error on the way."""
+    logger = logging.getLogger("weasyprint")
+    listener = _FaultListener()
+    before = logger.disabled
+    logger.addHandler(listener)
+    logger.disabled = False
+    try:
+        yield
+    finally:
+        logger.removeHandler(listener)
+        logger.disabled = before
+    if listener.faults:
+        raise RenderFault(listener.faults[0])
 
 
 @contextmanager

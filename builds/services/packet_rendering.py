@@ -24,7 +24,7 @@ from django.utils import timezone
 from builds.documents.fingerprint import renderer_fingerprint
 from builds.documents.packet import FrozenPacket, render_packet_pdf
 from builds.documents.packet_input import read_packet_input
-from builds.documents.progress import PageProgress, RenderCancelled
+from builds.documents.progress import PageProgress, RenderCancelled, RenderFault
 from builds.models import PacketIssue, StoredFile
 from builds.services.actors import act_as
 from builds.services.frozen_documents import text_of
@@ -189,7 +189,8 @@ def _close(pk: int, attempt: int, state: PacketIssue.State, failure: str) -> str
 def _failure_words(error: Exception) -> str:
     if type(error).__name__ == "SoftTimeLimitExceeded":
         return "It took longer than the time a packet may take. Nothing else is lost."
-    return f"The renderer stopped: {type(error).__name__}. Nothing else is lost; the log has the details."
+    what = f"{error}" if isinstance(error, RenderFault) else type(error).__name__
+    return f"The renderer stopped: {what}. Nothing else is lost; the log has the details."
 
 
 def _is_refused_address(error: BaseException) -> bool:

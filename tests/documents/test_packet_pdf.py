@@ -1,0 +1,358 @@
+"""The packet as PDF, read back: what it says, how it is built, and that its bytes repeat."""
+
+import csv
+import io
+import re
+import subprocess
+import sys
+from dataclasses import replace
+from datetime import timedelta
+from pathlib import Path
+
+import pikepdf
+import pytest
+
+from builds.documents.cautions import CAUTIONS
+from builds.documents.circuit_csv import circuit_csv
+from builds.documents.fingerprint import renderer_fingerprint
+from builds.documents.packet_context import PacketContext
+from builds.engineering.design import Conventions
+from builds.engineering.document import canonical_text, read_document
+from builds.engineering.vocabulary import UnitSystem
+from tests.documents.conftest import ReadPacket, frozen_packet, rendered
+from tests.factories.designs import small_design
+
+CHECKOUT = Path(__file__).resolve().parents[2]
+SECTIONS = (
+    "Acceptance and signature", "What was built, with serials", "Supplied by the buyer", "How to use it",
+    "Main disconnect, jump start, storage", "One-line diagram", "and its circuits", "Splices and body holes",
+    "Load and weight", "Readings and inspection", "Changes and who authorised them", "Warranty, cautions, label index",
+)  # fmt: skip
+
+
+# --- what it says ---
+
+
+def test_cover_names_the_vehicle_and_what_is_open(packet: ReadPacket) -> None:
+    cover = packet.pages[0]
+
+    for words in (
+        "2614",
+        "Saltmarsh Water Rescue",
+        "SWR-7",
+        "SW-4471",
+        "212 mi",
+        "33 mA measured, limit 35",
+        "Open SW1 main disconnect",
+    ):
+        assert words in cover, words
+    assert "by scale: not measured" in cover
+    assert "Open at this issue" in cover
+    assert "Delivery packet, issue 1" in cover
+    assert "(invented, for demonstration)" in cover
+
+
+def test_cover_fits_one_page_and_every_section_begins_where_the_contents_say(packet: ReadPacket) -> None:
+    said = re.findall(r"^(\d+) (.+?) (\d+)$", packet.pages[0], flags=re.MULTILINE)
+    contents = {int(number): int(page) for number, name, page in said if name != "of"}
+
+    assert list(contents) == list(range(1, 13))
+    for number, page in contents.items():
+        assert SECTIONS[number - 1] in packet.pages[page - 1]
+    assert contents[1] == 2
+
+
+def test_every_page_carries_its_number_and_the_vehicle(packet: ReadPacket) -> None:
+    for number, page in enumerate(packet.pages, start=1):
+        assert f"{number} of {len(packet.pages)}" in page
+        assert "1M8GDM9AXKP042788" in page
+
+
+def test_a_reading_nobody_took_is_never_a_zero(packet: ReadPacket) -> None:
+    weights = packet.section(10)
+
+    assert "Weigh the front axle kg 1990.0 at most 2360.0 not measured" in weights.replace("\n", " ")
+    assert "33 " in weights
+    assert "not measured" in packet.section(9)
+
+
+def test_measured_drop_stands_beside_the_calculated_one(packet: ReadPacket) -> None:
+    # 13.12 V at the post less 12.71 V at the load is 0.41 V: 3.4 % of 12 V
+    row = next(line for line in packet.section(7).splitlines() if line.startswith("101 FRONT WARNING"))
+
+    assert row.endswith("2.4 3.4")
+
+
+def test_customer_s_own_gear_stands_apart(packet: ReadPacket) -> None:
+    shop, buyer = (page for page in packet.pages if page.lstrip().startswith("2 ")), "SWR-RADIO"
+    own = next(iter(shop)).split("Supplied by the buyer")
+
+    assert buyer not in own[0]
+    assert buyer in packet.text.split("Supplied by the buyer", 2)[-1]
+    assert "boxed, unused" in packet.text
+
+
+def test_serials_and_what_replaced_them_are_printed(packet: ReadPacket) -> None:
+    assert "RB-88121 (replaced by RB-88140)" in packet.text
+    assert "not recorded" in packet.text  # the radio asks for a serial and has none
+
+
+def test_inspection_record_keeps_the_defect_and_who_corrected_it(packet: ReadPacket) -> None:
+    record = packet.section(10).replace("\n", " ")
+
+    assert "Hole H2 not sealed all round; Sealed again" in record
+    assert record.count("T. Rook, 8 Dec 2026") >= 4
+    assert "passed by I. Crane, 9 Dec 2026, 11:00" in record  # 16:00 UTC on the shop's clock
+    assert "an inspector with no tick and no clock entry on what it covers" in record
+    assert "not signed" in record
+
+
+def test_what_stays_live_is_listed(packet: ReadPacket) -> None:
+    section = packet.section(5)
+
+    assert "What stays live with it open" in section
+    for key in ("ALT", "BAT1", "ISO", "BAT2"):
+        assert key in section
+
+
+def test_every_caution_is_printed_with_whom_it_defers_to(packet: ReadPacket) -> None:
+    flat = " ".join(packet.text.split())
+
+    for caution in CAUTIONS:
+        assert caution.head in flat
+        assert f"Who decides: {caution.decides}." in flat
+
+
+def test_words_the_tool_may_not_say_are_not_in_it(packet: ReadPacket) -> None:
+    found = re.findall(
+        r"\b(compliant|certified|legal|optimal|submit|oops|OK|PDF/UA)\b", packet.text, flags=re.IGNORECASE
+    )
+
+    assert found == []
+
+
+def test_label_index_lists_every_legend(packet: ReadPacket) -> None:
+    closing = packet.text[packet.text.rindex("Label index") :]
+
+    for circuit in packet.frozen.design.circuits:
+        assert circuit.number in closing
+
+
+def test_changes_and_the_reason_of_an_override_are_printed(packet: ReadPacket) -> None:
+    section = " ".join(packet.section(11).split())
+
+    assert "the buyer agreed by letter" in section
+    assert "signed by link" in section
+    assert "circuit 103 · circuit 205" in section
+
+
+# --- how it is built ---
+
+
+def test_it_is_tagged_and_says_its_language_and_title(packet: ReadPacket) -> None:
+    root = packet.pdf.Root
+
+    assert "/StructTreeRoot" in root
+    assert root.MarkInfo.Marked
+    assert str(root.Lang) == "en"
+    assert root.ViewerPreferences.DisplayDocTitle
+    assert str(packet.pdf.docinfo["/Title"]).startswith("Delivery packet 1, build 2614")
+
+
+def test_it_is_made_as_pdf_a_3u_and_claims_no_more(packet: ReadPacket) -> None:
+    metadata = packet.pdf.Root.Metadata.read_bytes().decode()
+
+    assert re.search(r"pdfaid:part[=>\"']+3", metadata)
+    assert re.search(r"pdfaid:conformance[=>\"']+U", metadata)
+    assert "pdfuaid" not in metadata
+
+
+def test_bookmarks_are_the_sections(packet: ReadPacket) -> None:
+    with packet.pdf.open_outline() as outline:
+        titles = [str(item.title) for item in outline.root]
+
+    assert [title.split()[0] for title in titles] == [
+        "1",
+        "2",
+        "3",
+        "4",
+        "5",
+        "6",
+        "7",
+        "7",
+        "7",
+        "8",
+        "9",
+        "10",
+        "11",
+        "12",
+    ]
+
+
+def test_every_font_is_embedded_and_maps_to_text(packet: ReadPacket) -> None:
+    fonts = [
+        item for item in packet.pdf.objects if isinstance(item, pikepdf.Dictionary) and item.get("/Type") == "/Font"
+    ]
+    composite = [font for font in fonts if font.get("/Subtype") == "/Type0"]
+
+    assert composite
+    for font in composite:
+        assert "/ToUnicode" in font
+        descriptor = font.DescendantFonts[0].FontDescriptor
+        assert "/FontFile2" in descriptor or "/FontFile3" in descriptor
+
+
+def test_drawings_have_names_for_readers(packet: ReadPacket) -> None:
+    alternatives = {
+        str(item.Alt) for item in packet.pdf.objects if isinstance(item, pikepdf.Dictionary) and "/Alt" in item
+    }
+
+    assert "One-line diagram of 2614" in alternatives
+    assert "Panel P1, Cab panel" in alternatives
+    assert any("from above" in words for words in alternatives)
+    assert any(words.startswith("Hole H1") for words in alternatives)
+
+
+# --- what rides inside ---
+
+
+def test_attachments_are_each_listed_once_with_their_relationship(packet: ReadPacket) -> None:
+    associated = [(str(item.UF), str(item.AFRelationship)) for item in packet.pdf.Root.AF]
+
+    assert sorted(associated) == [("build-2614.json", "/Source"), ("circuits-2614.csv", "/Data")]
+
+
+def test_attached_build_document_is_the_revision_itself(packet: ReadPacket) -> None:
+    text = packet.pdf.attachments["build-2614.json"].get_file().read_bytes()
+
+    assert text.decode() == canonical_text(packet.frozen.design)
+    assert read_document(text) == packet.frozen.design
+
+
+def test_attached_schedule_has_a_row_a_circuit_and_leaves_gaps_empty(packet: ReadPacket) -> None:
+    text = packet.pdf.attachments["circuits-2614.csv"].get_file().read_bytes().decode()
+    rows = list(csv.DictReader(io.StringIO(text)))
+
+    assert [row["number"] for row in rows] == [circuit.number for circuit in packet.frozen.design.circuits]
+    assert (rows[0]["load_v_measured"], rows[0]["battery_v_at_reading"]) == ("12.71", "13.12")
+    assert {row["load_v_measured"] for row in rows[1:]} == {""}
+
+
+@pytest.mark.parametrize("legend", ["=1+1", "+SUM(A1)", "-2", "@x"])
+def test_schedule_lets_no_spreadsheet_take_a_legend_for_a_formula(legend: str) -> None:
+    design = small_design()
+    frozen = frozen_packet(replace(design, circuits=(replace(design.circuits[0], legend=legend), *design.circuits[1:])))
+
+    text = circuit_csv(PacketContext(input=frozen.input, design=frozen.design))
+
+    assert next(iter(csv.DictReader(io.StringIO(text))))["legend"] == f"'{legend}"
+
+
+def test_dates_inside_are_those_of_the_issue(packet: ReadPacket) -> None:
+    stamps = set(re.findall(rb"D:(\d{14})", packet.content))
+    issued = packet.frozen.input.issue.issued_at.strftime("%Y%m%d%H%M%S").encode()
+
+    assert stamps == {issued}
+
+
+# --- bytes ---
+
+
+RENDER = """
+import hashlib, django
+django.setup()
+from tests.documents.conftest import frozen_packet, rendered
+from tests.factories.designs import small_design
+print(hashlib.sha256(rendered(frozen_packet(small_design()))).hexdigest())
+"""
+
+
+@pytest.mark.slow
+def test_bytes_repeat_in_another_process_with_another_hash_seed_and_time_zone(packet: ReadPacket) -> None:
+    import hashlib
+    import os
+
+    done = subprocess.run(
+        [sys.executable, "-c", RENDER], cwd=CHECKOUT, capture_output=True, text=True, check=True,
+        env=os.environ | {"PYTHONHASHSEED": "77", "TZ": "Asia/Tokyo", "DJANGO_SETTINGS_MODULE": "config.settings"},
+    )  # fmt: skip
+
+    assert done.stdout.split()[-1] == hashlib.sha256(packet.content).hexdigest()
+
+
+def test_two_issues_of_the_same_state_differ_only_by_what_an_issue_freezes(packet: ReadPacket) -> None:
+    same = frozen_packet(small_design())
+    later = replace(
+        same.input, issue=replace(same.input.issue, issued_at=same.input.issue.issued_at + timedelta(hours=1))
+    )
+
+    assert rendered(same) == packet.content
+    assert rendered(replace(same, input=later)) != packet.content
+
+
+def test_renderer_fingerprint_names_what_bytes_depend_on() -> None:
+    fingerprint = renderer_fingerprint()
+
+    assert {"weasyprint", "pydyf", "pango", "harfbuzz", "zlib", "fonttools", "fonts", "style", "code", "python"} <= set(
+        fingerprint
+    )
+    assert re.fullmatch(r"\d+\.\d+\.\d+", fingerprint["pango"])
+    assert re.fullmatch(r"\d+\.\d+\.\d+", fingerprint["harfbuzz"])
+    assert list(fingerprint) == sorted(fingerprint)
+
+
+# --- other builds ---
+
+
+@pytest.mark.slow
+def test_metric_build_is_printed_metric_on_a4() -> None:
+    design = replace(small_design(), conventions=Conventions(units=UnitSystem.METRIC))
+    content = rendered(frozen_packet(design))
+
+    with pikepdf.open(io.BytesIO(content)) as pdf:
+        width, height = (float(figure) for figure in pdf.pages[0].MediaBox[2:])
+    assert (round(width), round(height)) == (595, 842)
+
+
+@pytest.mark.slow
+def test_a_build_with_nothing_in_it_still_makes_a_packet_that_says_so() -> None:
+    import pypdfium2
+
+    from tests.documents.conftest import page_text
+
+    empty = replace(small_design(), nodes=(), runs=(), circuits=(), loads=(), conditions=(), operations=(), parts=())
+    frozen = frozen_packet(empty, with_photo=False)
+    bare = replace(
+        frozen.input,
+        steps=(),
+        serials=(),
+        gear=(),
+        removed=(),
+        splices=(),
+        penetrations=(),
+        overrides=(),
+        check_ins=(),
+        changed=(),
+    )
+    document = pypdfium2.PdfDocument(rendered(replace(frozen, input=bare)))
+    text = " ".join(" ".join(page_text(document, index) for index in range(len(document))).split())
+    document.close()
+
+    for words in ("No splice was written down.", "No body hole was written down.", "No checklist was made for this build.",
+                  "This build has no main disconnect.", "No power tree yet.", "not recorded"):  # fmt: skip
+        assert words in text, words
+
+
+@pytest.mark.slow
+def test_letters_beyond_latin_1_are_printed_and_can_be_copied() -> None:
+    import pypdfium2
+
+    from tests.documents.conftest import page_text
+
+    design = replace(small_design(), title="Wóz ratowniczy Łódź № 7 ☑")
+    document = pypdfium2.PdfDocument(rendered(frozen_packet(design)))
+    cover = page_text(document, 0)
+    document.close()
+
+    assert "Łódź" in cover
+    assert "☑" in cover
