@@ -223,8 +223,23 @@
     if (event.target.closest && event.target.closest("[data-booking]")) event.preventDefault();
   });
 
+  // On the wall nobody presses anything: the board asks for itself once a minute, and says so when nobody answers.
+  function watchWall() {
+    if (!document.querySelector("[data-wall]")) return;
+    setInterval(function () {
+      fetch(location.href, { credentials: "same-origin" })
+        .then(function (response) { return response.text(); })
+        .then(function (html) {
+          var page = new DOMParser().parseFromString(html, "text/html");
+          if (!page.querySelector("[data-wall]")) throw new Error("not the board");
+          ["#wall-title", "#board-grid"].forEach(function (selector) { swap(page, selector); });
+        })
+        .catch(function () { document.querySelector("[data-wall-lost]").textContent = "No connection: this is as it was at the time beside."; });
+    }, Number(document.querySelector("[data-wall]").dataset.wall || 60) * 1000);
+  }
+
   function showPrint() {
     document.querySelectorAll("[data-print]").forEach(function (button) { button.hidden = false; });
   }
-  document.addEventListener("DOMContentLoaded", showPrint);
+  document.addEventListener("DOMContentLoaded", function () { showPrint(); watchWall(); });
 })();
