@@ -93,6 +93,9 @@ class JobForm(VehicleFields):
         self.start = start
         self.may_add_customer = may(person, Action.EDIT_CUSTOMER)
         self._offer_vehicles()
+        for name in ("customer", "new_customer", "platform"):
+            # needed in some cases only: clean() asks for them in words
+            self.fields[name].asked_elsewhere = True  # type: ignore[attr-defined]
         self.fields["units"].initial = Shop.objects.values_list("units", flat=True).first() or UnitSystem.US.value
         if not self.may_add_customer:
             for name in ("new_customer", "contact_name", "telephone", "email"):

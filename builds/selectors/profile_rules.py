@@ -39,6 +39,16 @@ class DropRuleRow:
     row_version: int
 
     @property
+    def base(self) -> str:
+        """The voltage the limit is a part of."""
+        return f"{float(self.base_v):g}"
+
+    @property
+    def temperature(self) -> str:
+        """The conductor's temperature."""
+        return f"{float(self.conductor_temp_c):g}"
+
+    @property
     def limit(self) -> str:
         """The limit in percent."""
         return f"{self.limit_ratio * 100:.2f}".rstrip("0").rstrip(".")

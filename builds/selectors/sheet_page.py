@@ -1,15 +1,17 @@
 """What stands on a build's sheet below its design: the buyer's rules, the checklist's progress, registers, revisions, edits."""
 
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 from django.db.models import Count, Q
 from django.urls import NoReverseMatch, reverse
 
+from builds.drawings.progress import PhaseCount
 from builds.engineering.buyer_rules import DEFAULT_DROP_RULES, RULES
 from builds.engineering.design import Buyer, DropRule
 from builds.engineering.vocabulary import Phase
-from builds.models import Build, HoldReason, PacketIssue, Revision, Stage
+from builds.models import Build, EditBatch, EditEntry, HoldReason, PacketIssue, Person, Revision, Stage
 from builds.selectors.build_sheet import Sheet
 
 __all__ = ["RuleLine", "below_design", "changes_of", "registers_of", "rule_lines"]
@@ -24,15 +26,6 @@ class RuleLine:
     name: str
     value: str
     source: str
-
-
-@dataclass(frozen=True, slots=True)
-class PhaseProgress:
-    """How far a phase of the checklist is."""
-
-    name: str
-    done: int
-    total: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,11 +85,15 @@ def _value_words(value: float | str, unit: str) -> str:
     return f"{value:g}" if unit in ("", "ratio") else f"{value:g} {unit}"
 
 
-def _phases(build: Build) -> list[PhaseProgress]:
+def _phases(build: Build) -> list[PhaseCount]:
     done = Q(result__in=["pass", "not_applicable"])
     rows = build.steps.filter(retired=False).values("phase").annotate(total=Count("pk"), done=Count("pk", filter=done))
     counts = {row["phase"]: row for row in rows.order_by()}
-    return [PhaseProgress(phase.value, counts[phase]["done"], counts[phase]["total"]) for phase in Phase if phase in counts]
+    return [
+        PhaseCount(name=phase.value, done=counts[phase]["done"], total=counts[phase]["total"])
+        for phase in Phase
+        if phase in counts
+    ]
 
 
 _PACKET_SHAPES = {
@@ -113,7 +110,9 @@ def _packet(build: Build) -> PacketState | None:
     if last is None:
         return None
     state = PacketIssue.State(last.state)
-    return PacketState(_PACKET_SHAPES[state], f"Packet {last.number} of revision {last.revision.letter}: {state.label.lower()}")
+    return PacketState(
+        _PACKET_SHAPES[state], f"Packet {last.number} of revision {last.revision.letter}: {state.label.lower()}"
+    )
 
 
 def registers_of(build: Build) -> dict[str, Any]:
@@ -130,14 +129,59 @@ def registers_of(build: Build) -> dict[str, Any]:
 def changes_of(build: Build) -> dict[str, Any]:
     """Return revisions with their authorisations, the last moves and the last edits."""
     revisions: list[Revision] = list(
-        build.revisions.select_related("released_by").prefetch_related("authorisations__recorded_by").order_by("-sequence")
+        build.revisions.select_related("released_by")
+        .prefetch_related("authorisations__recorded_by")
+        .order_by("-sequence")
     )
+    batches = (
+        build.edit_batches.select_related("by", "undone_by").prefetch_related("entries").order_by("-design_version")
+    )
+    batches = batches[:_HISTORY_LENGTH]
     return {
         "revisions": revisions,
         "moves": list(build.stage_changes.select_related("by").order_by("-at", "-pk")[:_HISTORY_LENGTH]),
-        "batches": list(
-            build.edit_batches.select_related("by", "undone_by").order_by("-design_version")[:_HISTORY_LENGTH]
-        ),
+        "batches": [_shown_batch(batch) for batch in batches],
         "hold_reasons": HoldReason.choices,
         "stage_word": Stage(build.stage).label,
     }
+
+
+@dataclass(frozen=True, slots=True)
+class ShownBatch:
+    """One edit: what it changed, line by line."""
+
+    design_version: int
+    lines: tuple[str, ...]
+    by: Person
+    at: datetime
+    undone_by: EditBatch | None
+
+
+def _shown_batch(batch: EditBatch) -> ShownBatch:
+    entries = tuple(_entry_words(entry) for entry in batch.entries.all())
+    more = (f"and {len(entries) - 4} more",) if len(entries) > 5 else entries[4:]
+    undone = getattr(batch, "undone_by", None)
+    first = () if batch.undoes_id is None else (batch.words,)
+    return ShownBatch(
+        batch.design_version, first or (*entries[:4], *more) or (batch.words,), batch.by, batch.at, undone
+    )
+
+
+def _entry_words(entry: EditEntry) -> str:
+    """Return "circuit 203: gauge 16 → 12"."""
+    name = f"{entry.family} {entry.key}"
+    if entry.before is None:
+        return f"{name} added"
+    if entry.after is None:
+        return f"{name} removed"
+    before, after = entry.before["values"], entry.after["values"]
+    fields = [field for field in {**before, **after} if before.get(field) != after.get(field)]
+    return f"{name}: " + ", ".join(_field_words(field, before.get(field), after.get(field)) for field in fields)
+
+
+def _field_words(field: str, before: Any, after: Any) -> str:
+    words = field.rsplit("_", 1)[0] if field.endswith(("_a", "_m", "_v", "_h", "_kg")) else field
+    words = words.replace("_", " ")
+    if isinstance(before, list | dict) or isinstance(after, list | dict):
+        return words
+    return f"{words} {'–' if before in (None, '') else before} → {'–' if after in (None, '') else after}"

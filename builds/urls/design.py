@@ -20,7 +20,7 @@ __all__ = ["urlpatterns"]
 _BUILD = "builds/<str:number>/"
 
 urlpatterns = [
-    path("", RedirectView.as_view(pattern_name="build-list"), name="home"),
+    path("", RedirectView.as_view(pattern_name="build-list", http_method_names=["get", "head"]), name="home"),
     path("sign-in/", sign_in.sign_in, name="sign-in"),
     path("sign-out/", sign_in.sign_out, name="sign-out"),
     path("builds/", builds.build_list, name="build-list"),

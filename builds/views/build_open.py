@@ -83,7 +83,7 @@ def vin_check(request: HttpRequest) -> HttpResponse:
     typed = request.GET.get("vin", "")[:40]
     reading = read_vin(typed) if typed.strip() else None
     known = Vehicle.objects.filter(vin=reading.vin).select_related("customer").first() if reading and reading.vin else None
-    context = {"reading": reading, "known": known, "keepable": _keepable(reading)}
+    context = {"reading": reading, "known": known, "keepable": _keepable(reading), "kept_reason": request.GET.get("vin_exception", "")[:200]}
     return render(request, "builds/build_open.html#vin_says", context)
 
 

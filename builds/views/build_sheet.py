@@ -58,7 +58,9 @@ def build_detail(request: HttpRequest, number: str) -> HttpResponse:
     if "close" in request.GET:
         return render(request, "builds/_partials/row_edit.html#slot", {"family": request.GET["close"]})
     context = sheet_context(request, sheet)
-    piece = piece_of_row(context, row_id(request.GET.get("row", "")))
+    if "row" not in request.GET:
+        return show_sheet(request, sheet)
+    piece = piece_of_row(context, row_id(request.GET["row"]))
     if piece is None:
         raise NotHere("This row is no longer here. Read the page again.")
     return HttpResponse(render_piece(request, piece, context, oob=False))

@@ -17,7 +17,8 @@ from django.urls import reverse
 from django.utils.cache import patch_vary_headers
 from django.utils.safestring import SafeString, mark_safe
 
-from builds.errors import BuildError, NotAllowed
+from builds.errors import BuildError, NotAllowed, NotHere
+from builds.services.refusals import unkeepable_text
 
 __all__ = ["BuildErrorMiddleware", "add_errors", "answer_error", "answer_parts", "render_parts"]
 
@@ -41,7 +42,10 @@ class BuildErrorMiddleware:
 
     def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
         """Return the answer for a BuildError, nothing for any other error."""
-        return answer_error(request, exception) if isinstance(exception, BuildError) else None
+        error = exception if isinstance(exception, BuildError) else unkeepable_text(exception)
+        if error is not None and not isinstance(exception, BuildError) and request.method in ("GET", "HEAD"):
+            error = NotHere("There is no such thing.")  # no address and no search with such a text leads anywhere
+        return None if error is None else answer_error(request, error)
 
 
 def answer_error(request: HttpRequest, error: BuildError) -> HttpResponse:

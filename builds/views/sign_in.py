@@ -25,7 +25,9 @@ class SignInForm(AuthenticationForm):
         self.fields["password"].error_messages["required"] = "Type your password."
 
 
-sign_in = LoginView.as_view(authentication_form=SignInForm, redirect_authenticated_user=False)
+sign_in = LoginView.as_view(
+    authentication_form=SignInForm, redirect_authenticated_user=False, http_method_names=["get", "head", "post"]
+)
 sign_out = LogoutView.as_view(template_name="registration/logged_out.html")
 
 
