@@ -3,8 +3,10 @@
 from django.db import connection
 from django.http import HttpRequest, HttpResponse
 from django.urls import include, path
+from django.views.decorators.http import require_safe
 
 
+@require_safe
 def health(request: HttpRequest) -> HttpResponse:
     """Answer "up" when the database answers. Says nothing else, so anybody may ask."""
     with connection.cursor() as cursor:

@@ -26,6 +26,7 @@ class ExactJSONParser(BaseParser):
             value = json.loads(
                 content.decode("utf-8"), parse_float=Decimal, parse_constant=_refuse, object_pairs_hook=_once
             )
+            _check_texts(value)
         except UnicodeDecodeError:
             raise ParseError("The body is not UTF-8 text.") from None
         except json.JSONDecodeError as error:
@@ -35,6 +36,18 @@ class ExactJSONParser(BaseParser):
         if not isinstance(value, dict):
             raise ParseError("The body must be an object in braces.")
         return value
+
+
+def _check_texts(value: Any) -> None:
+    """Refuse what an escape can write and no column can keep: a NUL character, and half of a character pair."""
+    if isinstance(value, dict):
+        for item in (*value, *value.values()):
+            _check_texts(item)
+    elif isinstance(value, list):
+        for item in value:
+            _check_texts(item)
+    elif isinstance(value, str) and ("\x00" in value or any("\ud800" <= letter <= "\udfff" for letter in value)):
+        raise ValueError("a text in it holds a NUL character or half of a character pair.")
 
 
 def _refuse(word: str) -> None:

@@ -1,8 +1,10 @@
 """What the database refused, by the name of the constraint: services turn it into words where they know what it means."""
 
-from django.db import DatabaseError, connection
+from django.db import DatabaseError, DataError, connection
 
-__all__ = ["check_constraints_now", "constraint_of", "put_constraints_off"]
+from builds.errors import BadInput
+
+__all__ = ["check_constraints_now", "constraint_of", "put_constraints_off", "unkeepable_text"]
 
 
 def constraint_of(error: DatabaseError) -> str:
@@ -10,6 +12,13 @@ def constraint_of(error: DatabaseError) -> str:
     cause = error.__cause__
     diag = getattr(cause, "diag", None)
     return str(getattr(diag, "constraint_name", None) or "")
+
+
+def unkeepable_text(error: BaseException) -> BadInput | None:
+    """Return words for a text with a NUL character, which no column can keep and no name holds; nothing for other errors."""
+    if isinstance(error, DataError) and "NUL" in str(error):
+        return BadInput({}, "A text holds a NUL character, which cannot be kept. Take it out and send it again.")
+    return None
 
 
 def put_constraints_off(*names: str) -> None:

@@ -32,7 +32,7 @@ from builds.models import (
     Stage,
     TimeEntry,
 )
-from builds.services import authorisations, bays, checklists, customer_links, photos, registers, revisions
+from builds.services import assessments, authorisations, bays, checklists, customer_links, photos, registers, revisions
 from inventory.models import Part
 from tests.factories.builds import AT, make_designed_build, make_person, make_shop
 from tests.factories.floor import check_in, make_bay, make_photo_file
@@ -98,7 +98,7 @@ def make_two_builds() -> TwoBuilds:
     return TwoBuilds(
         people=people,
         own=own,
-        other=_full_build(manager, other_place, "777"),
+        other=_full_build(manager, other_place, "777", number=7),
         faulty=_faulty_build(manager),
         place=place,
         part=part,
@@ -106,7 +106,8 @@ def make_two_builds() -> TwoBuilds:
     )
 
 
-def _full_build(by: Person, place: BayPlace, first_circuit: str) -> FullBuild:
+def _full_build(by: Person, place: BayPlace, first_circuit: str, *, number: int = 0) -> FullBuild:
+    """A build whose first circuit has that number, and whose packet has that one."""
     build = make_designed_build(by)
     Circuit.objects.filter(build=build, number="101").update(number=first_circuit)
     revision = revisions.release(build=build, summary="As ordered", by=by, at=AT)
@@ -115,9 +116,13 @@ def _full_build(by: Person, place: BayPlace, first_circuit: str) -> FullBuild:
     )
     checklists.make_steps(build=build, by=by, at=AT)
     packet = make_ready_packet(build, by)
+    if number:
+        PacketIssue.objects.filter(pk=packet.pk).update(number=number)
+        packet.refresh_from_db()
     check_in(build, by)
     Build.objects.filter(pk=build.pk).update(stage=Stage.IN_WORK)
     build.refresh_from_db()
+    assessments.assess_build(build)
     return FullBuild(
         build=build, revision=revision, packet=packet,
         step=build.steps.filter(is_hold_point=False, retired=False, reading_unit="").order_by("line")[0],
@@ -169,6 +174,7 @@ def _faulty_build(by: Person) -> Build:
     """A fuse far above what its conductor carries: blocking, with a repair proposed."""
     build = make_designed_build(by)
     Circuit.objects.filter(build=build, number="102").update(device_rating_a=40)
+    assessments.assess_build(build)
     return build
 
 

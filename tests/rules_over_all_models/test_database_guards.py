@@ -1,6 +1,5 @@
 """Every table has a guard of its kind, and the guards hold against the owner and the application's role alike."""
 
-
 import pytest
 from django.apps import apps
 from django.db import connection
@@ -13,9 +12,7 @@ pytestmark = pytest.mark.django_db
 
 def all_tables() -> set[str]:
     """Return the tables of every model and of every many-to-many between them."""
-    return {
-        model._meta.db_table for model in apps.get_models(include_auto_created=True) if model._meta.managed
-    }
+    return {model._meta.db_table for model in apps.get_models(include_auto_created=True) if model._meta.managed}
 
 
 def test_every_table_is_in_exactly_one_list_of_guards() -> None:
@@ -38,7 +35,8 @@ def test_append_only_trigger_is_on_the_table(table: str) -> None:
 def triggers_of(table: str) -> set[str]:
     with connection.cursor() as cursor:
         cursor.execute(
-            "select tgname from pg_trigger where tgrelid = %s::regclass and tgenabled = 'O' and not tgisinternal", [table]
+            "select tgname from pg_trigger where tgrelid = %s::regclass and tgenabled = 'O' and not tgisinternal",
+            [table],
         )
         return {row[0] for row in cursor.fetchall()}
 
