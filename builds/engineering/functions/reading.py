@@ -105,7 +105,7 @@ class StatementReader:
 
     # conditions
 
-    def condition(self, node: Node) -> Condition:
+    def condition(self, node: Node) -> Condition:  # noqa: PLR0911 - one return per kind of term
         """Return the condition a tree stands for."""
         kind = str(node.data)
         match kind:

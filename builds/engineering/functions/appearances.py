@@ -1,0 +1,227 @@
+"""
+What each channel shows, as gates.
+
+Three layers decide: any rule that inhibits a channel cuts it; else the highest rule that holds drives it; what is lit is
+then lowered to the ceiling of the highest dim rule that holds. In a head whose rule is ``first``, the first colour in its
+order that is asked for is lit alone. What somebody sees at the lamp is an :class:`Appearance`; two rules that show the
+same are not told apart by looking.
+"""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from builds.engineering.functions.compiled import CompiledSchedule
+from builds.engineering.functions.conditions import OutputIs
+from builds.engineering.functions.gates import FALSE, TRUE, Gates, Literal
+from builds.engineering.functions.patterns import FlashStep
+from builds.engineering.functions.schedule import Effect
+from builds.engineering.functions.vocabulary import (
+    ChannelJob,
+    EffectKind,
+    HeadRule,
+    OutputState,
+    Quantifier,
+)
+
+__all__ = [
+    "DARK",
+    "FOLLOWS_VEHICLE",
+    "Appearance",
+    "ChannelLogic",
+    "appearance_of",
+    "channel_logics",
+    "differ",
+    "output_literal",
+    "shown_undriven",
+]
+
+_REQUIRED_LAMPS = frozenset(
+    {
+        ChannelJob.STOP_LAMP,
+        ChannelJob.TAIL_LAMP,
+        ChannelJob.TURN_LEFT_LAMP,
+        ChannelJob.TURN_RIGHT_LAMP,
+        ChannelJob.REVERSE_LAMP,
+        ChannelJob.HEADLAMP,
+    }
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Appearance:
+    """What a channel shows: dark, what the vehicle asks of it, steady, or a flash (by its steps, clock and phase)."""
+
+    level_percent: int
+    steps: tuple[FlashStep, ...] = ()
+    sync: str = ""
+    phase_ms: int = 0
+    follows_vehicle: bool = False
+
+
+DARK = Appearance(0)
+FOLLOWS_VEHICLE = Appearance(0, follows_vehicle=True)
+
+
+@dataclass(frozen=True, slots=True)
+class ChannelLogic:
+    """
+    The gates of one channel.
+
+    ``wins`` has one literal per drive rule of the channel, in rank order: it holds and none above it does. ``dims`` the
+    same for dim rules. ``shows`` gives where each appearance is shown; exactly one is at any time.
+    """
+
+    wins: tuple[tuple[int, Literal], ...]
+    dims: tuple[tuple[int, Literal], ...]
+    cut: Literal
+    displaced: Literal
+    lit: Literal
+    shows: dict[Appearance, Literal]
+
+
+def shown_undriven(job: ChannelJob) -> Appearance:
+    """Return what a channel shows while no rule drives it: a required lamp does what the vehicle asks of it."""
+    return FOLLOWS_VEHICLE if job in _REQUIRED_LAMPS else DARK
+
+
+def appearance_of(compiled: CompiledSchedule, effect: Effect, ceiling_percent: int) -> Appearance:
+    """
+    Return what an effect shows under a ceiling of brightness.
+
+    Parameters
+    ----------
+    compiled : CompiledSchedule
+        Gives the steps behind the pattern's name.
+    effect : Effect
+        Of a drive rule.
+    ceiling_percent : int
+        100 where nothing dims.
+    """
+    level = min(effect.level_percent, ceiling_percent)
+    match effect.kind:
+        case EffectKind.STEADY:
+            return Appearance(level)
+        case EffectKind.FLASH:
+            steps = {pattern.key: pattern.steps for pattern in compiled.schedule.patterns}[effect.pattern]
+            return Appearance(level, steps, effect.sync, effect.phase_ms)
+        case _:
+            return DARK
+
+
+def channel_logics(compiled: CompiledSchedule) -> tuple[ChannelLogic, ...]:
+    """Return the gates of every channel, in schedule order; made once."""
+    made = compiled.cache.get("channel_logics")
+    if made is None:
+        made = compiled.cache["channel_logics"] = _channel_logics(compiled)
+    assert isinstance(made, tuple)
+    return made
+
+
+def _channel_logics(compiled: CompiledSchedule) -> tuple[ChannelLogic, ...]:
+    gates, schedule = compiled.gates, compiled.schedule
+    wins = [tuple(_winners(compiled, rules.drives)) for rules in compiled.channels]
+    cuts = [gates.any_of(compiled.holds[rule] for rule in rules.cuts) for rules in compiled.channels]
+    asked = [
+        gates.all_of((-cut, gates.any_of(win for rule, win in channel_wins if _lights(compiled, rule))))
+        for cut, channel_wins in zip(cuts, wins, strict=True)
+    ]
+    displaced = _displaced(compiled, asked)
+    logics = []
+    for number, rules in enumerate(compiled.channels):
+        lit = gates.all_of((asked[number], -displaced[number]))
+        dims = tuple(_winners(compiled, rules.dims))
+        undriven = shown_undriven(schedule.channels[number].job)
+        shows = _shows(compiled, wins[number], dims, cuts[number], lit, undriven)
+        logics.append(ChannelLogic(wins[number], dims, cuts[number], displaced[number], lit, shows))
+    return tuple(logics)
+
+
+def _winners(compiled: CompiledSchedule, ranked: Iterable[int]) -> Iterator[tuple[int, Literal]]:
+    none_above = TRUE
+    for rule in ranked:
+        holds = compiled.holds[rule]
+        yield rule, compiled.gates.all_of((holds, none_above))
+        none_above = compiled.gates.all_of((none_above, -holds))
+
+
+def _lights(compiled: CompiledSchedule, rule: int) -> bool:
+    return compiled.schedule.rules[rule].effect.kind in (EffectKind.STEADY, EffectKind.FLASH)
+
+
+def _displaced(compiled: CompiledSchedule, asked: list[Literal]) -> list[Literal]:
+    numbers = {channel.key: number for number, channel in enumerate(compiled.schedule.channels)}
+    displaced = [FALSE] * len(asked)
+    for head in compiled.schedule.heads:
+        if head.colours is HeadRule.FIRST:
+            members = [numbers[channel] for channel in head.channels]
+            for place, member in enumerate(members):
+                displaced[member] = compiled.gates.any_of(asked[earlier] for earlier in members[:place])
+    return displaced
+
+
+def _shows(
+    compiled: CompiledSchedule,
+    wins: tuple[tuple[int, Literal], ...],
+    dims: tuple[tuple[int, Literal], ...],
+    cut: Literal,
+    lit: Literal,
+    undriven: Appearance,
+) -> dict[Appearance, Literal]:
+    gates, rules = compiled.gates, compiled.schedule.rules
+    found: dict[Appearance, list[Literal]] = {}
+    undimmed = gates.all_of(-win for _, win in dims)
+    ceilings = [(100, undimmed), *((rules[rule].effect.level_percent, win) for rule, win in dims)]
+    for rule, win in wins:
+        if _lights(compiled, rule):
+            for ceiling, dimmed in ceilings:
+                appearance = appearance_of(compiled, rules[rule].effect, ceiling)
+                found.setdefault(appearance, []).append(gates.all_of((lit, win, dimmed)))
+    shows = {appearance: gates.any_of(literals) for appearance, literals in found.items()}
+    if undriven == DARK:
+        return {DARK: -lit, **shows}
+    follows = gates.any_of((cut, gates.all_of(-win for _, win in wins)))
+    return {DARK: gates.all_of((-lit, -follows)), undriven: follows, **shows}
+
+
+def differ(gates: Gates, one: dict[Appearance, Literal], other: dict[Appearance, Literal]) -> Literal:
+    """Return where two channels do not show the same."""
+    return gates.any_of(gates.all_of((shown, -other.get(appearance, FALSE))) for appearance, shown in one.items())
+
+
+def output_literal(compiled: CompiledSchedule, read: OutputIs) -> Literal:
+    """Return where a claim's term about outputs is true; ``negated`` is left to the caller."""
+    gates = compiled.gates
+    numbers = {channel.key: number for number, channel in enumerate(compiled.schedule.channels)}
+    logics = channel_logics(compiled)
+    members = [numbers[key] for key in compiled.names.members(read.target)]
+    literals = [_state(compiled, logics[member], read) for member in members]
+    match read.quantifier:
+        case Quantifier.ANY:
+            return gates.any_of(literals)
+        case Quantifier.NONE:
+            return -gates.any_of(literals)
+        case _:
+            return gates.all_of(literals)
+
+
+def _state(compiled: CompiledSchedule, logic: ChannelLogic, read: OutputIs) -> Literal:
+    gates, rules = compiled.gates, compiled.schedule.rules
+    match read.state:
+        case OutputState.LIT:
+            return logic.lit
+        case OutputState.OFF:
+            return -logic.lit
+        case OutputState.CUT:
+            return logic.cut
+        case OutputState.DRIVEN:
+            return gates.all_of((-logic.cut, gates.any_of(win for _, win in logic.wins)))
+        case OutputState.DIMMED:
+            return gates.any_of(shown for look, shown in logic.shows.items() if 0 < look.level_percent < 100)
+        case OutputState.STEADY | OutputState.FLASHING:
+            wanted = EffectKind.STEADY if read.state is OutputState.STEADY else EffectKind.FLASH
+            winners = gates.any_of(
+                win
+                for rule, win in logic.wins
+                if rules[rule].effect.kind is wanted and read.pattern in ("", rules[rule].effect.pattern)
+            )
+            return gates.all_of((logic.lit, winners))
