@@ -15,6 +15,7 @@ from builds.models.circuit import Circuit, Load, LoadUse, OperatingCondition
 from builds.models.customer import BuyerProfile, BuyerRule, Customer, DropRule
 from builds.models.floor import ChecklistStep, HoldSignature, StepResult, Tick, TimeEntry
 from builds.models.history import HistoryEntry
+from builds.models.match import BuildMatch
 from builds.models.media import Photo, StoredFile
 from builds.models.packet import Acceptance, CustomerLink, PacketIssue
 from builds.models.platform import NoMountZone, PlatformVersion, Route, Vehicle, Zone
@@ -33,6 +34,7 @@ __all__ = [
     "BodyPenetration",
     "Booking",
     "Build",
+    "BuildMatch",
     "BuyerProfile",
     "BuyerRule",
     "CheckIn",

@@ -1,8 +1,11 @@
 """A build and what is fixed of it: revisions, authorisations, edits, moves from stage to stage."""
 
+from datetime import date
+
 from django.conf import settings
 from django.contrib.postgres.indexes import GinIndex
 from django.db import models
+from django.db.models.functions import Coalesce
 from django.urls import reverse
 
 from builds.engineering.vocabulary import BuildKind, GaugeBasis, UnitSystem, VehicleSide
@@ -20,6 +23,10 @@ __all__ = [
     "Revision",
     "StageChange",
 ]
+
+
+# Stands for "not promised", so that it sorts after every day.
+LAST_DAY = models.Value(date(9999, 12, 31), output_field=models.DateField())
 
 
 class HoldReason(models.TextChoices):
@@ -73,7 +80,22 @@ class Build(EditableRow):
         indexes = [
             models.Index(fields=["stage", "promised_on"], name="builds_build_stage_promised"),
             GinIndex(fields=["title"], name="builds_build_title_trgm", opclasses=["gin_trgm_ops"]),
-        ]
+            # The job list reads its first page off these two: what is late, then the rest by how it stands.
+            models.Index(
+                Coalesce("promised_on", LAST_DAY), "number", name="builds_build_by_promise",
+                condition=~models.Q(stage__in=("delivered", "closed", "cancelled")),
+            ),
+            models.Index(
+                models.Case(
+                    models.When(stage="delivered", then=models.Value(4)),
+                    models.When(blocking_count__gt=0, then=models.Value(1)),
+                    models.When(~models.Q(hold_reason=""), then=models.Value(2)),
+                    default=models.Value(3),
+                ),
+                Coalesce("promised_on", LAST_DAY), "number", name="builds_build_by_standing",
+                condition=~models.Q(stage__in=("closed", "cancelled")),
+            ),
+        ]  # fmt: skip
         constraints = [
             models.CheckConstraint(
                 condition=models.Q(stage__in=Stage.values), name="%(app_label)s_%(class)s_stage_known"

@@ -18,6 +18,7 @@ from config.database.tables import APPEND_ONLY, DERIVED, HISTORY
 __all__ = ["apply_database_rules", "rules_sql"]
 
 _FUNCTIONS = Path(__file__).with_name("functions.sql")
+_MATCHES = Path(__file__).with_name("matches.sql")
 
 
 def apply_database_rules(*, using: str = "default", **_: Any) -> None:
@@ -48,6 +49,9 @@ def rules_sql(*, role: str) -> str:
         _trigger("four_eyes", "builds_tick", "before insert", "baywright_guard_hand_in_step"),
         _trigger("four_eyes", "builds_timeentry", "before insert or update", "baywright_guard_hand_in_step"),
         _trigger("screens", "builds_build", "after insert or update of design_version", "baywright_tell_screens"),
+        _MATCHES.read_text(),
+        *(_statement_trigger(table, event, function) for table, event, function in _MATCH_TRIGGERS),
+        "select baywright_mark_matches((select array_agg(id) from builds_build));",
         _rights(role),
     ]
     return "\n".join(parts)
@@ -55,6 +59,23 @@ def rules_sql(*, role: str) -> str:
 
 def _trigger(name: str, table: str, when: str, function: str) -> str:
     return f"create or replace trigger baywright_{name} {when} on {table} for each row execute function {function}();"
+
+
+# What the matches of a build follow from; one statement marks each build it touches once.
+_MATCH_TRIGGERS = (
+    ("builds_build", "insert", "baywright_match_new_builds"),
+    *((table, event, "baywright_match_rows") for table in ("builds_partsbillline", "builds_customergear") for event in ("insert", "update", "delete")),
+    ("builds_checkin", "insert", "baywright_match_vehicles"),
+    ("inventory_stockentry", "insert", "baywright_match_jobs"),
+)
+
+
+def _statement_trigger(table: str, event: str, function: str) -> str:
+    rows = "old" if event == "delete" else "new"
+    return (
+        f"create or replace trigger baywright_match_{event} after {event} on {table} "
+        f"referencing {rows} table as changed for each statement execute function {function}();"
+    )
 
 
 def _rights(role: str) -> str:

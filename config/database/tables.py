@@ -68,7 +68,7 @@ APPEND_ONLY: tuple[str, ...] = (
 )
 
 # Readable by the application, written only by triggers.
-DERIVED: tuple[str, ...] = ("builds_historyentry", "inventory_stockbalance")
+DERIVED: tuple[str, ...] = ("builds_buildmatch", "builds_historyentry", "inventory_stockbalance")
 
 # Sessions, sign-in attempts and the like: the framework's own, without history.
 FRAMEWORK: tuple[str, ...] = ("auth_", "axes_", "django_")
