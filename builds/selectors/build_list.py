@@ -1,16 +1,16 @@
 """
 The job list: the builds a person looks for, worst first, one page at a time.
 
-One question of the database brings the whole page; a second counts, and only where one page does not hold them all. The
-matches of vehicle, parts and gear are asked for the rows of the page alone.
+One question of the database brings the whole page. The plain list, which is opened all day, is read off two indexes that
+hold its order; a search sorts what it finds.
 """
 
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any, NamedTuple
 
+from django.db import connection
 from django.db.models import (
-    BooleanField,
     Case,
     DateField,
     DateTimeField,
@@ -24,15 +24,13 @@ from django.db.models import (
     Subquery,
     Value,
     When,
-)  # fmt: skip
-from django.db.models.expressions import RawSQL
+)
 from django.db.models.functions import Cast, Coalesce
 
-from builds.engineering.vocabulary import SuppliedBy
-from builds.models import Build, CustomerGear, PartsBillLine, Person, Revision, Shop, Stage
+from builds.models import Build, Person, Revision, Shop, Stage
 from builds.selectors.standing import AT_RISK_DAYS, BEFORE_WORK, DONE_STAGES, Standing, StandingInput, standing_of
 
-__all__ = ["PAGE_ROWS", "BuildFilter", "BuildPage", "BuildRow", "MatchFlags", "list_builds", "match_flags", "shop_today"]
+__all__ = ["PAGE_ROWS", "BuildFilter", "BuildPage", "BuildRow", "list_builds"]
 
 PAGE_ROWS = 20
 OPEN = "open"
@@ -70,11 +68,9 @@ class _Columns(NamedTuple):
     step_done_count: int
     responsible: str | None
     today: date
-    vehicle_here: bool
-    parts_needed: bool
-    parts_short: bool
-    gear_needed: bool
-    gear_short: bool
+    vehicle_here: bool | None
+    parts_here: bool | None
+    gear_here: bool | None
     released: bool
 
 
@@ -89,7 +85,7 @@ class BuildRow:
     unit: str
     stage: str
     on_hold: bool
-    vehicle_here: bool | None
+    vehicle_here: bool
     parts_here: bool | None
     gear_here: bool | None
     promised_on: date | None
@@ -99,49 +95,110 @@ class BuildRow:
 
 @dataclass(frozen=True, slots=True)
 class BuildPage:
-    """One page of the list and how many builds there are in all."""
+    """One page of the list; ``more`` says that another follows."""
 
     rows: tuple[BuildRow, ...]
-    total: int
     page: int
-    pages: int
+    more: bool
 
 
 def list_builds(*, wanted: BuildFilter, person: Person, at: datetime) -> BuildPage:
-    """Return one page of the builds that ``wanted`` asks for, worst first; a page beyond the last is the last."""
-    found = _ordered(_filtered(wanted, person, at))
+    """Return one page of the builds that ``wanted`` asks for, worst first; a page beyond the last is the first."""
     page = max(wanted.page, 1)
-    raw = _page_of(found, page)
-    if page == 1 and len(raw) <= PAGE_ROWS:
-        total = len(raw)
-    else:
-        total = _filtered(wanted, person, at).count()
-        if not raw and total:
-            page = _pages(total)
-            raw = _page_of(found, page)
+    raw = _rows_of(wanted, person, at, page)
+    if not raw and page > 1:
+        page, raw = 1, _rows_of(wanted, person, at, 1)
     rows = tuple(_row(_Columns(*values)) for values in raw[:PAGE_ROWS])
-    return BuildPage(rows=rows, total=total, page=page, pages=_pages(total))
+    return BuildPage(rows=rows, page=page, more=len(raw) > PAGE_ROWS)
 
 
-def shop_today(at: datetime) -> Cast:
+def _rows_of(wanted: BuildFilter, person: Person, at: datetime, page: int) -> list[tuple[Any, ...]]:
+    """Return the rows of a page and one more, which tells that there is another page."""
+    start = (page - 1) * PAGE_ROWS
+    plain = (wanted.words, wanted.stage, wanted.state, wanted.mine, wanted.customer) == ("", OPEN, "", False, None)
+    if plain:
+        return _plain_rows(at, start)
+    return list(_sorted_rows(wanted, person, at)[start : start + PAGE_ROWS + 1])
+
+
+# ---- the plain list, read off its indexes ----------------------------------------------------------------------
+
+_DONE_SQL = "stage in ('delivered', 'closed', 'cancelled')"
+_GONE_SQL = "stage in ('closed', 'cancelled')"
+_PROMISE_SQL = "coalesce(promised_on, '9999-12-31'::date)"
+# The expression of the index builds_build_by_standing, to the letter.
+_RANK_SQL = (
+    "case when stage = 'delivered' then 4 when blocking_count > 0 then 1 when not (hold_reason = '') then 2 else 3 end"
+)
+
+
+def _branch(order: int, condition: str) -> str:
+    return (
+        f"(select id, {order} as sort, {_PROMISE_SQL} as promise, number from builds_build where {condition}"
+        f" order by {_PROMISE_SQL}, number limit %(last)s)"
+    )
+
+
+_BRANCHES = " union all ".join(
+    [
+        _branch(0, f"not ({_DONE_SQL}) and {_PROMISE_SQL} < (select day from today)"),
+        *(
+            _branch(rank, f"not ({_GONE_SQL}) and {_RANK_SQL} = {rank} and {_PROMISE_SQL} >= (select day from today)")
+            for rank in (1, 2, 3)
+        ),
+        _branch(4, f"not ({_GONE_SQL}) and {_RANK_SQL} = 4"),
+    ]
+)
+_PLAIN_SQL = f"""
+with today as materialized (
+  select timezone(coalesce((select time_zone from builds_shop limit 1), 'UTC'), %(at)s)::date as day
+), page as materialized (
+  select id, sort, promise, number from ({_BRANCHES}) as found order by sort, promise, number
+  limit %(rows)s offset %(start)s
+)
+select b.number, b.title, b.customer_id, c.name, v.unit_number, b.stage, b.promised_on, b.hold_reason, b.hold_who_acts,
+  b.hold_note, b.blocking_count, b.step_count, b.step_done_count, p.short_name, (select day from today),
+  m.vehicle_here, m.parts_here, m.gear_here, exists (select from builds_revision r where r.build_id = b.id)
+from page join builds_build b on b.id = page.id join builds_customer c on c.id = b.customer_id
+join builds_vehicle v on v.id = b.vehicle_id left join builds_person p on p.id = b.responsible_id
+left join builds_buildmatch m on m.build_id = b.id
+order by page.sort, page.promise, page.number
+"""  # noqa: S608  made of constants; what a person gives comes in as parameters
+
+
+def _plain_rows(at: datetime, start: int) -> list[tuple[Any, ...]]:
+    values = {"at": at, "start": start, "rows": PAGE_ROWS + 1, "last": start + PAGE_ROWS + 1}
+    with connection.cursor() as cursor:
+        cursor.execute(_PLAIN_SQL, values)
+        return list(cursor.fetchall())
+
+
+# ---- a search, sorted -------------------------------------------------------------------------------------------
+
+
+def _shop_today(at: datetime) -> Cast:
     """Return the shop's calendar day at a moment, as an expression of the database."""
     zone = Coalesce(Subquery(Shop.objects.values("time_zone")[:1]), Value("UTC"))
     local = Func(zone, Value(at), function="timezone", output_field=DateTimeField())
     return Cast(local, DateField())
 
 
-def _pages(total: int) -> int:
-    return max(1, -(-total // PAGE_ROWS))
-
-
-def _page_of(found: QuerySet[Build], page: int) -> list[Any]:
-    """One row more than is shown tells that there is another page."""
-    start = (page - 1) * PAGE_ROWS
-    return list(found.values_list(*_COLUMNS)[start : start + PAGE_ROWS + 1])
+def _sorted_rows(wanted: BuildFilter, person: Person, at: datetime) -> QuerySet[Any]:
+    """Worst first: late, then a blocking finding, then held, then by promise; delivered and done ones last."""
+    rank = Case(
+        When(stage__in=DONE_STAGES, then=Value(4)),
+        When(_LATE, then=Value(0)),
+        When(blocking_count__gt=0, then=Value(1)),
+        When(~Q(hold_reason=""), then=Value(2)),
+        default=Value(3),
+        output_field=IntegerField(),
+    )
+    found = _filtered(wanted, person, at).annotate(released=Exists(Revision.objects.filter(build=OuterRef("pk"))))
+    return found.order_by(rank, F("promised_on").asc(nulls_last=True), "number").values_list(*_COLUMNS)
 
 
 def _filtered(wanted: BuildFilter, person: Person, at: datetime) -> QuerySet[Build]:
-    builds = Build.objects.annotate(today=shop_today(at))
+    builds = Build.objects.annotate(today=_shop_today(at))
     if wanted.stage in Stage.values:
         builds = builds.filter(stage=wanted.stage)
     elif wanted.stage != ALL:
@@ -177,111 +234,26 @@ _STATES = {
 }
 
 
-def _ordered(builds: QuerySet[Build]) -> QuerySet[Build]:
-    """Worst first: late, then a blocking finding, then held, then by promise; done ones last."""
-    rank = Case(
-        When(stage__in=DONE_STAGES, then=Value(4)),
-        When(_LATE, then=Value(0)),
-        When(blocking_count__gt=0, then=Value(1)),
-        When(~Q(hold_reason=""), then=Value(2)),
-        default=Value(3),
-        output_field=IntegerField(),
-    )
-    return builds.annotate(**_MATCHES).order_by(rank, F("promised_on").asc(nulls_last=True), "number")
-
-
-_GEAR = CustomerGear.objects.filter(build=OuterRef("pk"))
-_LINES = PartsBillLine.objects.filter(build=OuterRef("pk"), removed=False)
-
-# The matches of builds.selectors.match as conditions of the database, so that one question brings a page; a test holds
-# the two together. A vehicle is here for the build that its newest check-in belongs to.
-_VEHICLE_HERE_SQL = """
-coalesce((
-  select direction = 'in' and build_id = builds_build.id from builds_checkin
-  where vehicle_id = builds_build.vehicle_id order by at desc, id desc limit 1
-), false)
-"""
-# What the shop's lines ask for, against what the ledger keeps or has issued for the job: a reservation and an issue
-# count alike, a return counts back.
-_PARTS_SHORT_SQL = """
-exists (
-  select from (
-    select part_id, sum(quantity) as wanted from builds_partsbillline
-    where build_id = builds_build.id and supplied_by = 'shop' and not removed group by part_id
-  ) as need left join lateral (
-    select sum(reserved_change - on_hand_change) as kept from inventory_stockentry
-    where job = builds_build.number and part_id = need.part_id
-  ) as has on true
-  where coalesce(has.kept, 0) < need.wanted
-)
-"""
-# Gear written down and not received, or a customer's line for which nothing is written down yet.
-_GEAR_SHORT_SQL = """
-exists (
-  select from builds_customergear where build_id = builds_build.id and received_at is null
-) or exists (
-  select from builds_partsbillline as line
-  where line.build_id = builds_build.id and line.supplied_by = 'customer' and not line.removed and not exists (
-    select from builds_customergear as gear
-    where gear.build_id = builds_build.id and gear.description = left(line.description, 120)
-  )
-)
-"""
-
-
-def _is(sql: str) -> RawSQL:
-    return RawSQL(sql, [], output_field=BooleanField())  # noqa: S611  no value of a person's is in it
-
-
-_MATCHES: dict[str, Any] = {
-    "vehicle_here": _is(_VEHICLE_HERE_SQL),
-    "parts_needed": Exists(_LINES.filter(supplied_by=SuppliedBy.SHOP)),
-    "parts_short": _is(_PARTS_SHORT_SQL),
-    "gear_needed": Exists(_GEAR) | Exists(_LINES.filter(supplied_by=SuppliedBy.CUSTOMER)),
-    "gear_short": _is(_GEAR_SHORT_SQL),
-    "released": Exists(Revision.objects.filter(build=OuterRef("pk"))),
-}
-
-@dataclass(frozen=True, slots=True)
-class MatchFlags:
-    """Whether vehicle, parts and gear of a build are here; None where nothing is needed."""
-
-    vehicle: bool
-    parts: bool | None
-    gear: bool | None
-
-
-def match_flags(build: Build) -> MatchFlags:
-    """Return the matches of one build, in one question."""
-    flags = Build.objects.filter(pk=build.pk).annotate(**_MATCHES)
-    vehicle, parts, short, gear, gear_short = flags.values_list(
-        "vehicle_here", "parts_needed", "parts_short", "gear_needed", "gear_short"
-    ).get()
-    return MatchFlags(vehicle, not short if parts else None, not gear_short if gear else None)
-
-
 _COLUMNS = (
     "number", "title", "customer_id", "customer__name", "vehicle__unit_number", "stage", "promised_on", "hold_reason",
     "hold_who_acts", "hold_note", "blocking_count", "step_count", "step_done_count", "responsible__short_name", "today",
-    "vehicle_here", "parts_needed", "parts_short", "gear_needed", "gear_short", "released",
+    "match__vehicle_here", "match__parts_here", "match__gear_here", "released",
 )  # fmt: skip
 
 
 def _row(columns: _Columns) -> BuildRow:
-    parts_here = not columns.parts_short if columns.parts_needed else None
-    gear_here = not columns.gear_short if columns.gear_needed else None
     standing = standing_of(
         StandingInput(
             stage=columns.stage, today=columns.today, promised_on=columns.promised_on, hold_reason=columns.hold_reason,
             hold_who_acts=columns.hold_who_acts, hold_note=columns.hold_note, blocking_count=columns.blocking_count,
             step_count=columns.step_count, step_done_count=columns.step_done_count,
-            responsible=columns.responsible or "", vehicle_here=columns.vehicle_here, parts_here=parts_here,
-            gear_here=gear_here, released=columns.released,
+            responsible=columns.responsible or "", vehicle_here=bool(columns.vehicle_here), parts_here=columns.parts_here,
+            gear_here=columns.gear_here, released=columns.released,
         )
     )  # fmt: skip
     return BuildRow(
         number=columns.number, title=columns.title, customer=columns.customer, buyer=columns.buyer, unit=columns.unit, stage=columns.stage,
-        on_hold=bool(columns.hold_reason), vehicle_here=columns.vehicle_here, parts_here=parts_here, gear_here=gear_here,
+        on_hold=bool(columns.hold_reason), vehicle_here=bool(columns.vehicle_here), parts_here=columns.parts_here, gear_here=columns.gear_here,
         promised_on=columns.promised_on, standing=standing,
         steps=f"{columns.step_done_count} of {columns.step_count}" if columns.step_count else "",
     )  # fmt: skip

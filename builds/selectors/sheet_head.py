@@ -3,8 +3,7 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from builds.models import Build, HoldReason, Stage
-from builds.selectors.build_list import MatchFlags, match_flags
+from builds.models import Build, BuildMatch, HoldReason, Stage
 from builds.selectors.build_sheet import Sheet
 from builds.selectors.standing import Standing, StandingInput, standing_of
 
@@ -16,7 +15,6 @@ class SheetHead:
     """What the title block says beside the build's own columns; ``act`` names the next thing to do, if there is one."""
 
     standing: Standing
-    match: MatchFlags
     stage: str
     hold_words: str
     since: str
@@ -28,15 +26,15 @@ class SheetHead:
     act_anchor: str
 
 
-def build_standing(build: Build, match: MatchFlags, *, released: bool, today: date) -> Standing:
+def build_standing(build: Build, match: BuildMatch, *, released: bool, today: date) -> Standing:
     """Return how a build stands, its match at hand."""
     return standing_of(
         StandingInput(
             stage=build.stage, today=today, promised_on=build.promised_on, hold_reason=build.hold_reason,
             hold_who_acts=build.hold_who_acts, hold_note=build.hold_note, blocking_count=build.blocking_count,
             step_count=build.step_count, step_done_count=build.step_done_count,
-            responsible=str(build.responsible) if build.responsible else "", vehicle_here=match.vehicle,
-            parts_here=match.parts, gear_here=match.gear, released=released,
+            responsible=str(build.responsible) if build.responsible else "", vehicle_here=match.vehicle_here,
+            parts_here=match.parts_here, gear_here=match.gear_here, released=released,
         )
     )  # fmt: skip
 
@@ -44,12 +42,11 @@ def build_standing(build: Build, match: MatchFlags, *, released: bool, today: da
 def head_of(sheet: Sheet, *, at: datetime) -> SheetHead:
     """Return the head of a sheet at a moment."""
     build = sheet.build
-    match = match_flags(build)
+    match = BuildMatch.objects.get(build=build)
     last = build.stage_changes.order_by("-at", "-pk").values_list("at", flat=True).first()
     word, anchor = _next_act(sheet)
     return SheetHead(
         standing=build_standing(build, match, released=sheet.newest is not None, today=at.astimezone(sheet.zone).date()),
-        match=match,
         stage=build.stage,
         hold_words=HoldReason(build.hold_reason).label if build.hold_reason else "",
         since=f"since {last.astimezone(sheet.zone):%a %-d %b}" if last else "",

@@ -70,7 +70,7 @@ def build_list(request: HttpRequest) -> HttpResponse:
 def _neighbours(form: BuildFilterForm, page: BuildPage) -> dict[str, str]:
     return {
         "earlier": form.address(page=page.page - 1) if page.page > 1 else "",
-        "later": form.address(page=page.page + 1) if page.page < page.pages else "",
+        "later": form.address(page=page.page + 1) if page.more else "",
     }
 
 
