@@ -66,13 +66,11 @@ class Demand:
 
     def drop_factor(self, current: DropCurrent) -> Floats:
         """Factor of the current a drop rule is judged at; steady counts a flash by its mean."""
-        match current:
-            case DropCurrent.PEAK:
-                return self.on
-            case DropCurrent.STEADY:
-                return np.where(self.steady[:, None], self.on, self.duty)
-            case DropCurrent.INRUSH:
-                return self.on * self.inrush_ratio[:, None]
+        if current is DropCurrent.STEADY:
+            return np.where(self.steady[:, None], self.on, self.duty)
+        if current is DropCurrent.INRUSH:
+            return self.on * self.inrush_ratio[:, None]
+        return self.on
 
 
 def demand_of(index: IndexedDesign) -> Demand:
@@ -102,18 +100,14 @@ def demand_of(index: IndexedDesign) -> Demand:
 
 def _lit(loads: tuple[Load, ...]) -> Asked:
     """What each load takes while lit; one column."""
-    parts: dict[LoadModel, list[float]] = {model: [0.0] * len(loads) for model in LoadModel}
-    for row, load in enumerate(loads):
-        current_a = load.current_a * load.quantity
-        match load.model:
-            case LoadModel.CONSTANT_CURRENT:
-                parts[load.model][row] = current_a
-            case LoadModel.RESISTIVE:
-                parts[load.model][row] = current_a / load.at_v
-            case LoadModel.CONSTANT_POWER:
-                parts[load.model][row] = current_a * load.at_v
-    columns = {model: np.array(values)[:, None] for model, values in parts.items()}
-    return Asked(columns[LoadModel.CONSTANT_CURRENT], columns[LoadModel.RESISTIVE], columns[LoadModel.CONSTANT_POWER])
+    model = np.array([load.model for load in loads], dtype=object)[:, None]
+    current_a = np.array([load.current_a * load.quantity for load in loads])[:, None]
+    at_v = np.array([load.at_v for load in loads])[:, None]
+    return Asked(
+        constant_a=np.where(model == LoadModel.CONSTANT_CURRENT, current_a, 0.0),
+        conductance_s=np.where(model == LoadModel.RESISTIVE, current_a / at_v, 0.0),
+        power_w=np.where(model == LoadModel.CONSTANT_POWER, current_a * at_v, 0.0),
+    )
 
 
 @dataclass(frozen=True, slots=True)

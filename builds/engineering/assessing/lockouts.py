@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from builds.engineering.assessing.demand import Demand
+from builds.engineering.assessing.demand import Demand, Feeds
 from builds.engineering.assessing.solving import Floats, Resistances
 from builds.engineering.assessing.topology import Elements, Feeding, Tree
 from builds.engineering.electrical.network import Network, NetworkBranch, NetworkLoad, NetworkSource, build_network
@@ -41,9 +41,15 @@ class Settled:
 
 
 def draw_network(
-    feeding: Feeding, elements: Elements, resistances: Resistances, demand: Demand, temperature_c: float
+    feeding: Feeding,
+    elements: Elements,
+    resistances: Resistances,
+    demand: Demand,
+    *,
+    temperature_c: float,
+    with_lockouts: bool,
 ) -> Drawn:
-    """Return the network of one isolator state with its conductors at a temperature."""
+    """Return the network of one isolator state with its conductors at a temperature; loads lock out only where asked."""
     element_ohm, own_ohm = resistances.at(temperature_c)
     roots = tuple(dict.fromkeys(feeding.root))
     branches = [*_branches("+", feeding.supply_tree, elements, element_ohm)]
@@ -57,7 +63,7 @@ def draw_network(
     network = build_network(
         sources=[NetworkSource(key=root, positive_node=f"+{root}", negative_node=f"-{root}") for root in roots],
         branches=_reachable(branches, feeding, roots),
-        loads=[*(_load(demand, row, feeding) for row in fed), *_sleepers(feeding)],
+        loads=[*(_load(demand, row, feeding, with_lockouts=with_lockouts) for row in fed), *_sleepers(feeding)],
     )
     return Drawn(network, fed, roots)
 
@@ -81,7 +87,7 @@ def _reachable(branches: list[NetworkBranch], feeding: Feeding, roots: tuple[str
     return [branch for branch in branches if branch.from_node in hanging]
 
 
-def _load(demand: Demand, row: int, feeding: Feeding) -> NetworkLoad:
+def _load(demand: Demand, row: int, feeding: Feeding, *, with_lockouts: bool) -> NetworkLoad:
     load = demand.loads[row]
     column = feeding.column_of[load.circuit]
     return NetworkLoad(
@@ -91,7 +97,7 @@ def _load(demand: Demand, row: int, feeding: Feeding) -> NetworkLoad:
         model=load.model,
         current_a=load.current_a * load.quantity,
         at_v=load.at_v,
-        min_v=load.min_v,
+        min_v=load.min_v if with_lockouts else 0.0,
     )
 
 
@@ -112,8 +118,7 @@ def _sleepers(feeding: Feeding) -> list[NetworkLoad]:
 
 def settle(
     drawn: Drawn,
-    feeding: Feeding,
-    demand: Demand,
+    feeds: Feeds,
     *,
     source_v: float,
     internal_ohm: dict[str, float],
@@ -125,8 +130,8 @@ def settle(
 
     Parameters
     ----------
-    drawn, feeding, demand : Drawn, Feeding, Demand
-        The state's network as drawn, its ways, and what the loads ask for.
+    drawn, feeds : Drawn, Feeds
+        The state's network as drawn, and which circuit feeds which load.
     source_v : float
         Voltage of every source. [V]
     internal_ohm : dict
@@ -134,24 +139,15 @@ def settle(
     on, asleep_a : array, one per load of the demand
         Factor of the lit current, and the current while asleep. [1], [A]
     """
-    scale = np.concatenate([on[list(drawn.fed)], _asleep_by_circuit(feeding, demand, asleep_a)])
+    scale = np.concatenate([on[list(drawn.fed)], feeds.summed(asleep_a[:, None])[:, 0]])
     result = solve_network(
         drawn.network,
         emf_v=np.full((len(drawn.roots), 1), source_v),
         source_ohm=np.array([[internal_ohm[root]] for root in drawn.roots]),
         load_scale=scale[:, None],
     )
-    off = np.zeros(len(demand.loads))
+    off = np.zeros(len(feeds.row))
     off[list(drawn.fed)] = result.cut_out[: len(drawn.fed), 0]
     at_circuit = result.load_v[len(drawn.fed) :, 0]
     collapse = result.no_operating_point[0] if result.no_operating_point else None
     return Settled(np.array(at_circuit), off, collapse)
-
-
-def _asleep_by_circuit(feeding: Feeding, demand: Demand, asleep_a: Floats) -> Floats:
-    total = np.zeros(len(feeding.circuits))
-    for row, load in enumerate(demand.loads):
-        column = feeding.column_of.get(load.circuit)
-        if column is not None:
-            total[column] += asleep_a[row]
-    return total

@@ -77,10 +77,10 @@ def _sources(index: IndexedDesign, network: Network) -> tuple[dict[str, float], 
         conductance[[here, there], [here, there]] += siemens
         conductance[[here, there], [there, here]] -= siemens
     for battery in index.batteries():
-        if battery.battery is not None and battery.key in row_of:
-            siemens = 1000 / (battery.battery.internal_mohm + battery.resistance_mohm)
-            conductance[row_of[battery.key], row_of[battery.key]] += siemens
-            injected[row_of[battery.key]] += siemens * battery.battery.open_circuit_v
+        assert battery.battery is not None  # the index lists no others
+        here, siemens = row_of[battery.key], 1000 / (battery.battery.internal_mohm + battery.resistance_mohm)
+        conductance[here, here] += siemens
+        injected[here] += siemens * battery.battery.open_circuit_v
     inverse = np.linalg.inv(conductance)
     opened = inverse @ injected
     return dict(zip(nodes, opened.tolist(), strict=True)), dict(zip(nodes, np.diagonal(inverse).tolist(), strict=True))

@@ -178,7 +178,7 @@ class _Solving:
     resistances: Resistances = field(init=False)
     source_ohm: Floats = field(init=False)
     losses: dict[float, Losses] = field(init=False, default_factory=dict)
-    drawn: dict[float, Drawn] = field(init=False, default_factory=dict)
+    drawn: dict[tuple[float, bool], Drawn] = field(init=False, default_factory=dict)
 
     def __post_init__(self) -> None:
         design = self.index.design
@@ -244,7 +244,9 @@ class _Solving:
         solved = solve_columns(self._losses(temperature_c), source_v, lit)
         voltage_v, collapses = solved.voltage_v, {}
         for column in self._undecided(solved, on):
-            settled = self._settle(source_v[column], temperature_c, on[:, column], asleep_a[:, column])
+            settled = self._settle(
+                source_v[column], temperature_c, on[:, column], asleep_a[:, column], with_lockouts=True
+            )
             voltage_v[:, column] = settled.voltage_v
             on[:, column] *= 1.0 - settled.off
             if settled.collapse:
@@ -313,27 +315,32 @@ class _Solving:
         voltage_v = solved.voltage_v
         for column in np.flatnonzero(~solved.settled).tolist():
             asleep_a = self.demand.asleep_a[:, self.chosen[column]]
-            settled = self._settle(source_v[column], temperature_c, factor[:, column], asleep_a)
+            settled = self._settle(source_v[column], temperature_c, factor[:, column], asleep_a, with_lockouts=False)
             voltage_v[:, column] = 0.0 if settled.collapse else settled.voltage_v
         if solved.settled.all():
             return solved
         flowing = np.where(voltage_v > 0, asked.at(np.where(voltage_v > 0, voltage_v, 1.0)), 0.0)
         return Solved(voltage_v, flowing, np.ones_like(solved.settled))
 
-    def _settle(self, source_v: float, temperature_c: float, on: Floats, asleep_a: Floats) -> Settled:
-        if temperature_c not in self.drawn:
-            self.drawn[temperature_c] = draw_network(
-                self.feeding, self.elements, self.resistances, self.demand, temperature_c
+    def _settle(
+        self, source_v: float, temperature_c: float, on: Floats, asleep_a: Floats, *, with_lockouts: bool
+    ) -> Settled:
+        key = (temperature_c, with_lockouts)
+        if key not in self.drawn:
+            self.drawn[key] = draw_network(
+                self.feeding,
+                self.elements,
+                self.resistances,
+                self.demand,
+                temperature_c=temperature_c,
+                with_lockouts=with_lockouts,
             )
         post_ohm = self.resistances.element_ohm
         inside_ohm = {
             node.key: float(ohm + post_ohm[self.elements.node_row[node.key]])
             for node, ohm in zip(self.index.batteries(), self.source_ohm, strict=True)
         }
-        drawn = self.drawn[temperature_c]
-        return settle(
-            drawn, self.feeding, self.demand, source_v=source_v, internal_ohm=inside_ohm, on=on, asleep_a=asleep_a
-        )
+        return settle(self.drawn[key], self.feeds, source_v=source_v, internal_ohm=inside_ohm, on=on, asleep_a=asleep_a)
 
     def _drop(self, case: Case, low: Side, hottest_c: float, source_v: Floats) -> Solved:
         demand, columns = self.demand, self.chosen

@@ -8,6 +8,7 @@ from builds.engineering.assess import assess
 from builds.engineering.catalogue import CATALOGUE, FindingKind
 from builds.engineering.changes import apply_changes
 from builds.engineering.design import Design
+from builds.engineering.findings import Severity
 from tests.engineering.assess.designs import SOUND
 from tests.engineering.assess.plants import PLANTS, Plant
 
@@ -50,6 +51,13 @@ def test_every_finding_is_a_sentence_with_a_hint_and_a_source(planted: Plant) ->
         assert finding.hint
         assert finding.source
         assert finding.severity is CATALOGUE[finding.id].severity
+
+
+def test_assessment_counts_its_findings_by_weight() -> None:
+    short = assess(next(plant.design for plant in PLANTS if plant.name == "short at the far end that opens nothing"))
+
+    assert (short.count(Severity.BLOCKING), short.count(Severity.CAUTION), short.count(Severity.NOTE)) == (2, 0, 0)
+    assert short.blocking == short.findings
 
 
 def test_findings_stand_worst_first() -> None:

@@ -22,7 +22,14 @@ def voltages_as_drawn(design: Design, state: State, temperature_c: float, source
     """Voltage at every load of the state with everything lit, by the network solver."""
     index = index_design(design)
     network = solve_states(index)
-    drawn = draw_network(state.feeding, network.elements, state.resistances, network.demand, temperature_c)
+    drawn = draw_network(
+        state.feeding,
+        network.elements,
+        state.resistances,
+        network.demand,
+        temperature_c=temperature_c,
+        with_lockouts=True,
+    )
     inside = dict(zip((node.key for node in index.batteries()), state.source_ohm, strict=True))
     posts = {node.key: node.resistance_mohm / 1000 for node in index.batteries()}
     scale = np.zeros((len(drawn.network.loads), len(state.chosen)))
