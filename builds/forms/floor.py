@@ -10,6 +10,7 @@ from django.utils.dateparse import parse_datetime
 
 from builds.forms.fields import FigureField
 from builds.models import StepResult
+from builds.selectors.readings import ReadingScale
 from builds.services.ticks import Outcome
 
 __all__ = ["ClockOnForm", "PhotoForm", "SignForm", "TickForm", "TimeCorrectionForm"]
@@ -67,11 +68,12 @@ class TickForm(EventForm):
         },
     )
 
-    def outcome(self) -> Outcome:
-        """Return what was found."""
+    def outcome(self, scale: ReadingScale) -> Outcome:
+        """Return what was found, a reading typed in the unit of ``scale`` in the unit it is kept in."""
         found = self.cleaned_data
+        reading = None if found["reading"] is None else scale.kept(found["reading"])
         return Outcome(
-            result=StepResult(found["result"]), reading=found["reading"], reading_at_v=found["reading_at_v"],
+            result=StepResult(found["result"]), reading=reading, reading_at_v=found["reading_at_v"],
             instrument=found["instrument"], remark=found["remark"],
         )  # fmt: skip
 

@@ -33,15 +33,15 @@ class _Amending(forms.Form):
     row_version = forms.IntegerField(widget=forms.HiddenInput)
 
 
-class PenetrationForm(desk.PenetrationForm, _WithPhoto):
+class PenetrationForm(_WithPhoto, desk.PenetrationForm):
     """A hole in the body, with its photo."""
 
 
-class SealForm(desk.SealForm, _WithPhoto, _Amending):
+class SealForm(_WithPhoto, _Amending, desk.SealForm):
     """What seals a hole, with its photo."""
 
 
-class ReceiveForm(desk.ReceiveForm, _WithPhoto, _Amending):
+class ReceiveForm(_WithPhoto, _Amending, desk.ReceiveForm):
     """Gear that came, with its photo."""
 
 

@@ -1,13 +1,47 @@
-"""What a reading says against the limits of its step; pure arithmetic on decimals, in the words a person is told."""
+"""
+What a reading says against the limits of its step; pure arithmetic on decimals, in the words a person is told.
+
+A mass is kept in kilograms and read off a scale in the units of the build: :class:`ReadingScale` stands between the two.
+"""
 
 from dataclasses import dataclass
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Decimal
 
+from builds.engineering.units import KG_PER_LB
+from builds.engineering.vocabulary import UnitSystem
 from builds.models import ChecklistStep
 
-__all__ = ["ReadingVerdict", "asks_supply_voltage", "judge", "needs_supply_voltage", "shown"]
+__all__ = [
+    "ReadingScale",
+    "ReadingVerdict",
+    "asks_supply_voltage",
+    "judge",
+    "needs_supply_voltage",
+    "scale_of",
+    "shown",
+]
 
 _CURRENT_UNITS = frozenset({"A", "mA"})
+_KEPT = Decimal("0.0001")  # the decimals of the column
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadingScale:
+    """The unit a reading is typed and shown in, and how much of the kept unit one of it is."""
+
+    unit: str
+    kept_per_shown: Decimal
+
+    def kept(self, typed: Decimal) -> Decimal:
+        """Return a typed figure in the unit it is kept in; one typed in that unit stays as it is."""
+        return typed if self.kept_per_shown == 1 else (typed * self.kept_per_shown).quantize(_KEPT, ROUND_HALF_UP)
+
+    def figure(self, kept: Decimal, decimals: int) -> str:
+        """Return a kept figure as it is shown: rounded to the step's decimals where it is converted, else whole."""
+        if self.kept_per_shown != 1:
+            return f"{(kept / self.kept_per_shown).quantize(Decimal(1).scaleb(-decimals), ROUND_HALF_UP):f}"
+        places = max(decimals, -int(kept.normalize().as_tuple().exponent))
+        return f"{kept:.{places}f}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -18,8 +52,15 @@ class ReadingVerdict:
     words: str
 
 
+def scale_of(step: ChecklistStep) -> ReadingScale:
+    """Return what a step's reading is typed in: the units of its build for a mass, its own unit for the rest."""
+    if step.reading_unit == "kg" and step.build.units == UnitSystem.US:
+        return ReadingScale(unit="lb", kept_per_shown=Decimal(repr(KG_PER_LB)))
+    return ReadingScale(unit=step.reading_unit, kept_per_shown=Decimal(1))
+
+
 def judge(step: ChecklistStep, reading: Decimal) -> ReadingVerdict:
-    """Return what ``reading`` says; a reading exactly at a limit is within it."""
+    """Return what ``reading``, in the unit it is kept in, says; one exactly at a limit is within it."""
     low, high = step.reading_min, step.reading_max
     if high is not None and reading > high:
         return ReadingVerdict(within=False, words=f"{shown(step, reading - high)} over {shown(step, high)}")
@@ -32,10 +73,10 @@ def judge(step: ChecklistStep, reading: Decimal) -> ReadingVerdict:
     return ReadingVerdict(within=True, words=f"{shown(step, reading)}, no limit given")
 
 
-def shown(step: ChecklistStep, value: Decimal) -> str:
-    """Return a figure as the step's instrument shows it, with its unit; never fewer decimals than it has."""
-    places = max(step.reading_decimals, -int(value.normalize().as_tuple().exponent))
-    return f"{value:.{places}f} {step.reading_unit}".strip()
+def shown(step: ChecklistStep, kept: Decimal) -> str:
+    """Return a kept figure as a person reads it, with its unit."""
+    scale = scale_of(step)
+    return f"{scale.figure(kept, step.reading_decimals)} {scale.unit}".strip()
 
 
 def needs_supply_voltage(step: ChecklistStep) -> bool:

@@ -12,7 +12,7 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
-from django.db import IntegrityError, transaction
+from django.db import IntegrityError, connection, transaction
 from django.db.backends.postgresql.psycopg_any import DateTimeTZRange
 
 from builds.errors import BadInput, BuildError, FieldConflict, GuardRefused, NotHere, StaleRow, Taken
@@ -100,6 +100,7 @@ def move_bookings(*, moves: Sequence[BookingMove], by: Person, at: datetime) -> 
     for move in moves:
         _check_span(move.start, move.end)
     with transaction.atomic():
+        _stand_in_line()
         bookings = [_moved(move) for move in moves]
         _write(bookings, by)
     return tuple(bookings)
@@ -175,12 +176,19 @@ def _write(rows: Sequence[Any], by: Person) -> None:
     try:
         with transaction.atomic():
             act_as(by)
+            _stand_in_line()
             put_constraints_off(*names)
             for row in rows:
                 row.save()
             check_constraints_now(*names)
     except IntegrityError as error:
         raise _collision(error, rows) from error
+
+
+def _stand_in_line() -> None:
+    """One writer of the plan or the fact at a time: two that lock several stays in other orders would block each other."""
+    with connection.cursor() as cursor:
+        cursor.execute("select pg_advisory_xact_lock(hashtext('baywright-bays'))")
 
 
 def _collision(error: IntegrityError, rows: Sequence[Any]) -> BuildError:

@@ -18,8 +18,9 @@ from builds.models import Build, ChecklistStep, Person
 from builds.permissions import Action, may
 from builds.selectors import checklist as read
 from builds.selectors.match import match_of
-from builds.selectors.readings import asks_supply_voltage, needs_supply_voltage, shown
+from builds.selectors.readings import asks_supply_voltage, needs_supply_voltage, scale_of, shown
 from builds.services import checklists, hold_points, ticks
+from builds.services.step_results import DONE
 from builds.services.time_entries import open_entry, work_words
 from builds.services.work_guards import missing_for
 from builds.views.acting import person_who_may
@@ -81,7 +82,7 @@ def step_tick(request: HttpRequest, number: str, pk: int) -> HttpResponse:
     now = timezone.now()
     try:
         tick = ticks.record(
-            step=step, found=form.outcome(), event_id=form.cleaned_data["event_id"], by=person, at=form.at(now),
+            step=step, found=form.outcome(scale_of(step)), event_id=form.cleaned_data["event_id"], by=person, at=form.at(now),
             received_at=now, device=form.cleaned_data["device"], device_sequence=form.cleaned_data["device_sequence"],
         )  # fmt: skip
     except BuildError as error:
@@ -156,18 +157,31 @@ def _tick_context(step: ChecklistStep, person: Person) -> dict[str, Any]:
         "missing": missing_for(step),
         "asks_voltage": step.asks_reading and asks_supply_voltage(step),
         "needs_voltage": needs_supply_voltage(step),
+        "reading": _reading_context(step),
         "calculated": None if step.reading_calculated is None else shown(step, step.reading_calculated),
     }
 
 
+def _reading_context(step: ChecklistStep) -> dict[str, str]:
+    """The unit a reading is typed in, and its limits in that unit."""
+    scale = scale_of(step)
+    limits = {"least": step.reading_min, "most": step.reading_max}
+    figures = {
+        name: "" if limit is None else scale.figure(limit, step.reading_decimals) for name, limit in limits.items()
+    }
+    return {"unit": scale.unit, **figures}
+
+
 def _hold_context(step: ChecklistStep, person: Person) -> dict[str, Any]:
     signer = hold_points.signer_of(step.build)
-    covered = step.covers.filter(retired=False)
+    covered = list(step.covers.filter(retired=False))
+    closed = [item for item in covered if item.result in DONE]
     return {
         "signed_as": read.SIGNED_AS[signer],
         "signatures": [(item, read.SIGNED_AS[HoldSigner(item.basis)]) for item in read.signatures_of(step)],
         "covered": covered,
-        "still_open": covered.exclude(result__in=("pass", "not_applicable")),
+        "closed": closed,
+        "still_open": [item for item in covered if item not in closed],
         "may_sign": may(person, Action.SIGN_HOLD_POINT),
         "not_possible": hold_points.why_not(step, person, signer, had_a_hand=read.had_a_hand(step, person)),
     }

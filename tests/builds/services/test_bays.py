@@ -1,10 +1,12 @@
 """Bays: the plan and the fact, each without overlaps, neither in the way of the other."""
 
+import threading
+from contextlib import suppress
 from datetime import datetime, timedelta
 from uuid import uuid4
 
 import pytest
-from django.db import IntegrityError, transaction
+from django.db import IntegrityError, connections, transaction
 
 from builds.errors import BadInput, GuardRefused, NotAllowed, NotHere, StaleRow, Taken
 from builds.models import BayPlace, Booking, Build, HistoryEntry, LocationEvent, Occupancy, Person, Role, Stage
@@ -194,6 +196,81 @@ def test_database_refuses_an_overlap_to_whoever_goes_around_the_service(manager:
         Booking.objects.create(build=other, vehicle=other.vehicle, place=place, during=booking.during, by=manager)
         check_constraints_now("builds_booking_one_per_place")
     assert constraint_of(refused.value) == "builds_booking_one_per_place"
+
+
+@pytest.mark.django_db(transaction=True)
+def test_two_people_who_book_one_bay_at_once_get_one_booking_and_one_refusal(
+    manager: Person, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    place, builds = make_bay(name="Bay 2"), [make_build(number="2612"), make_build()]
+    both_written = threading.Barrier(2)
+    raised: list[BaseException] = []
+    check = bays.check_constraints_now
+
+    def check_when_both_are_written(*names: str) -> None:
+        """The worst moment: each then checks a row that the other has not committed."""
+        with suppress(threading.BrokenBarrierError):
+            both_written.wait(2)
+        check(*names)
+
+    monkeypatch.setattr(bays, "check_constraints_now", check_when_both_are_written)
+
+    def attempt(build: Build) -> None:
+        try:
+            plan(build, place, manager)
+        except Exception as error:  # noqa: BLE001  told apart below
+            raised.append(error)
+        finally:
+            connections.close_all()
+
+    threads = [threading.Thread(target=attempt, args=[build], daemon=True) for build in builds]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join(20)
+
+    assert [type(error) for error in raised] == [Taken]
+    assert Booking.objects.count() == 1
+
+
+@pytest.mark.django_db(transaction=True)
+def test_two_people_who_swap_the_same_stays_at_once_do_not_block_each_other(
+    manager: Person, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first, second = plan(make_build(), make_bay(), manager), plan(make_build(), make_bay(), manager)
+    both_hold_one = threading.Barrier(2)
+    raised: list[BaseException] = []
+    lock = bays._locked
+
+    def lock_and_wait(booking: Booking) -> Booking:
+        """The worst moment: each holds the stay that the other wants next."""
+        locked = lock(booking)
+        with suppress(threading.BrokenBarrierError):
+            both_hold_one.wait(1)
+        return locked
+
+    monkeypatch.setattr(bays, "_locked", lock_and_wait)
+
+    def attempt(one: Booking, other: Booking) -> None:
+        moves = [
+            BookingMove(booking=a, place=b.place, start=AT, end=AT + 2 * DAY, row_version=1)
+            for a, b in ((one, other), (other, one))
+        ]
+        try:
+            swap_bookings(first=moves[0], second=moves[1], by=manager, at=AT)
+        except Exception as error:  # noqa: BLE001  told apart below
+            raised.append(error)
+        finally:
+            connections.close_all()
+
+    threads = [threading.Thread(target=attempt, args=pair, daemon=True) for pair in ((first, second), (second, first))]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join(20)
+
+    assert [type(error) for error in raised] == [StaleRow]
+    assert dict(Booking.objects.values_list("pk", "place")) == {first.pk: second.place_id, second.pk: first.place_id}
 
 
 # --- the fact -------------------------------------------------------------------------------------

@@ -11,7 +11,7 @@ from typing import Any
 from uuid import uuid4
 
 import pytest
-from django.db import IntegrityError, connection, connections, transaction
+from django.db import DatabaseError, IntegrityError, connection, connections, transaction
 
 from builds.engineering.vocabulary import HoldSigner
 from builds.errors import BadInput, GuardRefused, HandsOn, NotAllowed, Taken
@@ -304,6 +304,7 @@ def test_inspection_time_is_no_hand_in_it() -> None:
     assert sign(hold, inspector).passed
 
 
+@pytest.mark.owner
 def test_signature_and_its_tick_are_append_only() -> None:
     step, hold = covered_hold(build_of())
     tick(step, make_person(Role.TECHNICIAN))

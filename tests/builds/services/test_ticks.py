@@ -9,6 +9,7 @@ import pytest
 
 from builds.errors import BadInput, GuardRefused, NotAllowed, NotHere, Taken
 from builds.models import Build, Person, Role, Stage, StepResult, Tick
+from builds.selectors.readings import scale_of
 from builds.services import photos, registers, stages, ticks
 from builds.services.reservations import reserve_parts
 from inventory.models import StockBalance, StockEntry
@@ -192,6 +193,18 @@ def test_hold_point_and_retired_step_are_not_ticked(build: Build, person: Person
 def test_roles_that_do_not_tick_are_refused(build: Build, role: Role) -> None:
     with pytest.raises(NotAllowed):
         tick(make_step(build), make_person(role))
+
+
+def test_mass_is_kept_in_kilograms_and_told_in_the_builds_units(build: Build, person: Person) -> None:
+    step = make_step(build, reading="kg", reading_max=Decimal(2200), reading_decimals=1)  # 4850.2 lb
+
+    assert scale_of(step).kept(Decimal("4850.2")) == Decimal("2200.0137")  # 4850.2 * 0.45359237, half up
+    with pytest.raises(BadInput, match=r"5\.0 lb over 4850\.2 lb: it cannot pass"):
+        tick(step, person, reading=scale_of(step).kept(Decimal("4855.2")))
+    assert tick(step, person, reading=scale_of(step).kept(Decimal("4840.0"))).reading == Decimal("2195.3871")
+    build.units = "metric"
+    step.build = build
+    assert (scale_of(step).unit, scale_of(step).kept(Decimal("2195.5"))) == ("kg", Decimal("2195.5"))
 
 
 # --- what must be true first -------------------------------------------------------------------

@@ -1,6 +1,7 @@
 """The checklist pages: one plain form does everything, what is wrong comes back at its field, nothing is half kept."""
 
 from datetime import timedelta
+from decimal import Decimal
 from typing import Any
 from uuid import uuid4
 
@@ -214,6 +215,19 @@ def test_inspector_sees_the_step_and_may_not_tick_it(client: Client, technician:
 
 def test_someone_signed_out_is_asked_to_sign_in(client: Client, build: Build) -> None:
     assert client.get(f"/builds/{build.number}/checklist/")["Location"].startswith("/sign-in/")
+
+
+def test_axle_is_typed_in_pounds_on_a_build_in_us_units(client: Client, technician: Person, build: Build) -> None:
+    step = make_step(build, place="yard", reading="kg", reading_max=Decimal(2200), reading_decimals=1)
+
+    text = page(client, build, step)
+    assert 'data-unit="lb"' in text and 'data-most="4850.2"' in text
+
+    assert post_tick(client, step, reading="4840").status_code == 302
+    assert Tick.objects.get().reading == Decimal("2195.3871")  # 4840 * 0.45359237
+    assert "4840.0 lb" in page(client, build, step)
+    wrong = post_tick(client, step, reading="5000")
+    assert "149.8 lb over 4850.2 lb" in wrong.content.decode() and 'value="5000"' in wrong.content.decode()
 
 
 # --- hold points ------------------------------------------------------------------------------------
