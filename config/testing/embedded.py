@@ -12,8 +12,10 @@ from __future__ import annotations
 import os
 import shutil
 import tempfile
-from collections.abc import Generator
+from collections.abc import Generator, Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -145,3 +147,69 @@ def pytest_unconfigure() -> None:
     """Stop the servers, in the controller only: its workers are done by now."""
     while _running:
         _running.pop().stop()
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_fixture_setup(fixturedef: pytest.FixtureDef[Any]) -> Generator[None, Any, Any]:
+    """Hand the tests their database as the application sees it, once its owner has made it."""
+    result = yield
+    if fixturedef.argname == "django_db_setup":
+        work_as_the_application()
+    return result
+
+
+def work_as_the_application() -> None:
+    """
+    Give every connection the rights of the application's role.
+
+    The pages and the worker have no others: a service that needs more would pass as the owner and fail
+    in the shop. Emptying all tables after a test that commits is the owner's work.
+    """
+    from django.db import connections
+    from django.db.backends.postgresql.operations import DatabaseOperations
+    from django.db.backends.signals import connection_created
+
+    connections.close_all()
+    connection_created.connect(_take_the_applications_role, dispatch_uid="tests-as-the-application")
+    flush = DatabaseOperations.execute_sql_flush
+
+    def flush_as_owner(operations: DatabaseOperations, statements: list[str]) -> None:
+        with as_owner(operations.connection):
+            flush(operations, statements)
+
+    DatabaseOperations.execute_sql_flush = flush_as_owner  # type: ignore[method-assign,assignment]
+
+
+@pytest.fixture(autouse=True)
+def _rights_of_the_owner(request: pytest.FixtureRequest) -> Iterator[None]:
+    """For a test marked `owner`: a guard that stops even the owner is tried as the owner."""
+    if request.node.get_closest_marker("owner") is None:
+        yield
+        return
+    request.getfixturevalue("transactional_db" if _commits(request) else "db")
+    from django.db import connection
+
+    with as_owner(connection):
+        yield
+
+
+def _commits(request: pytest.FixtureRequest) -> bool:
+    marker = request.node.get_closest_marker("django_db")
+    return marker is not None and bool(marker.kwargs.get("transaction"))
+
+
+@contextmanager
+def as_owner(connection: Any) -> Iterator[None]:
+    """Have the owner's rights on `connection` for a while."""
+    with connection.cursor() as cursor:
+        cursor.execute("RESET ROLE")
+    try:
+        yield
+    finally:
+        _take_the_applications_role(connection=connection)
+
+
+def _take_the_applications_role(*, connection: Any, **_: Any) -> None:
+    if connection.alias == "default":  # not the one that makes and drops the test database itself
+        with connection.cursor() as cursor:
+            cursor.execute(f"SET ROLE {APP_ROLE}")

@@ -77,6 +77,7 @@ def test_quantity_that_is_not_above_zero_is_refused(by: Person, quantity: str) -
                       event_id=uuid4())  # fmt: skip
 
 
+@pytest.mark.owner
 def test_ledger_and_balance_cannot_be_rewritten_even_by_the_owner(by: Person) -> None:
     part = make_part()
     put_in_stock(part, 5, by)

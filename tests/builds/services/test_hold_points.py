@@ -11,7 +11,7 @@ from typing import Any
 from uuid import uuid4
 
 import pytest
-from django.db import DatabaseError, IntegrityError, connection, connections, transaction
+from django.db import IntegrityError, connection, connections, transaction
 
 from builds.engineering.vocabulary import HoldSigner
 from builds.errors import BadInput, GuardRefused, HandsOn, NotAllowed, Taken
