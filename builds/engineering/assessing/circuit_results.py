@@ -182,8 +182,8 @@ def gauge_for(index: IndexedDesign, wire: Wire, needs: Needs, device: Device | N
     asked = {
         "load": _first_at_least(choice.ampacity_a, needs.current_a / wire.parallel),
         "device": _first_at_least(choice.ampacity_a, index.numbers["conductor-margin"] * rating_a / wire.parallel),
-        "drop": _first_at_most(choice.ohm_per_m, needs.most_drop_ohm, wire),
-        "far-end fault": _first_at_most(choice.ohm_per_m, _most_fault_ohm(needs, device), wire),
+        "drop": _first_at_most(choice.minus_ohm_per_m, needs.most_drop_ohm, wire),
+        "far-end fault": _first_at_most(choice.minus_ohm_per_m, _most_fault_ohm(needs, device), wire),
         "smallest allowed": _first_at_least(choice.area_mm2, index.least_area_mm2),
     }
     row = max(asked.values())
@@ -196,12 +196,11 @@ def _first_at_least(rising: tuple[float, ...], least: float) -> int:
     return bisect_left(rising, least * (1 - _SAME))
 
 
-def _first_at_most(ohm_per_m: tuple[float, ...], most_ohm: float, wire: Wire) -> int:
+def _first_at_most(minus_ohm_per_m: tuple[float, ...], most_ohm: float, wire: Wire) -> int:
     """Row of the first size whose resistance over the wire's length is at most ``most_ohm``; one past the end if none is."""
     if not wire.length_m:
-        return 0 if most_ohm >= 0 else len(ohm_per_m)
-    most_per_m = most_ohm * (1 + _SAME) * wire.parallel / wire.length_m
-    return bisect_left(ohm_per_m, -most_per_m, key=lambda ohm: -ohm)
+        return 0 if most_ohm >= 0 else len(minus_ohm_per_m)
+    return bisect_left(minus_ohm_per_m, -most_ohm * (1 + _SAME) * wire.parallel / wire.length_m)
 
 
 def _most_fault_ohm(needs: Needs, device: Device | None) -> float:

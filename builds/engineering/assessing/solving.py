@@ -26,7 +26,8 @@ __all__ = ["Flags", "Floats", "Losses", "Resistances", "Solved", "losses_of", "r
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
-_CLOSE_V = 1e-11
+_CLOSE_V = 1e-10
+_UNCHECKED_SWEEPS = 4  # nothing settles sooner unless nothing is lost at all
 _SWEEPS = 30  # each takes off the part of the source that is lost on the way: 30 settle any loss under a third
 _LEAST_V = 0.5  # below this nothing works and no root is worth finding
 
@@ -142,9 +143,10 @@ def solve_columns(losses: Losses, source_v: Floats, asked: Asked) -> Solved:
 def _sweep(losses: Losses, source: Floats, asked: Asked, voltage: Floats) -> Floats:
     """Iterate in place, at most ``_SWEEPS`` times; return how far each column still moved."""
     moved = np.full(source.shape[1], np.inf)
-    for _ in range(_SWEEPS):
+    for sweep in range(_SWEEPS):
         after = source - losses.drop_v(asked.at(voltage))
-        moved = np.abs(after - voltage).max(axis=0)
+        if sweep >= _UNCHECKED_SWEEPS:
+            moved = np.abs(after - voltage).max(axis=0)
         voltage[:] = after
         if (moved < _CLOSE_V).all():
             break

@@ -252,36 +252,40 @@ class _Solving:
             if settled.collapse:
                 collapses[column] = settled.collapse
                 voltage_v[:, column] = source_v[column]
-        factors = self._factors(on)
-        asked = summed(demand, self.feeds, factors, asleep_a)
-        mean = self._solved(COOL_CONDUCTOR_C, source_v, factors["mean"], asked["mean"])
+        mean_factor = demand.duty[:, columns] * on
+        asked = summed(demand, self.feeds, {"mean": mean_factor}, asleep_a)["mean"]
+        mean = self._solved(COOL_CONDUCTOR_C, source_v, mean_factor, asked)
+        return self._currents(voltage_v, on, mean.current_a, collapses)
+
+    def _currents(self, voltage_v: Floats, on: Floats, mean_a: Floats, collapses: dict[int, NoOperatingPoint]) -> Side:
+        """Each use's current from what every load takes, lit, at its circuit's voltage."""
+        demand, columns, feeds = self.demand, self.chosen, self.feeds
+        at_load_v = feeds.at_loads(voltage_v)
+        each_a = demand.lit.at(np.where(at_load_v > 0, at_load_v, 1.0)) * on
+        each_sizing_a = each_a * demand.sizing[:, columns]
+        uses = (
+            each_a,
+            each_a * demand.root_duty[:, columns],
+            each_sizing_a,
+            each_sizing_a * demand.continuous[:, None],
+        )
+        asleep_a = feeds.summed(demand.asleep_a[:, columns])
+        totals = np.split(feeds.summed(np.concatenate(uses, axis=1)), len(uses), axis=1)
+        flowing_a, rms_a, sizing_a, continuous_a = (total + asleep_a for total in totals)
         # with less lit the voltage is a little higher, and a lamp's mean then a little above its RMS at full load
-        flowing_a = asked["lit"].at(voltage_v)
-        rms_a = np.maximum(asked["rms"].at(voltage_v), mean.current_a)
-        sizing_a = np.maximum(asked["sizing"].at(voltage_v), rms_a)
+        rms_a = np.maximum(rms_a, mean_a)
+        sizing_a = np.maximum(sizing_a, rms_a)
         return Side(
             voltage_v=voltage_v,
             flowing_a=flowing_a,
             lit_a=np.maximum(flowing_a, sizing_a),
-            mean_a=mean.current_a,
+            mean_a=mean_a,
             rms_a=rms_a,
             sizing_a=sizing_a,
-            continuous_a=asked["continuous"].at(voltage_v),
+            continuous_a=continuous_a,
             off=demand.on[:, columns] - on,
             collapses=collapses,
         )
-
-    def _factors(self, on: Floats) -> dict[str, Floats]:
-        """How much of each load's lit current counts, for each use of a current."""
-        demand, columns = self.demand, self.chosen
-        sizing = demand.sizing[:, columns] * on
-        return {
-            "lit": on,
-            "mean": demand.duty[:, columns] * on,
-            "rms": demand.root_duty[:, columns] * on,
-            "sizing": sizing,
-            "continuous": sizing * demand.continuous[:, None],
-        }
 
     def _unstarved(self, low: Side, high_v: Floats) -> tuple[Floats, Floats]:
         """

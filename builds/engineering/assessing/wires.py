@@ -18,11 +18,11 @@ _CHOICES_KEPT = 4096  # distinct surroundings over many builds; a design has a f
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """Sizes of a basis that can lie somewhere, smallest first, with what each carries there and its resistance at 20 °C."""
+    """Sizes of a basis that can lie somewhere, smallest first, with what each carries there and its resistance at 20 °C, negative."""
 
     gauges: tuple[str, ...]
     ampacity_a: tuple[float, ...]
-    ohm_per_m: tuple[float, ...]
+    minus_ohm_per_m: tuple[float, ...]  # rising, so that it can be searched like the others
     area_mm2: tuple[float, ...]
     row_of: dict[str, int]
 
@@ -68,7 +68,7 @@ def _choice(basis: GaugeBasis, insulation_c: float, ambient_c: float, bundle: in
     return Choice(
         gauges=gauges,
         ampacity_a=tuple(row[1] for row in carried),
-        ohm_per_m=tuple(row[2] for row in carried),
+        minus_ohm_per_m=tuple(-row[2] for row in carried),
         area_mm2=tuple(row[3] for row in carried),
         row_of={gauge: row for row, gauge in enumerate(gauges)},
     )
