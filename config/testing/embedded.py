@@ -23,8 +23,10 @@ from config.embedded.broker import Broker
 from config.embedded.folders import FolderLock
 from config.embedded.plain_errors import PlainError
 from config.embedded.postgres import APP_ROLE, OWNER_ROLE, Cluster
+from config.testing.tables import TEMPLATE_DATABASE, copy_cluster
 
 OWNER_ROLE_PASSWORD = "owner"  # noqa: S105  (of a database that lives for one run)
+TEMPLATE_VARIABLE = "BAYWRIGHT_TEST_TEMPLATE"
 FOLDER_PREFIX = "baywright-test-"
 WITHOUT_SERVERS = frozenset({"--help", "-h", "--version", "-V", "--markers", "--fixtures"})
 
@@ -60,10 +62,15 @@ class ThrowawayServers:
     def _start_cluster(self) -> None:
         cluster = Cluster(data=self.folder / "postgres", sockets=self.sockets, throwaway=True)
         log = self.folder / "postgres.log"
-        cluster.make(owner_password=OWNER_ROLE_PASSWORD, log=log)
-        cluster.start(log=log)
         self.cluster = cluster
-        prepare_server(owner_url(cluster, "template1"))
+        if copy_cluster(cluster.data, prepare=prepare_cluster, address=owner_url):
+            os.environ[TEMPLATE_VARIABLE] = TEMPLATE_DATABASE
+            cluster.start(log=log)
+        else:
+            shutil.rmtree(cluster.data, ignore_errors=True)
+            cluster.make(owner_password=OWNER_ROLE_PASSWORD, log=log)
+            cluster.start(log=log)
+            prepare_cluster(cluster)
         os.environ["DATABASE_URL"] = owner_url(cluster, "baywright")
 
     def stop(self) -> None:
@@ -74,6 +81,14 @@ class ThrowawayServers:
             self.cluster.stop()
         self.lock.release()
         shutil.rmtree(self.folder, ignore_errors=True)
+
+
+def prepare_cluster(cluster: Cluster) -> None:
+    """Give a new cluster the application's role, and every database made in it the extensions."""
+    from config.postgresql import ensure_database
+
+    prepare_server(owner_url(cluster, "template1"))
+    ensure_database(owner_url(cluster, "postgres"), name=TEMPLATE_DATABASE)
 
 
 def owner_url(cluster: Cluster, database: str) -> str:
@@ -152,6 +167,10 @@ def pytest_unconfigure() -> None:
 @pytest.hookimpl(wrapper=True)
 def pytest_fixture_setup(fixturedef: pytest.FixtureDef[Any]) -> Generator[None, Any, Any]:
     """Hand the tests their database as the application sees it, once its owner has made it."""
+    if fixturedef.argname == "django_db_setup" and TEMPLATE_VARIABLE in os.environ:
+        from django.db import connections
+
+        connections["default"].settings_dict["TEST"]["TEMPLATE"] = os.environ[TEMPLATE_VARIABLE]
     result = yield
     if fixturedef.argname == "django_db_setup":
         work_as_the_application()

@@ -15,12 +15,27 @@ def test_tests_run_on_the_database_that_the_run_was_given() -> None:
     """A plugin that comes too late leaves the settings pointing somewhere else, and nothing says so."""
     given = read_postgresql_address(os.environ["DATABASE_URL"])
     with connection.cursor() as cursor:
-        cursor.execute("select current_database(), current_user, inet_server_addr() is null")
+        cursor.execute("select current_database(), session_user, inet_server_addr() is null")
         database, role, by_socket = cursor.fetchone()
 
     assert database.startswith(f"test_{given['NAME']}")
     assert role == given["USER"]
     assert by_socket == given["HOST"].startswith("/")
+
+
+@pytest.mark.django_db
+def test_tests_have_the_applications_rights_and_no_more() -> None:
+    with connection.cursor() as cursor:
+        cursor.execute("select current_user, has_table_privilege('builds_historyentry', 'insert')")
+        assert cursor.fetchone() == ("baywright_app", False)
+
+
+@pytest.mark.owner
+@pytest.mark.django_db
+def test_marked_test_has_the_owners_rights() -> None:
+    with connection.cursor() as cursor:
+        cursor.execute("select current_user = session_user")
+        assert cursor.fetchone() == (True,)
 
 
 @pytest.mark.django_db(transaction=True)
