@@ -32,6 +32,7 @@ __all__ = [
     "CompiledSchedule",
     "LeafLiteral",
     "Leaves",
+    "compile_resolved",
     "compile_schedule",
     "condition_literal",
     "input_leaf",
@@ -125,9 +126,16 @@ def compile_schedule(
     LanguageError
         If a name stands for nothing.
     """
-    schedule, faults = resolve_schedule(schedule)
+    resolved, faults = resolve_schedule(schedule)
     if faults:
         raise LanguageError(faults)
+    return compile_resolved(resolved, gates=gates, leaves=leaves)
+
+
+def compile_resolved(
+    schedule: FunctionSchedule, *, gates: Gates | None = None, leaves: dict[str, Leaves] | None = None
+) -> CompiledSchedule:
+    """Return a schedule as gates whose names were all looked up before."""
     gates = Gates() if gates is None else gates
     by_key = {} if leaves is None else leaves
     own = tuple(_leaves(gates, by_key, part) for part in schedule.inputs)

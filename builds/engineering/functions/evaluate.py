@@ -11,10 +11,10 @@ from dataclasses import dataclass
 from builds.engineering.functions.appearances import DARK, Appearance, appearance_of, shown_undriven
 from builds.engineering.functions.compiled import CompiledSchedule
 from builds.engineering.functions.gates import Values
-from builds.engineering.functions.settings import Setting, numbers_of
+from builds.engineering.functions.settings import Setting
 from builds.engineering.functions.vocabulary import OFF, ON, HeadRule
 
-__all__ = ["Outcome", "evaluate", "evaluate_values", "leaf_rows", "let_go", "rule_gates"]
+__all__ = ["Outcome", "evaluate", "evaluate_values", "leaf_rows", "let_go", "numbers_of", "rule_gates"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,8 +55,23 @@ def evaluate(compiled: CompiledSchedule, setting: Setting) -> tuple[Outcome, ...
     tuple of Outcome
         One per channel, in schedule order.
     """
-    numbers = let_go(compiled, numbers_of(compiled.schedule.inputs, setting))
+    numbers = let_go(compiled, numbers_of(compiled, setting))
     return evaluate_values(compiled, _values(compiled, numbers))
+
+
+def numbers_of(compiled: CompiledSchedule, setting: Setting) -> tuple[int, ...]:
+    """Return for each input the number of its value in a setting, counted in ``Input.values``."""
+    made = compiled.cache.get("rest_numbers")
+    if made is None:
+        places = {part.key: place for place, part in enumerate(compiled.schedule.inputs)}
+        rest = tuple(one.values.index(one.rest) for one in compiled.leaves)
+        made = compiled.cache["rest_numbers"] = (places, rest)
+    assert isinstance(made, tuple)
+    places, rest = made
+    numbers = list(rest)
+    for key, value in setting.away:
+        numbers[places[key]] = compiled.leaves[places[key]].values.index(value)
+    return tuple(numbers)
 
 
 def let_go(compiled: CompiledSchedule, numbers: tuple[int, ...]) -> tuple[int, ...]:

@@ -120,6 +120,21 @@ class Gates:
             support |= self.support[abs(literal)]
         yield from _bits(support)
 
+    def replaced(self, literal: Literal, leaves: Mapping[Literal, Literal]) -> Literal:
+        """Return a literal with leaves replaced by other literals, behind timers too."""
+        copies: dict[int, Literal] = dict(leaves)
+
+        def of(one: Literal) -> Literal:
+            return copies.get(one, one) if one > 0 else -copies.get(-one, -one)
+
+        for gate in self.cone([literal]):
+            timer = self.timers.get(gate)
+            if timer is not None and of(timer.held) != timer.held:
+                copies[gate] = self.timer(of(timer.held), duration_ms=timer.duration_ms, starts_done=timer.starts_done)
+            elif any(of(below) != below for below in self.made_of[gate]):
+                copies[gate] = self.all_of(of(below) for below in self.made_of[gate])
+        return of(literal)
+
     def compute(self, leaves: Mapping[int, int], mask: int, gates: Sequence[int] | None = None) -> "Values":
         """
         Return the value of every gate, or of the given ones in numbered order.

@@ -11,9 +11,9 @@ from dataclasses import dataclass, field
 
 from builds.engineering.errors import OutOfRange
 from builds.engineering.functions.compiled import CompiledSchedule
-from builds.engineering.functions.evaluate import Outcome, evaluate_values, leaf_rows, rule_gates
-from builds.engineering.functions.gates import Literal, Timer, Values
-from builds.engineering.functions.settings import AT_REST, Setting, numbers_of, setting_of_numbers
+from builds.engineering.functions.evaluate import Outcome, evaluate_values, leaf_rows, numbers_of, rule_gates
+from builds.engineering.functions.gates import TRUE, Literal, Timer, Values
+from builds.engineering.functions.settings import AT_REST, Setting, setting_of_numbers
 from builds.engineering.functions.vocabulary import OFF, ON
 
 __all__ = ["Run", "TraceStep", "held_ms"]
@@ -51,7 +51,7 @@ class Run:
         gates = compiled.gates.cone(roots) if only else rule_gates(compiled)
         run = cls(compiled, 0, (), Values(1, 1), gates=gates)
         run.held_since = {timer.gate: _LONG_AGO_MS for timer in compiled.gates.timers_in(roots) if timer.starts_done}
-        run._settle(numbers_of(compiled.schedule.inputs, setting))
+        run._settle(numbers_of(compiled, setting))
         return run
 
     @property
@@ -65,7 +65,7 @@ class Run:
 
     def set(self, setting: Setting) -> None:
         """Change the inputs now, all at once."""
-        self._settle(numbers_of(self.compiled.schedule.inputs, setting))
+        self._settle(numbers_of(self.compiled, setting))
 
     def advance(self, to_ms: int) -> None:
         """
@@ -110,15 +110,20 @@ class Run:
 
     def _compute(self, numbers: tuple[int, ...]) -> Values:
         gates, rows = self.compiled.gates, leaf_rows(self.compiled, numbers)
+        made_of, timers = gates.made_of, gates.timers
         values = Values(len(gates), 1)
         for gate in self.gates:
-            timer = gates.timers.get(gate)
-            if timer is not None:
-                values.put(gate, self._timed(timer, held=bool(values[timer.held])))
-            elif gates.made_of[gate]:
-                values.put(gate, int(all(values[literal] for literal in gates.made_of[gate])))
-            elif gate in rows:
-                values.put(gate, rows[gate])
+            row = 1
+            if made_of[gate]:
+                for literal in made_of[gate]:
+                    if not values[literal]:
+                        row = 0
+                        break
+            elif gate in timers:
+                row = self._timed(timers[gate], held=bool(values[timers[gate].held]))
+            else:
+                row = rows.get(gate, int(gate == TRUE))
+            values[gate], values[-gate] = row, 1 - row
         return values
 
     def _timed(self, timer: Timer, *, held: bool) -> int:

@@ -7,9 +7,8 @@ from builds.engineering.errors import UnknownTableEntry
 from builds.engineering.functions.names import folded
 from builds.engineering.functions.printing import print_name, print_value
 from builds.engineering.functions.schedule import FunctionSchedule, Input
-from builds.engineering.functions.vocabulary import LOST, ON, InputKind
 
-__all__ = ["AT_REST", "Setting", "numbers_of", "setting_of", "setting_of_numbers"]
+__all__ = ["AT_REST", "Setting", "setting_of", "setting_of_numbers"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,30 +68,7 @@ def setting_of(schedule: FunctionSchedule, values: Mapping[str, str]) -> Setting
     )
 
 
-def numbers_of(inputs: Iterable[Input], setting: Setting) -> tuple[int, ...]:
-    """Return for each input the number of its value, counted in :attr:`Input.values`."""
-    away = dict(setting.away)
-    return tuple(part.values.index(away.get(part.key, part.rest)) for part in inputs)
-
-
 def setting_of_numbers(inputs: Iterable[Input], numbers: Iterable[int]) -> Setting:
     """Return the setting behind one number of a value per input."""
     values = [(part, part.values[number]) for part, number in zip(inputs, numbers, strict=True)]
     return Setting(away=tuple((part.key, value) for part, value in values if value != part.rest))
-
-
-def act_of(part: Input, value: str) -> str:
-    """Return what somebody does, or waits for, to bring an input to a value: "press and hold", "lose the signal of"."""
-    name = part.key
-    if value == LOST:
-        return f"lose the signal of {name}"
-    if part.kind.has_positions:
-        return f"turn {name} to {value}"
-    on = value == ON
-    match part.kind:
-        case InputKind.PUSH | InputKind.HOLD:
-            return f"press and hold {name}" if on else f"let go of {name}"
-        case InputKind.LATCHING:
-            return f"press {name}, so that it is {value}"
-        case _:
-            return f"bring {name} {value}"

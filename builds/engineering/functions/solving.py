@@ -117,7 +117,10 @@ class StateSpace:
         self._known_inputs.add(number)
         one = self.leaves[number]
         names = [self.variable(literal) for literal in one.literals]
-        self._solver.add_clause(names)
+        if self.gates.made_of[one.literals[0]]:
+            names = names[1:]  # off is neither on nor lost, which leaves only those two to be kept apart
+        else:
+            self._solver.add_clause(names)
         for place, name in enumerate(names):
             for later in names[place + 1 :]:
                 self._solver.add_clause([-name, -later])
@@ -187,18 +190,19 @@ class StateSpace:
 
     def _fewest(self, assumed: list[int], free: tuple[int, ...], away: list[int]) -> list[int]:
         """The assumption that no more inputs are away from rest than have to be; a state with so many is found."""
-        if not any(map(self._model_has, away)):
+        most = sum(map(self._model_has, away))
+        if not most:
             return [-variable for variable in away]
-        more_than = self._counter(free, away)
+        more_than = self._counter(free, away, most)
         while (count := sum(map(self._model_has, away))) > 0:
             if not self._solve([*assumed, -more_than[count - 1]]):
                 break
         return [-more_than[count]] if count < len(more_than) else []
 
-    def _counter(self, free: tuple[int, ...], away: list[int]) -> list[int]:
-        """Variables by n: true where more than n of these inputs are away from rest."""
-        if free not in self._counted:
-            total = ITotalizer(lits=away, ubound=len(away), top_id=self._top)
+    def _counter(self, free: tuple[int, ...], away: list[int], most: int) -> list[int]:
+        """Variables by n, up to ``most`` at least: true where more than n of these inputs are away from rest."""
+        if len(self._counted.get(free, ())) <= most:
+            total = ITotalizer(lits=away, ubound=most, top_id=self._top)
             self._solver.append_formula(total.cnf.clauses)
             self._top = max(self._top, total.top_id)
             self._counted[free] = list(total.rhs)

@@ -157,7 +157,7 @@ class EverySetting:
             return self.mask & ~any_row
         return any_row if read.quantifier is Quantifier.ANY else all_row
 
-    def state(self, channel: str, read: OutputIs) -> int:
+    def state(self, channel: str, read: OutputIs) -> int:  # noqa: PLR0911 - one return per state
         lit, cut = self.lit[channel], self.cut[channel]
         match read.state:
             case OutputState.LIT:

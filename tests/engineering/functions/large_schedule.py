@@ -106,13 +106,13 @@ def rule(
             Effect(kind=EffectKind.INHIBIT) if n % 5 == 0 else Effect(kind=EffectKind.STEADY, level_percent=30),
         )
     )
-    own = [channels[n % len(channels)].key]
+    own = channels[n % len(channels)].key
     return Rule(
         key=f"rule {n}",
         priority=random.randint(0, 60),
         condition=condition(random, inputs, timer=n % 40 == 0),
         effect=effect,
-        targets=tuple(own + [random.choice(sets).key] if n % 3 else own),
+        targets=(own, random.choice(sets).key) if n % 3 else (own,),
         fail=FailState.APPLIES if random.random() < 0.2 else FailState.DOES_NOT_APPLY,
     )
 

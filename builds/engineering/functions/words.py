@@ -1,0 +1,149 @@
+"""Settings, sequences and what lamps show, as people say them."""
+
+from collections.abc import Iterable
+
+from builds.engineering.functions.appearances import DARK, FOLLOWS_VEHICLE, Appearance
+from builds.engineering.functions.compiled import CompiledSchedule
+from builds.engineering.functions.evaluate import Outcome
+from builds.engineering.functions.printing import print_duration, print_name
+from builds.engineering.functions.reachable import Trace
+from builds.engineering.functions.schedule import FunctionSchedule, Input
+from builds.engineering.functions.settings import AT_REST, Setting
+from builds.engineering.functions.vocabulary import LOST, ON, InputKind
+
+__all__ = [
+    "act_words",
+    "changes_words",
+    "listed",
+    "outcome_words",
+    "setting_words",
+    "shown_words",
+    "trace_sentence",
+    "trace_words",
+]
+
+
+def listed(words: Iterable[str], *, last: str = "and") -> str:
+    """
+    Return words as a list: "a", "a and b", "a, b and c".
+
+    Parameters
+    ----------
+    words : iterable of str
+        In order.
+    last : str, default "and"
+        What stands before the last.
+    """
+    *first, final = words
+    return f"{', '.join(first)} {last} {final}" if first else final
+
+
+def setting_words(setting: Setting) -> str:
+    """Return where the inputs stand: "mode respond and park on"."""
+    return listed(f"{print_name(key)} {value}" for key, value in setting.away) if len(setting) else "everything at rest"
+
+
+def act_words(part: Input, value: str) -> str:
+    """Return what somebody does to bring an input to a value: "turn mode to respond"."""
+    name, on = print_name(part.key), value == ON
+    if value == LOST:
+        return f"unplug {name}"
+    if part.kind.has_positions:
+        return f"turn {name} to {value}"
+    match part.kind:
+        case InputKind.PUSH | InputKind.HOLD:
+            return f"press and hold {name}" if on else f"let go of {name}"
+        case InputKind.LATCHING:
+            return f"press {name} until it is {value}"
+        case InputKind.TOGGLE:
+            return f"switch {name} {value}"
+        case _:
+            return f"bring {name} {value}"
+
+
+def changes_words(schedule: FunctionSchedule, before: Setting, after: Setting) -> tuple[str, ...]:
+    """Return what somebody does to get from one setting to another, in schedule order."""
+    return tuple(
+        act_words(part, after.value(part)) for part in schedule.inputs if before.value(part) != after.value(part)
+    )
+
+
+def trace_words(schedule: FunctionSchedule, trace: Trace) -> tuple[str, ...]:
+    """
+    Return a sequence as acts and waits, starting from rest.
+
+    Parameters
+    ----------
+    schedule : FunctionSchedule
+        Whose inputs they are.
+    trace : Trace
+        Settings and moments.
+
+    Returns
+    -------
+    tuple of str
+        "turn mode to respond", "wait 3 s", …; empty where everything stays at rest.
+    """
+    said: list[str] = []
+    before, now_ms = AT_REST, 0
+    for step in trace.steps:
+        if step.at_ms > now_ms:
+            said.append(_waited(step.at_ms - now_ms))
+        said += changes_words(schedule, before, step.setting)
+        before, now_ms = step.setting, step.at_ms
+    if trace.look_ms > now_ms:
+        said.append(_waited(trace.look_ms - now_ms))
+    return tuple(said)
+
+
+def trace_sentence(schedule: FunctionSchedule, trace: Trace) -> str:
+    """Return a sequence as one clause: "from rest turn mode to respond and wait 3 s", or "at rest"."""
+    said = trace_words(schedule, trace)
+    return f"from rest {listed(said)}" if said else "at rest"
+
+
+def _waited(duration_ms: int) -> str:
+    return "at once" if duration_ms <= 1 else f"wait {print_duration(duration_ms)}"
+
+
+def shown_words(compiled: CompiledSchedule, shows: Appearance) -> str:
+    """
+    Return what a channel shows: "dark", "steady at 30 %", "flash double, 250 ms late".
+
+    Parameters
+    ----------
+    compiled : CompiledSchedule
+        Gives patterns their names.
+    shows : Appearance
+        What is shown.
+    """
+    if shows == FOLLOWS_VEHICLE:
+        return "as the vehicle asks"
+    if shows == DARK:
+        return "dark"
+    level = f" at {shows.level_percent} %" if shows.level_percent < 100 else ""
+    if not shows.steps:
+        return f"steady{level}"
+    names = [pattern.key for pattern in compiled.schedule.patterns if pattern.steps == shows.steps]
+    late = f", {print_duration(shows.phase_ms)} late" if shows.phase_ms else ""
+    return f"flash {names[0] if names else 'of another schedule'}{level}{late}"
+
+
+def outcome_words(compiled: CompiledSchedule, outcome: Outcome) -> str:
+    """
+    Return what a channel does and why: "siren is steady by rule wail".
+
+    Parameters
+    ----------
+    compiled : CompiledSchedule
+        The schedule.
+    outcome : Outcome
+        Of one channel.
+    """
+    said = f"{print_name(outcome.channel)} is {shown_words(compiled, outcome.shows)}"
+    if outcome.cut_by:
+        return f"{said}, cut by rule {print_name(outcome.cut_by)}"
+    if outcome.displaced_by:
+        return f"{said}, for {print_name(outcome.displaced_by)} has its head"
+    dimmed = f", dimmed by rule {print_name(outcome.dimmed_by)}" if outcome.dimmed_by else ""
+    return f"{said} by rule {print_name(outcome.rule)}{dimmed}" if outcome.rule else f"{said}, which no rule asks"
