@@ -94,9 +94,13 @@ def _reference_words(
 
 def _addresses(build: models.Build) -> dict[str, Any]:
     """Return the addresses of every row of a build and of its platform's zones, in one question."""
-    asked = [build.platform.zones.order_by().values_list(Value("zone"), "key")]
-    for item in FAMILIES.values():
-        asked.append(item.rows(build).select_related(None).order_by().values_list(Value(item.name), item.key_field))
+    asked = [
+        build.platform.zones.order_by().values_list(Value("zone"), "key"),
+        *(
+            item.rows(build).select_related(None).order_by().values_list(Value(item.name), item.key_field)
+            for item in FAMILIES.values()
+        ),
+    ]
     raw: dict[str, Any] = {"platform": {"zones": []}} | {name: [] for name in _NAMES_BY_FAMILY.values()}
     for kind, key in asked[0].union(*asked[1:], all=True):
         if kind == "zone":

@@ -19,6 +19,7 @@ __all__ = ["apply_database_rules", "rules_sql"]
 
 _FUNCTIONS = Path(__file__).with_name("functions.sql")
 _MATCHES = Path(__file__).with_name("matches.sql")
+_JOB_LIST = Path(__file__).with_name("job_list.sql")
 
 
 def apply_database_rules(*, using: str = "default", **_: Any) -> None:
@@ -52,6 +53,7 @@ def rules_sql(*, role: str) -> str:
         _MATCHES.read_text(),
         *(_statement_trigger(table, event, function) for table, event, function in _MATCH_TRIGGERS),
         "select baywright_mark_matches((select array_agg(id) from builds_build));",
+        _JOB_LIST.read_text(),
         _rights(role),
     ]
     return "\n".join(parts)
