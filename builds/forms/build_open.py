@@ -5,7 +5,7 @@ from typing import Any
 from django import forms
 
 from builds.engineering.vocabulary import BuildKind, GaugeBasis, UnitSystem
-from builds.forms.fields import CountField
+from builds.forms.fields import CountField, DayField
 from builds.models import Build, Customer, PlatformVersion, Shop, Vehicle
 from builds.permissions import Action, may
 from builds.services.job_opening import JobFacts
@@ -28,11 +28,8 @@ def _text(label: str, length: int, *, required: bool = False, hint: str = "") ->
     )  # fmt: skip
 
 
-def _day(label: str) -> forms.DateField:
-    return forms.DateField(
-        label=label, required=False, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-        error_messages={"invalid": "Write the day as year, month, day: 2026-12-18."},
-    )  # fmt: skip
+def _day(label: str) -> DayField:
+    return DayField(label=label, required=False)
 
 
 class VehicleFields(forms.Form):

@@ -7,6 +7,7 @@ So a field knows what it showed, and only a text that differs from it is convert
 
 import math
 import re
+from datetime import date, datetime
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
@@ -16,10 +17,21 @@ from django.core.exceptions import ValidationError
 from builds.engineering.units import KG_PER_LB, M_PER_FT
 from builds.engineering.vocabulary import UnitSystem
 
-__all__ = ["CountField", "FigureField", "LengthField", "MassField", "MilliampereField", "PercentField", "plain"]
+__all__ = [
+    "CountField",
+    "DayField",
+    "FigureField",
+    "LengthField",
+    "MassField",
+    "MilliampereField",
+    "MomentField",
+    "PercentField",
+    "plain",
+]
 
 _FIGURE = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)")
 _LONGEST = 20
+_YEARS = range(2000, 2101)
 
 
 def plain(value: Decimal) -> str:
@@ -184,3 +196,36 @@ class MilliampereField(_ScaledField):
 
     def __init__(self, **options: Any) -> None:
         super().__init__(stored_per_shown=Decimal("0.001"), stored_decimals=3, unit="mA", **options)
+
+
+class DayField(forms.DateField):
+    """A day, written year first, so that nobody has to guess which figure is the month; of this century."""
+
+    def __init__(self, **options: Any) -> None:
+        options.setdefault("widget", forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+        super().__init__(input_formats=["%Y-%m-%d"], **options)
+        self.error_messages["invalid"] = "Write the day as year, month, day: 2026-12-18."
+
+    def to_python(self, value: Any) -> date | None:
+        """Return the day."""
+        return _of_this_century(super().to_python(value))
+
+
+class MomentField(forms.DateTimeField):
+    """A day and a time of the shop's clock, without a zone; of this century."""
+
+    def __init__(self, **options: Any) -> None:
+        options.setdefault("widget", forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"))
+        super().__init__(input_formats=["%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S", "%Y-%m-%d %H:%M"], **options)
+        self.error_messages |= {"required": "Say when.", "invalid": "Write day and time, such as 2026-12-09T10:40."}
+
+    def to_python(self, value: Any) -> datetime | None:
+        """Return the moment."""
+        return _of_this_century(super().to_python(value))
+
+
+def _of_this_century(value: Any) -> Any:
+    """A typing slip in the year would book a bay for thousands of years."""
+    if value is not None and value.year not in _YEARS:
+        raise ValidationError(f"Write a year from {_YEARS[0]} to {_YEARS[-1]}.", code="year")
+    return value

@@ -4,7 +4,7 @@ from typing import Any
 
 from django import forms
 
-from builds.forms.fields import FigureField
+from builds.forms.fields import DayField, FigureField
 from builds.models import Build
 
 __all__ = ["REGISTER_FORMS", "ReceiveForm", "SealForm", "SwapForm"]
@@ -16,11 +16,8 @@ def _text(label: str, length: int, *, required: bool = True, hint: str = "") -> 
     return forms.CharField(label=label, max_length=length, required=required, help_text=hint, error_messages=_NEEDED)
 
 
-def _day(label: str) -> forms.DateField:
-    return forms.DateField(
-        label=label, required=False, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-        error_messages={"invalid": "Write the day as year, month, day: 2026-12-18."},
-    )  # fmt: skip
+def _day(label: str) -> DayField:
+    return DayField(label=label, required=False)
 
 
 class _RegisterForm(forms.Form):

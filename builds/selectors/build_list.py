@@ -2,7 +2,8 @@
 The job list: the builds a person looks for, worst first, one page at a time.
 
 One question of the database brings the whole page. The plain list, which is opened all day, is read off two indexes that
-hold its order; a search sorts what it finds.
+hold its order, by a function whose plan the database keeps (``config/database/job_list.sql``); a search sorts what it
+finds. A test holds the two orders together.
 """
 
 from dataclasses import dataclass
@@ -121,59 +122,10 @@ def _rows_of(wanted: BuildFilter, person: Person, at: datetime, page: int) -> li
     return list(_sorted_rows(wanted, person, at)[start : start + PAGE_ROWS + 1])
 
 
-# ---- the plain list, read off its indexes ----------------------------------------------------------------------
-
-_DONE_SQL = "stage in ('delivered', 'closed', 'cancelled')"
-_GONE_SQL = "stage in ('closed', 'cancelled')"
-_PROMISE_SQL = "coalesce(promised_on, '9999-12-31'::date)"
-# The expression of the index builds_build_by_standing, to the letter.
-_RANK_SQL = (
-    "case when stage = 'delivered' then 4 when blocking_count > 0 then 1 when not (hold_reason = '') then 2 else 3 end"
-)
-
-
-def _branch(order: int, condition: str) -> str:
-    return (
-        f"(select id, {order} as sort, {_PROMISE_SQL} as promise, number from builds_build where {condition}"
-        f" order by {_PROMISE_SQL}, number limit %(last)s)"
-    )
-
-
-_BRANCHES = " union all ".join(
-    [
-        _branch(0, f"not ({_DONE_SQL}) and {_PROMISE_SQL} < (select day from today)"),
-        *(
-            _branch(rank, f"not ({_GONE_SQL}) and {_RANK_SQL} = {rank} and {_PROMISE_SQL} >= (select day from today)")
-            for rank in (1, 2, 3)
-        ),
-        _branch(4, f"not ({_GONE_SQL}) and {_RANK_SQL} = 4"),
-    ]
-)
-_PLAIN_SQL = f"""
-with today as materialized (
-  select timezone(coalesce((select time_zone from builds_shop limit 1), 'UTC'), %(at)s)::date as day
-), page as materialized (
-  select id, sort, promise, number from ({_BRANCHES}) as found order by sort, promise, number
-  limit %(rows)s offset %(start)s
-)
-select b.number, b.title, b.customer_id, c.name, v.unit_number, b.stage, b.promised_on, b.hold_reason, b.hold_who_acts,
-  b.hold_note, b.blocking_count, b.step_count, b.step_done_count, p.short_name, (select day from today),
-  m.vehicle_here, m.parts_here, m.gear_here, exists (select from builds_revision r where r.build_id = b.id)
-from page join builds_build b on b.id = page.id join builds_customer c on c.id = b.customer_id
-join builds_vehicle v on v.id = b.vehicle_id left join builds_person p on p.id = b.responsible_id
-left join builds_buildmatch m on m.build_id = b.id
-order by page.sort, page.promise, page.number
-"""  # noqa: S608  made of constants; what a person gives comes in as parameters
-
-
 def _plain_rows(at: datetime, start: int) -> list[tuple[Any, ...]]:
-    values = {"at": at, "start": start, "rows": PAGE_ROWS + 1, "last": start + PAGE_ROWS + 1}
     with connection.cursor() as cursor:
-        cursor.execute(_PLAIN_SQL, values)
+        cursor.execute("select * from baywright_job_list(%s, %s, %s)", [at, PAGE_ROWS + 1, start])
         return list(cursor.fetchall())
-
-
-# ---- a search, sorted -------------------------------------------------------------------------------------------
 
 
 def _shop_today(at: datetime) -> Cast:

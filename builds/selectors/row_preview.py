@@ -82,9 +82,11 @@ def _shared_words(before: Assessment, after: Assessment) -> list[PreviewWord]:
     now = next((item for item in after.conditions if worst and item.key == worst.key), None)
     if worst and now and ampere(worst.mean_a) != ampere(now.mean_a):
         words.append(PreviewWord(f"load, {worst.name.lower()}", _moved(ampere(worst.mean_a), ampere(now.mean_a), "A")))
-    for severity in (Severity.BLOCKING, Severity.CAUTION):
-        if before.count(severity) != after.count(severity):
-            words.append(PreviewWord(severity.value, f"{before.count(severity)} → {after.count(severity)}"))
+    words += [
+        PreviewWord(severity.value, f"{before.count(severity)} → {after.count(severity)}")
+        for severity in (Severity.BLOCKING, Severity.CAUTION)
+        if before.count(severity) != after.count(severity)
+    ]
     return words
 
 

@@ -60,7 +60,8 @@ def _changes(edit: RowEdit, request: HttpRequest) -> list[RowChange] | None:
         forms.append((edit.load_form, "load", edit.load_key, "load_version", "load."))
     for form, *_ in forms:
         form.take_theirs()
-    if not all([form.is_valid() for form, *_ in forms]):
+    valid = [form.is_valid() for form, *_ in forms]  # each of them, so that every fault is shown at once
+    if not all(valid):
         return None
     return [
         RowChange(family=family, key=key, values=values, row_version=_number(request.POST.get(version)), prefix=prefix)

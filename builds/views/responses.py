@@ -17,7 +17,7 @@ from django.urls import reverse
 from django.utils.cache import patch_vary_headers
 from django.utils.safestring import SafeString, mark_safe
 
-from builds.errors import BuildError, NotAllowed, NotHere
+from builds.errors import BuildError, NotAllowed, NotHere, StaleRow
 from builds.services.refusals import unkeepable_text
 
 __all__ = ["BuildErrorMiddleware", "add_errors", "answer_error", "answer_parts", "render_parts"]
@@ -84,15 +84,21 @@ def _page_before(request: HttpRequest) -> str:
 
 def add_errors(form: BaseForm, error: BuildError) -> None:
     """Put the words of ``error`` at the fields of ``form``; words for a field it does not have go to its head."""
-    at_head = [] if error.fields else [error.message]
-    for field, words in error.fields.items():
+    fields = _conflict_words(error) if isinstance(error, StaleRow) else error.fields
+    at_head = [] if error.fields and fields is error.fields else [error.message]
+    for field, words in fields.items():
         name = field.replace(".", "__")
         if name in form.fields:
             form.add_error(name, words)
         else:
-            at_head.append(words if len(error.fields) == 1 else f"{field.replace('_', ' ')}: {words}")
+            at_head.append(words if len(fields) == 1 else f"{field.replace('_', ' ')}: {words}")
     for words in at_head:
         form.add_error(NON_FIELD_ERRORS, words)
+
+
+def _conflict_words(error: StaleRow) -> dict[str, str]:
+    """What the others wrote, field by field: the form still shows what this person typed."""
+    return {item.field: f"It is {item.theirs or 'empty'} now. Keep again to set yours." for item in error.conflicts}
 
 
 def render_parts(request: HttpRequest, template: str, names: list[str], context: dict[str, object]) -> SafeString:
