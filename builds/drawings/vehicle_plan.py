@@ -23,7 +23,12 @@ _CIRCUITS_LISTED = 9
 
 
 def draw_vehicle_plan(
-    design: Design, assessment: Assessment | None = None, *, palette: Palette = SCREEN, labels: bool = True
+    design: Design,
+    assessment: Assessment | None = None,
+    *,
+    palette: Palette = SCREEN,
+    labels: bool = True,
+    plain: bool = False,
 ) -> str:
     """
     Return the plan of a build's vehicle as an SVG.
@@ -38,6 +43,8 @@ def draw_vehicle_plan(
         ``SCREEN`` writes classes, ``PRINT`` literal colours.
     labels : bool, default True
         Number the zones and print their key beneath; False leaves the picture alone, as on a cover.
+    plain : bool, default False
+        Leave out every word, for a picture too small to read.
 
     Returns
     -------
@@ -46,12 +53,15 @@ def draw_vehicle_plan(
         most eight a zone; hatched is where nothing is mounted.
     """
     frame = frame_of(design)
+    labels = labels and not plain
     places = places_of(design, frame, numbered=labels)
     parts = [_body(frame, design, palette), *(_hatched(place, palette) for place in places if place.guides)]
-    parts.append(_around(frame, design, assessment, palette))
+    parts.append(_around(frame, design, assessment, palette, plain=plain))
     parts += [_leader(place, palette) for place in places]
-    parts += [_place(place, palette, numbered=labels) for place in places]
-    key, height = _key(design, places, frame, palette) if labels else ("", frame.bottom + 6)
+    parts += [_place(place, palette, numbered=labels, plain=plain) for place in places]
+    key, height = (
+        _key(design, places, frame, palette) if labels else ("", frame.foot + 12 if plain else frame.bottom + 6)
+    )
     parts.append(key)
     description = element(
         "desc", words(". ".join(f"{name}: {held}" for _, name, held in _key_lines(design, places)) + ".")
@@ -133,7 +143,7 @@ def _leader(place: Place, palette: Palette) -> str:
     )
 
 
-def _place(place: Place, palette: Palette, *, numbered: bool) -> str:
+def _place(place: Place, palette: Palette, *, numbered: bool, plain: bool) -> str:
     parts = []
     y = place.y - place.height / 2
     if numbered:
@@ -156,9 +166,9 @@ def _place(place: Place, palette: Palette, *, numbered: bool) -> str:
                 **palette.paint(fill="sheet", stroke="text"),
             )
         )
-        parts.append(
-            text(key, left + place.box_w / 2, top + 13.5, palette=palette, size=12, weight=600, anchor="middle")
-        )
+        if not plain:
+            middle = left + place.box_w / 2
+            parts.append(text(key, middle, top + 13.5, palette=palette, size=12, weight=600, anchor="middle"))
     if place.load_count:
         parts.append(_loads(place, place.below_boxes(y), palette))
     return "".join(parts)
@@ -181,21 +191,28 @@ def _loads(place: Place, y: float, palette: Palette) -> str:
     )
 
 
-def _around(frame: Frame, design: Design, assessment: Assessment | None, palette: Palette) -> str:
-    """Sides, front, and the axles with their loads."""
-    parts = [
+def _around(frame: Frame, design: Design, assessment: Assessment | None, palette: Palette, *, plain: bool) -> str:
+    """Sides, front, and the axles with their loads; plain leaves the arrow to the front."""
+    middle_y = (frame.top + frame.foot) / 2
+    arrow = element(
+        "path",
+        d=f"M{number(frame.left - 8)} {number(middle_y + 4)}h-32l7 -4m-7 4l7 4",
+        stroke_width=1.25,
+        **palette.paint(fill="none", stroke="text-2"),
+    )
+    if plain:
+        return arrow
+    sides = (
         text("right side", frame.right, frame.top - 12, palette=palette, size=12.5, anchor="end", tone="text-2"),
         text("left side", frame.right, frame.foot + 20, palette=palette, size=12.5, anchor="end", tone="text-2"),
-        text("front", frame.left - 40, (frame.top + frame.foot) / 2 - 6, palette=palette, size=12.5, tone="text-2"),
-        element(
-            "path",
-            d=f"M{number(frame.left - 8)} {number((frame.top + frame.foot) / 2 + 4)}h-32l7 -4m-7 4l7 4",
-            stroke_width=1.25,
-            **palette.paint(fill="none", stroke="text-2"),
-        ),
-    ]
-    axles = (("Front axle", 0.0), ("Rear axle", design.platform.wheelbase_mm))
-    for index, (name, x_mm) in enumerate(axles):
+        text("front", frame.left - 40, middle_y - 6, palette=palette, size=12.5, tone="text-2"),
+    )
+    return "".join((*sides, arrow, *_axles(frame, design, assessment, palette)))
+
+
+def _axles(frame: Frame, design: Design, assessment: Assessment | None, palette: Palette) -> list[str]:
+    parts = []
+    for index, (name, x_mm) in enumerate((("Front axle", 0.0), ("Rear axle", design.platform.wheelbase_mm))):
         x = frame.x(x_mm)
         path = f"M{number(x)} {number(frame.top - 16)}V{number(frame.foot + 24)}"
         parts.append(
@@ -209,7 +226,7 @@ def _around(frame: Frame, design: Design, assessment: Assessment | None, palette
         )
         said = name + _axle_load(index, design, assessment)
         parts.append(text(said, x, frame.foot + 38, palette=palette, size=12.5, anchor="middle"))
-    return "".join(parts)
+    return parts
 
 
 def _axle_load(index: int, design: Design, assessment: Assessment | None) -> str:

@@ -10,10 +10,14 @@ __all__ = ["LinkForm", "SignatureForm"]
 class LinkForm(forms.Form):
     """A link to be made; the service says what is missing."""
 
-    made_for = forms.CharField(label="Who gets it", max_length=120, required=False)
+    made_for = forms.CharField(
+        label="Who gets it", max_length=120, error_messages={"required": "Say who gets the link."}
+    )
     days = forms.IntegerField(
-        label="Opens for", initial=DEFAULT_DAYS, required=False,
-        error_messages={"invalid": "Write a number of days.", "max_value": "Give it at most 365 days."},
+        label="Opens for", initial=DEFAULT_DAYS,
+        error_messages={
+            "required": "Write a number of days.", "invalid": "Write a number of days.", "max_value": "Give it at most 365 days.",
+        },
         max_value=100_000,
     )  # fmt: skip
 
@@ -23,12 +27,18 @@ class SignatureForm(forms.Form):
 
     sha256 = forms.CharField(max_length=64, required=False, widget=forms.HiddenInput)
     typed_name = forms.CharField(
-        label="Your name, typed by you", max_length=400, required=False,
-        widget=forms.TextInput(attrs={"autocomplete": "name"}),
+        label="Your name, typed by you", max_length=120, widget=forms.TextInput(attrs={"autocomplete": "name"}),
+        error_messages={
+            "required": "Type your name: it stands for your signature.", "max_length": "A name of at most 120 letters.",
+        },
     )  # fmt: skip
     capacity = forms.CharField(
         label="In what capacity you sign", max_length=80, required=False,
         widget=forms.TextInput(attrs={"autocomplete": "organization-title"}),
         error_messages={"max_length": "Use at most 80 letters."},
     )  # fmt: skip
-    consents = forms.BooleanField(required=False)
+    consents = forms.BooleanField(
+        error_messages={
+            "required": "Tick the sentence if you agree to it. Without it nothing is signed; paper is as good."
+        }
+    )

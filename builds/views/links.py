@@ -96,7 +96,7 @@ def customer_home(request: HttpRequest, link: CustomerLink, token: str) -> HttpR
     newest = newest_packet(build)
     context = _context(build, token) | {
         "page": customer_page(build, at=now, zone=shop_zone()),
-        "plan": draw_vehicle_plan(_design(build), labels=False),
+        "plan": draw_vehicle_plan(_design(build), plain=True),
         "quote": revision,
         "quote_total": revision.price_total if revision else None,
         "packet": packet if accepted is None else None,

@@ -89,11 +89,10 @@ def link_make(request: HttpRequest, number: str) -> HttpResponse:
     form = LinkForm(request.POST)
     if not form.is_valid():
         return _page(request, build, person, form, status=422)
-    days = form.cleaned_data["days"]
     try:
         made = customer_links.make_handover_link(
             build=build, made_for=form.cleaned_data["made_for"], by=person, at=timezone.now(),
-            days=customer_links.DEFAULT_DAYS if days is None else days,
+            days=form.cleaned_data["days"],
         )  # fmt: skip
     except BadInput as error:
         add_errors(form, error)

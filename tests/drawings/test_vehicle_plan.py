@@ -13,7 +13,6 @@ from tests.drawings.boxes import overlapping_texts, text_boxes, view_box
 from tests.factories.assessments import sample_assessment
 from tests.factories.designs import large_design, small_design
 
-
 DEMO = Path(__file__).resolve().parents[2] / "demo"
 
 
@@ -77,3 +76,7 @@ def test_draw_vehicle_plan_prints_axle_loads_only_when_assessed() -> None:
 
     assert "of 5,203 lb" in draw_vehicle_plan(design, sample_assessment(design))
     assert "of 5,203 lb" not in draw_vehicle_plan(design)
+
+
+def test_plain_vehicle_plan_has_no_word_in_it() -> None:
+    assert text_boxes(draw_vehicle_plan(small_design(), plain=True)) == []

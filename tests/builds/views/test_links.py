@@ -170,7 +170,7 @@ def test_packet_page_shows_the_hash_and_signs(build: Build, packet: PacketIssue,
     ("typed", "words"),
     [
         ({"typed_name": ""}, "Type your name"),
-        ({"typed_name": "x" * 500}, "characters"),
+        ({"typed_name": "x" * 500}, "at most 120 letters"),
         ({"consents": ""}, "Tick the sentence"),
         ({"sha256": "0" * 64}, "not the one that is stored"),
         ({"sha256": "zzz"}, "not the one that is stored"),

@@ -183,6 +183,7 @@ def test_link_is_shown_once_and_opens(build: Build) -> None:
     [
         ({"made_for": "", "days": "30"}, "Say who gets the link."),
         ({"made_for": "P. Lund", "days": "0"}, "from 1 to 365 days"),
+        ({"made_for": "P. Lund"}, "Write a number of days."),
         ({"made_for": "P. Lund", "days": "soon"}, "Write a number of days."),
         ({"made_for": "P. Lund", "days": "9999999"}, "at most 365 days"),
     ],
@@ -199,7 +200,7 @@ def test_link_form_names_the_field(build: Build, typed: dict[str, str], words: s
 
 def test_link_is_closed_and_says_by_whom(build: Build) -> None:
     client, _ = client_of(Role.SERVICE_WRITER)
-    client.post(f"/builds/{build.number}/packet/links/", {"made_for": "P. Lund"})
+    client.post(f"/builds/{build.number}/packet/links/", {"made_for": "P. Lund", "days": "30"})
     uid = CustomerLink.objects.get().uid
 
     client.post(f"/builds/{build.number}/packet/links/{uid}/revoke/")
@@ -211,7 +212,7 @@ def test_link_is_closed_and_says_by_whom(build: Build) -> None:
 
 def test_link_of_another_build_is_not_here(build: Build) -> None:
     client, _ = client_of(Role.SERVICE_WRITER)
-    client.post(f"/builds/{build.number}/packet/links/", {"made_for": "P. Lund"})
+    client.post(f"/builds/{build.number}/packet/links/", {"made_for": "P. Lund", "days": "30"})
     other = make_designed_build()
 
     answer = client.post(f"/builds/{other.number}/packet/links/{CustomerLink.objects.get().uid}/revoke/")
