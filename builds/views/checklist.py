@@ -14,14 +14,14 @@ from builds.drawings.reading_setups import draw_setup
 from builds.engineering.vocabulary import HoldSigner
 from builds.errors import BuildError, NotHere
 from builds.forms.floor import ClockOnForm, PhotoForm, SignForm, TickForm
-from builds.models import Build, ChecklistStep, Person
+from builds.models import Build, ChecklistStep, Person, TimeEntry
 from builds.permissions import Action, may
 from builds.selectors import checklist as read
 from builds.selectors.match import match_of
 from builds.selectors.readings import asks_supply_voltage, needs_supply_voltage, scale_of, shown
 from builds.services import checklists, hold_points, ticks
 from builds.services.step_results import DONE
-from builds.services.time_entries import open_entry, work_words
+from builds.services.time_entries import INSPECTION, open_entry, work_words
 from builds.services.work_guards import missing_for
 from builds.views.acting import person_who_may
 from builds.views.responses import add_errors
@@ -162,6 +162,13 @@ def _tick_context(step: ChecklistStep, person: Person) -> dict[str, Any]:
     }
 
 
+def _is_clock_here(running: TimeEntry, step: ChecklistStep) -> bool:
+    """Whether someone's open entry is on this step; at a hold point it is the inspection of its build."""
+    if step.is_hold_point:
+        return running.build_id == step.build_id and running.operation_key == INSPECTION
+    return running.step_id == step.pk
+
+
 def _reading_context(step: ChecklistStep) -> dict[str, str]:
     """The unit a reading is typed in, and its limits in that unit."""
     scale = scale_of(step)
@@ -190,11 +197,11 @@ def _hold_context(step: ChecklistStep, person: Person) -> dict[str, Any]:
 def _clock_context(step: ChecklistStep, person: Person) -> dict[str, Any]:
     running = open_entry(person) if may(person, Action.CLOCK_TIME) else None
     return {
-        "may_clock": may(person, Action.CLOCK_TIME) and not step.is_hold_point,
+        "may_clock": may(person, Action.CLOCK_TIME),
         "clock": running,
         "clock_words": work_words(running) if running else "",
-        "clock_is_here": running is not None and running.step_id == step.pk,
-        "clock_form": ClockOnForm(initial={"step": step.pk}),
+        "clock_is_here": running is not None and _is_clock_here(running, step),
+        "clock_form": ClockOnForm(),
     }
 
 

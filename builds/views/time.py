@@ -14,9 +14,9 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from builds.errors import BuildError, NotHere
 from builds.forms.floor import ClockOnForm, TimeCorrectionForm
 from builds.models import Person, TimeEntry
-from builds.permissions import Action, check_may
+from builds.permissions import Action, check_may, may
 from builds.selectors.shop_time import shop_zone
-from builds.selectors.time_entries import entries_since, find_entry, hours_of
+from builds.selectors.time_entries import entries_since, find_entry, hours_of, people_since
 from builds.services import time_entries
 from builds.views.acting import person_who_may
 from builds.views.checklist import found_build, found_step
@@ -58,9 +58,17 @@ def clock_off(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_GET
 def time_list(request: HttpRequest) -> HttpResponse:
-    """Show one's own entries of the last two weeks."""
+    """Show one's own entries of the last two weeks; whoever may correct anyone's sees everyone's."""
     person = person_who_may(request, Action.CLOCK_TIME)
-    return render_on_shop_clock(request, "builds/time_list.html", _hours(person, timezone.now()))
+    now = timezone.now()
+    people = people_since(now - timedelta(days=_DAYS_SHOWN)) if may(person, Action.CORRECT_TIME) else ()
+    asked = request.GET.get("person", "")
+    shown = next((item.person for item in people if str(item.person.pk) == asked), person)
+    context = _hours(shown, now) | {
+        "shown": shown,
+        "people": [(item.person, item.running and time_entries.work_words(item.running)) for item in people],
+    }
+    return render_on_shop_clock(request, "builds/time_list.html", context)
 
 
 @require_http_methods(["GET", "POST"])

@@ -396,6 +396,36 @@ def test_hours_are_shown_and_corrected_on_the_shops_clock(client: Client, techni
     assert timedelta(minutes=29) < start - entry.started_at < timedelta(minutes=31)
 
 
+def test_inspector_clocks_on_for_inspection_at_a_hold_point_and_still_signs(
+    client: Client, technician: Person, build: Build
+) -> None:
+    step = make_step(build)
+    hold = make_step(build, is_hold_point=True, covers=[step])
+    tick(step, technician)
+    client.force_login(make_person(Role.INSPECTOR))
+    assert "Clock on: inspection" in page(client, build, hold)
+
+    client.post(f"/builds/{build.number}/clock/", {"event_id": str(uuid4()), "operation_key": "inspection"})
+
+    assert "On the clock here since" in page(client, build, hold)
+    assert sign(client, hold).status_code == 302
+
+
+def test_manager_sees_everyones_hours_and_a_technician_ones_own(
+    client: Client, technician: Person, build: Build
+) -> None:
+    other = make_person(Role.TECHNICIAN, short_name="C. Okoro")
+    step = make_step(build, title="Lay the loom")
+    time_entries.clock_on(build=build, step=step, event_id=uuid4(), by=other, at=timezone.now() - timedelta(hours=2))
+
+    assert "C. Okoro" not in client.get("/clock/", {"person": other.pk}).content.decode()
+    client.force_login(make_person(Role.MANAGER))
+    assert "on the clock: " in client.get("/clock/").content.decode()
+    shown = client.get("/clock/", {"person": other.pk})
+    assert shown.context["shown"] == other and "Lay the loom" in shown.content.decode()
+    assert client.get("/clock/", {"person": "x"}).context["shown"] != other
+
+
 def test_correction_without_a_reason_comes_back(client: Client, technician: Person, build: Build) -> None:
     entry = time_entries.clock_on(
         build=build, step=make_step(build), event_id=uuid4(), by=technician, at=timezone.now() - timedelta(hours=1)
