@@ -57,6 +57,11 @@ class Page:
         data: dict[str, object] = json.loads(line.removeprefix(b"data: "))
         return data
 
+    async def hear(self, version: int) -> None:
+        """Wait for this version. The present one may be told twice: at the opening, and when the server listens."""
+        while (heard := await self.next_change())["design_version"] != version:
+            assert heard == {"build": "2614", "design_version": 3}
+
 
 @contextlib.asynccontextmanager
 async def serving(port: int, parameters: dict[str, object]) -> AsyncIterator[EventServer]:
@@ -105,7 +110,7 @@ def test_open_page_hears_the_present_version_and_each_change(
             await notify(parameters, '{"build": "9999", "design_version": 8}')
             await notify(parameters, "not one of ours")
             await notify(parameters, '{"build": "2614", "design_version": 9}')
-            assert await page.next_change() == {"build": "2614", "design_version": 9}
+            await page.hear(9)
             page.writer.close()
 
     asyncio.run(scene())
@@ -139,7 +144,7 @@ def test_page_is_told_anew_after_the_database_connection_was_lost(
             assert await page.next_change() == {"build": "2614", "design_version": 3}
             await listening(parameters)
             await notify(parameters, '{"build": "2614", "design_version": 4}')
-            assert await page.next_change() == {"build": "2614", "design_version": 4}
+            await page.hear(4)
 
     asyncio.run(scene())
 
@@ -186,7 +191,7 @@ def test_page_that_goes_away_is_forgotten(parameters: dict[str, object], free_po
 def test_two_hundred_idle_screens_cost_next_to_nothing(
     parameters: dict[str, object], free_port: Callable[[], int]
 ) -> None:
-    """Pages and server share this process, so the figure counts both; measured alone it is below 1 % of a core."""
+    """Pages and server share this process, so the figure counts both."""
 
     async def scene() -> float:
         port = free_port()
@@ -200,7 +205,7 @@ def test_two_hundred_idle_screens_cost_next_to_nothing(
                 await asyncio.sleep(0.5)
                 await notify(parameters, json.dumps({"build": "2614", "design_version": version}))
                 for page in pages:
-                    assert (await page.next_change())["design_version"] == version
+                    await page.hear(version)
             return (time.process_time() - used) / (time.monotonic() - began)
 
     assert asyncio.run(scene()) < 0.25
