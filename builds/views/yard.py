@@ -150,6 +150,7 @@ def _vehicle_page(
     context = {
         "build": build,
         "vehicle": known,
+        "key_lines": [(event, read.keys_words(event)) for event in known.keys],
         "match": match_of(build),
         "came": came,
         "left": left,
