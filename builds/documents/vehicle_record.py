@@ -35,6 +35,7 @@ class VehicleRecord:
     disconnects: tuple[tuple[str, str, str], ...]
     live: tuple[LivePart, ...]
     length_unit: str
+    gauge_unit: str
 
     @property
     def found(self) -> int:
@@ -59,6 +60,7 @@ def vehicle_record(packet_input: PacketInput, design: Design, *, words: str = ""
         disconnects=switching.disconnects,
         live=switching.live,
         length_unit=context.quantities.length_unit,
+        gauge_unit=context.quantities.gauge("").strip(),
     )
 
 

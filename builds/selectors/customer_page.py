@@ -1,5 +1,6 @@
 """A build as its customer is told of it: where it stands in their words, with dates, and nothing of the shop's own."""
 
+import re
 from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
@@ -70,7 +71,7 @@ def customer_page(build: Build, *, at: datetime, zone: ZoneInfo) -> CustomerPage
 
 def noun_of(build: Build) -> str:
     """What a customer would call it: "truck", "van", else "vehicle"."""
-    words = build.platform.name.lower().replace("-", " ").split()
+    words = re.findall(r"[a-z]+", build.platform.name.lower())
     return next((noun for noun in _NOUNS if noun in words), "vehicle")
 
 
@@ -102,7 +103,7 @@ def _promise(build: Build, today: date) -> str:
 
 
 def _way(build: Build, zone: ZoneInfo) -> list[WayStep]:
-    """The steps in order; the first that is not done is the present one."""
+    """The steps in order; the one after the last that was reached is the present one."""
     reached = _reached(build)
     arrived = CheckIn.objects.filter(build=build, direction=CheckIn.Direction.IN).order_by("at").first()
     signed = min(
@@ -118,14 +119,16 @@ def _way(build: Build, zone: ZoneInfo) -> list[WayStep]:
         ("Ready to collect", reached.get(Stage.READY), ""),
         ("Handed over", reached.get(Stage.DELIVERED), ""),
     ]
+    last_done = max((index for index, (_, at, _) in enumerate(steps) if at is not None), default=-1)
     way: list[WayStep] = []
-    present_seen = False
-    for word, at, more in steps:
-        done = at is not None
-        state = "done" if done else "to_come" if present_seen else "present"
-        present_seen = present_seen or not done
-        told = _day(at, zone) if at is not None else _expected(build, word)
-        way.append(WayStep(state=state, word=word, date=told, more=more if at is not None else ""))
+    for index, (word, at, more) in enumerate(steps):
+        if at is not None:
+            way.append(WayStep(state="done", word=word, date=_day(at, zone), more=more))
+        elif index < last_done:
+            way.append(WayStep(state="to_come", word=word, date="not written down"))
+        else:
+            state = "present" if index == last_done + 1 else "to_come"
+            way.append(WayStep(state=state, word=word, date=_expected(build, word)))
     return way
 
 
