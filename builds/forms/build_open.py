@@ -122,11 +122,19 @@ class JobForm(VehicleFields):
         """Ask for what cannot be left open."""
         values: dict[str, Any] = super().clean() or self.cleaned_data
         if not values.get("customer") and not values.get("new_customer") and "customer" not in self.errors:
-            self.add_error("customer", "Choose a customer." if not self.may_add_customer else "Choose a customer, or name a new one.")
+            self.add_error(
+                "customer",
+                "Choose a customer." if not self.may_add_customer else "Choose a customer, or name a new one.",
+            )
         if values.get("customer") and values.get("new_customer"):
             self.add_error("new_customer", f"{values['customer']} is chosen above. Choose one of the two.")
         vehicle = values.get("vehicle")
-        if "platform" in self.fields and vehicle is None and not values.get("platform") and "platform" not in self.errors:
+        if (
+            "platform" in self.fields
+            and vehicle is None
+            and not values.get("platform")
+            and "platform" not in self.errors
+        ):
             self.add_error("platform", "Choose what vehicle it is.")
         return values
 

@@ -30,9 +30,7 @@ class AuthorisationForm(forms.Form):
         error_messages={"invalid_choice": "Choose one of the list.", **_NEEDED},
     )
     authorised_by = forms.CharField(label="Who authorised it", max_length=120, error_messages=_NEEDED)
-    reference = forms.CharField(
-        label="Its number, or where the paper is kept", max_length=80, error_messages=_NEEDED
-    )
+    reference = forms.CharField(label="Its number, or where the paper is kept", max_length=80, error_messages=_NEEDED)
 
 
 class HoldForm(forms.Form):

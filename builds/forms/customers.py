@@ -77,7 +77,9 @@ def _value_field(kind: RuleKind) -> forms.Field:
 class DropRuleForm(forms.Form):
     """A limit on the voltage lost to a class of loads."""
 
-    drop_class = _text("Class of loads", 30, required=True, hint="radio, critical, a class of your own; * for all others")
+    drop_class = _text(
+        "Class of loads", 30, required=True, hint="radio, critical, a class of your own; * for all others"
+    )
     limit_ratio = PercentField(label="Limit", least=0.0001, most=1)
     base_v = FigureField(label="Of", decimals=3, least=1, most=60, unit="V")
     current = forms.ChoiceField(

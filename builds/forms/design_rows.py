@@ -98,7 +98,9 @@ class RowForm(forms.Form):
     def changes(self) -> dict[str, Any]:
         """Return new values by the document's field names, of the touched fields alone; valid forms only."""
         return {
-            self._document_name(name): document_value(self.cleaned_data[name]) for name in self.touched() if name in self.cleaned_data
+            self._document_name(name): document_value(self.cleaned_data[name])
+            for name in self.touched()
+            if name in self.cleaned_data
         }
 
     def values(self) -> dict[str, Any]:

@@ -12,6 +12,8 @@ from builds.engineering.vocabulary import NodeKind
 
 __all__ = ["proposals"]
 
+_DATA_SHEET_V = 12.8  # what most 12 V gear is measured at, from memory, editable
+
 _PREFIX = {"load": "L", "run": "R", "operation": "O", "condition": "C", "part": ""}
 _NODE_PREFIX = {
     NodeKind.BATTERY: "BAT", NodeKind.ALTERNATOR: "ALT", NodeKind.ISOLATOR: "ISO", NodeKind.DISCONNECT: "MD",
@@ -25,9 +27,16 @@ def proposals(family: str, design: Design, *, kind: str = "", circuit: str = "")
         case "circuit":
             return _circuit(design)
         case "node":
-            return {"kind": kind, "key": _next(_keys(design, "node"), _NODE_PREFIX.get(NodeKind(kind), "N") if kind else "N")}
+            return {
+                "kind": kind,
+                "key": _next(_keys(design, "node"), _NODE_PREFIX.get(NodeKind(kind), "N") if kind else "N"),
+            }
         case "load":
-            return {"circuit": circuit, "key": _next(_keys(design, "load"), "L"), "zone": _usual(load.zone for load in design.loads)}
+            return {
+                "circuit": circuit,
+                "key": _next(_keys(design, "load"), "L"),
+                "zone": _usual(load.zone for load in design.loads),
+            }
         case _:
             return {"key": _next(_keys(design, family), _PREFIX[family])}
 
@@ -51,6 +60,17 @@ def _next(keys: list[str], prefix: str) -> str:
 def _usual(values: Iterable[str]) -> str:
     found = Counter(values).most_common(1)
     return found[0][0] if found else ""
+
+
+def _load(design: Design, circuit: str) -> dict[str, Any]:
+    """Return what most loads of the build have: their zone, and the volts their data sheets are written at."""
+    volts = Counter(load.at_v for load in design.loads).most_common(1)
+    return {
+        "circuit": circuit,
+        "key": _next(_keys(design, "load"), "L"),
+        "zone": _usual(load.zone for load in design.loads),
+        "at_v": Decimal(repr(volts[0][0] if volts else _DATA_SHEET_V)),
+    }
 
 
 def _circuit(design: Design) -> dict[str, Any]:

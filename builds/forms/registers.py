@@ -39,7 +39,11 @@ class SerialForm(_RegisterForm):
 
     title = "Write a serial"
     why = "Read it off the device itself; a device swapped later keeps both numbers."
-    part_line = forms.ModelChoiceField(label="Device", queryset=None, error_messages={"required": "Choose the device.", "invalid_choice": "Choose a device of this build."})
+    part_line = forms.ModelChoiceField(
+        label="Device",
+        queryset=None,
+        error_messages={"required": "Choose the device.", "invalid_choice": "Choose a device of this build."},
+    )
     serial = _text("Serial", 60)
     note = _text("Note", 160, required=False)
 
@@ -55,7 +59,9 @@ class SpliceForm(_RegisterForm):
 
     title = "Add splice"
     why = "A splice nobody wrote down is found with a knife."
-    circuit_number = forms.ChoiceField(label="Circuit", error_messages={"invalid_choice": "Choose a circuit of this build.", **_NEEDED})
+    circuit_number = forms.ChoiceField(
+        label="Circuit", error_messages={"invalid_choice": "Choose a circuit of this build.", **_NEEDED}
+    )
     place = _text("Where the next person finds it", 120)
     method = _text("How it is joined", 80, hint="Crimp and sealed sleeve, solder …")
 

@@ -38,7 +38,7 @@ def choices_of(design: Design) -> RowChoices:
             "panels": tuple(item for item in nodes if by_kind[item[0]] in _BOXES),
             "returns": tuple(item for item in nodes if by_kind[item[0]] in _RETURNS),
             "chassis": tuple(item for item in nodes if by_kind[item[0]] is NodeKind.CHASSIS),
-            "zones": tuple((zone.key, f"{zone.key} {zone.name}") for zone in design.platform.zones),
+            "zones": tuple((zone.key, f"{zone.name} ({zone.key})") for zone in design.platform.zones),
             "circuits": tuple((circuit.number, f"{circuit.number} {circuit.legend}") for circuit in design.circuits),
             "gauges": _gauges(design.conventions.gauge_basis),
             **_FIXED,

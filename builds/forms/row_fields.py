@@ -98,7 +98,7 @@ FAMILY_FIELDS: dict[str, tuple[RowField, ...]] = {
         _f("current_a", "Current each", unit="A", **_ROW),
         _f("quantity", "Quantity", **_ROW),
         _f("duty_ratio", "Lit part", shown_as="percent", hint="100 % when steady", **_ROW),
-        _f("at_v", "At", unit="V"),
+        _f("at_v", "At", unit="V", **_ROW),
         _f("model", "Takes", offer="load_models"),
         _f("can_be_steady", "Can be held on"),
         _f("continuous", "Runs continuously"),

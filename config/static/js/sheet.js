@@ -51,6 +51,7 @@
   // someone is typing in this row: it keeps its fields, and hears of the change when it is kept
   document.addEventListener("htmx:oobBeforeSwap", function (event) {
     var target = event.detail.target;
+    if (target.classList.contains("new-row")) return; // closed by the answer to its own form
     if (target.matches("[data-edit]") || target.querySelector("[data-edit]")) event.detail.shouldSwap = false;
   });
 
