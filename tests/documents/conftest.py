@@ -8,7 +8,7 @@ from functools import cache
 from pathlib import Path
 
 import pikepdf
-import pypdfium2
+import pypdfium2  # type: ignore[import-untyped]
 import pytest
 from django.contrib.staticfiles import finders
 from PIL import Image

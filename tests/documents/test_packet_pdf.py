@@ -316,7 +316,7 @@ def test_metric_build_is_printed_metric_on_a4() -> None:
 
 @pytest.mark.slow
 def test_a_build_with_nothing_in_it_still_makes_a_packet_that_says_so() -> None:
-    import pypdfium2
+    import pypdfium2  # type: ignore[import-untyped]
 
     from tests.documents.conftest import page_text
 

@@ -6,7 +6,7 @@ from functools import cache
 from pathlib import Path
 from xml.etree import ElementTree
 
-from fontTools.ttLib import TTFont
+from fontTools.ttLib import TTFont  # type: ignore[import-untyped]
 
 FONTS = Path(__file__).resolve().parents[2] / "config" / "static" / "fonts"
 SVG = "{http://www.w3.org/2000/svg}"

@@ -3,6 +3,7 @@
 from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 from django.conf import settings
@@ -91,7 +92,7 @@ def test_sign_packet_a_second_time_is_refused_in_words(
     ],
 )
 def test_sign_packet_names_the_field_and_writes_nothing(
-    link: CustomerLink, packet: PacketIssue, signature: Signature, wrong: dict[str, object], field: str
+    link: CustomerLink, packet: PacketIssue, signature: Signature, wrong: dict[str, Any], field: str
 ) -> None:
     with pytest.raises(BadInput) as refused:
         acceptances.sign_packet(link=link, packet=packet, signature=replace(signature, **wrong), at=AT)
@@ -244,7 +245,7 @@ def test_sign_quote_twice_is_refused(quoted: Build, quote_link: CustomerLink) ->
 
 @pytest.mark.parametrize(("wrong", "field"), [({"typed_name": ""}, "typed_name"), ({"consents": False}, "consents")])
 def test_sign_quote_names_the_field(
-    quoted: Build, quote_link: CustomerLink, wrong: dict[str, object], field: str
+    quoted: Build, quote_link: CustomerLink, wrong: dict[str, Any], field: str
 ) -> None:
     with pytest.raises(BadInput) as refused:
         acceptances.sign_quote(link=quote_link, signature=replace(quote_signature(quoted), **wrong), at=AT)
