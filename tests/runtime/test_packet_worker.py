@@ -1,18 +1,13 @@
 """The packet through a real broker and a real worker: killed half-way, broker gone, cancelled; it arrives once or not at all."""
 
-import os
 import signal
-import subprocess
-import sys
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
-from urllib.parse import urlsplit, urlunsplit
 
 import pytest
-from django.conf import settings as django_settings
-from django.db import connection, transaction
+from django.db import transaction
 from django.test import Client
 from django.utils import timezone
 
@@ -22,6 +17,7 @@ from builds.services import packets, revisions
 from builds.services.build_documents import import_build
 from config.embedded.broker import Broker
 from tests.factories.builds import make_person, make_shop
+from tests.worker_process import Worker
 
 pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.slow]
 
@@ -43,41 +39,16 @@ def broker(folder: Path, settings: Any) -> Iterator[Broker]:
 
 
 @pytest.fixture
-def start_worker(folder: Path, broker: Broker) -> Iterator[Callable[[], "Worker"]]:
+def start_worker(folder: Path, broker: Broker) -> Iterator[Callable[[], Worker]]:
     started: list[Worker] = []
 
     def start() -> Worker:
-        started.append(Worker(folder, broker.url))
+        started.append(Worker(folder, broker.url, lease_s=LEASE_S))
         return started[-1]
 
     yield start
     for worker in started:
         worker.kill()
-
-
-class Worker:
-    """A Celery worker as the shop runs it, in a process group of its own."""
-
-    def __init__(self, folder: Path, broker_url: str) -> None:
-        database = urlsplit(os.environ["DATABASE_URL"])
-        address = urlunsplit(database._replace(path=f"/{connection.settings_dict['NAME']}"))
-        environment = os.environ | {
-            "DATABASE_URL": address, "BROKER_URL": broker_url, "PACKET_LEASE_SECONDS": str(LEASE_S),
-            "MEDIA_ROOT": str(django_settings.MEDIA_ROOT), "DJANGO_SETTINGS_MODULE": "config.settings",
-        }  # fmt: skip
-        self.log = (folder / "worker.log").open("ab")
-        self.process = subprocess.Popen(
-            [sys.executable, "-m", "celery", "--app", "config.celery", "worker", "--concurrency", "1",
-             "--without-gossip", "--without-mingle", "--loglevel", "INFO"],
-            cwd=CHECKOUT, env=environment, stdout=self.log, stderr=self.log, start_new_session=True,
-        )  # fmt: skip
-
-    def kill(self) -> None:
-        """SIGKILL for the worker and its pool, as a power cut would."""
-        if self.process.poll() is None:
-            os.killpg(self.process.pid, signal.SIGKILL)
-            self.process.wait()
-        self.log.close()
 
 
 @pytest.fixture
