@@ -7,8 +7,6 @@ import http.client
 import os
 import signal
 import socket
-import subprocess
-import sys
 import time
 import urllib.error
 import urllib.request
@@ -18,14 +16,13 @@ from pathlib import Path
 import pytest
 
 from config.embedded.plain_errors import PlainError
-from config.embedded.processes import processes_marked, processes_working_in, wait_until_gone
+from config.embedded.processes import processes_marked, processes_working_in
 from config.supervisor.children import Address
 from config.supervisor.command_line import parse
 from config.supervisor.demo import read_sign_ins, sign_in_table
 from config.supervisor.servers import RUN_MARK
-from tests.runtime.running import CHECKOUT, clean_environment, run_manage
-
-UP = "Baywright is at"
+from tests.runtime.running import run_manage
+from tests.runtime.serving import left, nothing_left, serving
 
 
 @pytest.fixture(scope="module")
@@ -38,43 +35,6 @@ def data() -> Iterator[Path]:
     made.chmod(0o711)
     yield made / "data"
     shutil.rmtree(made, ignore_errors=True)
-
-
-@contextlib.contextmanager
-def serving(data: Path, port: int) -> Iterator[subprocess.Popen[str]]:
-    """A running `serve`, killed at the end if it still runs."""
-    process = subprocess.Popen(
-        [sys.executable, "manage.py", "serve", "--port", str(port)],
-        cwd=CHECKOUT,
-        env=clean_environment(BAYWRIGHT_DATA=str(data), PYTHONUNBUFFERED="1"),
-        stdout=subprocess.PIPE,
-        stderr=subprocess.STDOUT,
-        text=True,
-    )
-    assert process.stdout is not None
-    lines = []
-    try:
-        for line in process.stdout:
-            lines.append(line)
-            if UP in line:
-                break
-        else:
-            pytest.fail("did not come up: " + "".join(lines))
-        yield process
-    finally:
-        process.kill()
-        process.communicate()
-        assert nothing_left(data)
-
-
-def left(data: Path) -> list[int]:
-    """Return what runs on this data folder."""
-    return processes_marked(RUN_MARK, str(data)) + processes_working_in(data / "postgres")
-
-
-def nothing_left(data: Path, patience_s: float = 12) -> bool:
-    """Wait until nothing runs on this data folder."""
-    return not wait_until_gone(lambda: left(data), patience_s=patience_s)
 
 
 def answer(port: int, path: str = "health/") -> bytes:
