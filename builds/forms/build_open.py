@@ -6,7 +6,7 @@ from django import forms
 
 from builds.engineering.vocabulary import BuildKind, GaugeBasis, UnitSystem
 from builds.forms.fields import CountField, DayField
-from builds.models import Build, Customer, PlatformVersion, Shop, Vehicle
+from builds.models import Build, Customer, Person, PlatformVersion, Shop, Vehicle
 from builds.permissions import Action, may
 from builds.services.job_opening import JobFacts
 
@@ -188,7 +188,7 @@ class FactsForm(VehicleFields):
     purchase_order = _text("Purchase order", 60)
     promised_on = _day("Promised")
     units = forms.ChoiceField(label="Lengths and masses in", choices=_UNITS)
-    responsible = forms.ModelChoiceField(
+    responsible: "forms.ModelChoiceField[Person]" = forms.ModelChoiceField(
         label="Who answers for it", queryset=None, required=False, empty_label="nobody",
         error_messages={"invalid_choice": "Choose one of the list."},
     )  # fmt: skip

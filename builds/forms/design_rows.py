@@ -75,7 +75,7 @@ class RowForm(forms.Form):
             default = _place(self.family, spec.name).shape.default
             if default is not None and default != ():
                 self.initial[spec.form_name] = _for_field(default)
-        self.initial |= proposals(self.family, design, kind=self.kind, circuit=circuit)
+        self.initial.update(proposals(self.family, design, kind=self.kind, circuit=circuit))
 
     def shown(self, name: str) -> str:
         """Return the text a field is shown with as the row is kept."""
@@ -119,7 +119,7 @@ class RowForm(forms.Form):
 
     def take_theirs(self) -> None:
         """Put the kept value into each field for which the person chose it over their own."""
-        data = self.data.copy()
+        data: Any = self.data.copy()  # type: ignore[attr-defined]  # a bound form's data is a QueryDict
         for name in self.fields:
             if self.data.get(MERGE + self.add_prefix(name)) == "theirs":
                 data[self.add_prefix(name)] = self.shown(name)
@@ -198,9 +198,13 @@ class _KnownChoiceField(forms.ChoiceField):
 
     default_error_messages = {"invalid_choice": "Choose one of the list; “%(value)s” is not in it."}
 
+    def _offered(self) -> list[tuple[Any, Any]]:
+        choices: Any = self.choices
+        return list(choices)
+
     def valid_value(self, value: Any) -> bool:
         """Compare as text."""
-        return any(str(value) == str(offered) for offered, _ in self.choices)
+        return any(str(value) == str(offered) for offered, _ in self._offered())
 
 
 class KeysField(forms.CharField):

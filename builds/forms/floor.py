@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 from django import forms
 from django.utils.dateparse import parse_datetime
 
-from builds.forms.fields import FigureField
+from builds.forms.fields import FigureField, MomentField
 from builds.models import StepResult
 from builds.selectors.readings import ReadingScale
 from builds.services.ticks import Outcome
@@ -117,14 +117,8 @@ class ClockOnForm(EventForm):
 class TimeCorrectionForm(forms.Form):
     """The times of a clock entry, as the shop's clock shows them."""
 
-    started_at = forms.DateTimeField(
-        label="From", widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M")
-    )
-    ended_at = forms.DateTimeField(
-        label="To",
-        required=False,
-        widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"),
-    )
+    started_at = MomentField(label="From")
+    ended_at = MomentField(label="To", required=False)
     reason = forms.CharField(
         label="Why", max_length=200, error_messages={"required": "Say in a few words why the times change."}
     )
@@ -132,12 +126,6 @@ class TimeCorrectionForm(forms.Form):
     def __init__(self, *args: Any, zone: ZoneInfo, **options: Any) -> None:
         super().__init__(*args, **options)
         self.zone = zone
-        for name in ("started_at", "ended_at"):
-            field = self.fields[name]
-            field.error_messages |= {
-                "required": "Say when.",
-                "invalid": "Write day and time, such as 2026-12-09T10:40.",
-            }
 
     def moment(self, name: str) -> datetime | None:
         """Return a typed time as a moment; what was typed is the shop's clock."""

@@ -5,7 +5,7 @@ from typing import Any
 from django import forms
 
 from builds.forms.fields import DayField, FigureField
-from builds.models import Build
+from builds.models import Build, PartsBillLine
 
 __all__ = ["REGISTER_FORMS", "ReceiveForm", "SealForm", "SwapForm"]
 
@@ -39,7 +39,7 @@ class SerialForm(_RegisterForm):
 
     title = "Write a serial"
     why = "Read it off the device itself; a device swapped later keeps both numbers."
-    part_line = forms.ModelChoiceField(
+    part_line: "forms.ModelChoiceField[PartsBillLine]" = forms.ModelChoiceField(
         label="Device",
         queryset=None,
         error_messages={"required": "Choose the device.", "invalid_choice": "Choose a device of this build."},

@@ -11,7 +11,7 @@ from django import forms
 from django.core.files.uploadedfile import UploadedFile
 
 from builds.engineering.vocabulary import UnitSystem
-from builds.forms.fields import FigureField
+from builds.forms.fields import FigureField, MomentField
 from builds.models import BayPlace, Booking, Build, LocationEvent
 from builds.selectors.yard import KM_PER_MILE
 from builds.services.arrivals import Keys
@@ -133,13 +133,6 @@ class CheckInForm(_Event):
         return Keys(count=self.cleaned_data["key_count"], hook=self.cleaned_data["hook"])
 
 
-def _moment(label: str) -> forms.DateTimeField:
-    return forms.DateTimeField(
-        label=label, widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"),
-        error_messages={"required": "Say when.", "invalid": "Write day and time, such as 2026-12-09T10:40."},
-    )  # fmt: skip
-
-
 class BookingForm(forms.Form):
     """A planned stay; times are the shop's clock."""
 
@@ -151,8 +144,8 @@ class BookingForm(forms.Form):
         label="Bay", queryset=BayPlace.objects.select_related("bay"), empty_label="–",
         error_messages={"required": "Choose the bay.", "invalid_choice": "Choose a bay of this shop."},
     )  # fmt: skip
-    start = _moment("From")
-    end = _moment("To")
+    start = MomentField(label="From")
+    end = MomentField(label="To")
     purpose = _words("What for", 80, hint="Install, programming, water test …")
     row_version = forms.IntegerField(required=False, widget=forms.HiddenInput)
 

@@ -181,7 +181,10 @@ _LATE = Q(promised_on__lt=F("today")) & ~Q(stage__in=DONE_STAGES)
 _NEAR = Q(promised_on__gte=F("today"), promised_on__lte=F("today") + timedelta(days=AT_RISK_DAYS))
 _STATES = {
     LATE: _LATE,
-    AT_RISK: _NEAR & ~Q(stage__in=DONE_STAGES) & Q(hold_reason="") & (Q(blocking_count__gt=0) | Q(stage__in=BEFORE_WORK)),
+    AT_RISK: _NEAR
+    & ~Q(stage__in=DONE_STAGES)
+    & Q(hold_reason="")
+    & (Q(blocking_count__gt=0) | Q(stage__in=BEFORE_WORK)),
     ON_HOLD: ~Q(hold_reason="") & ~Q(stage__in=DONE_STAGES),
 }
 

@@ -103,7 +103,9 @@ def sheet_of(build: Build, design: Design, assessment: Assessment) -> Sheet:
         design=design,
         assessment=assessment,
         newest=newest,
-        authorised=Frozen(signed, _design_of(signed.document_id), _assessment_of(signed.document_id)) if signed else None,
+        authorised=Frozen(signed, _design_of(signed.document_id), _assessment_of(signed.document_id))
+        if signed
+        else None,
         changed=changed,
         removed=removed,
         overrides=tuple(build.overrides.select_related("by")),

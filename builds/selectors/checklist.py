@@ -122,7 +122,9 @@ def checklist_of(build: Build) -> Checklist:
 
 
 def _newest_ticks(steps: Sequence[ChecklistStep]) -> dict[int, Tick]:
-    ticks = Tick.objects.filter(step__in=steps).order_by("step_id", "-at", "-pk").distinct("step_id").select_related("by")
+    ticks = (
+        Tick.objects.filter(step__in=steps).order_by("step_id", "-at", "-pk").distinct("step_id").select_related("by")
+    )
     return {tick.step_id: tick for tick in ticks}
 
 

@@ -39,7 +39,8 @@ def _with_entries(design: Design, entries: Iterable[EditEntry]) -> Design | None
             return None
         family = FAMILIES[entry.family]
         parts = tuple(_changed(getattr(design, family.field), entry, family.key_of))
-        design = replace(design, **{family.field: parts})
+        changed: dict[str, Any] = {family.field: parts}
+        design = replace(design, **changed)
     return design
 
 

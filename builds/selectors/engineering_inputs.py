@@ -75,9 +75,7 @@ def _conditions_with_uses(build: models.Build) -> Iterator[Any]:
     uses: dict[int, list[SimpleNamespace]] = {}
     rows = models.LoadUse.objects.filter(condition__build=build).order_by("line", "pk")
     for condition_id, load, duty_ratio in rows.values_list("condition_id", "load__key", "duty_ratio"):
-        uses.setdefault(condition_id, []).append(
-            SimpleNamespace(load=SimpleNamespace(key=load), duty_ratio=duty_ratio)
-        )
+        uses.setdefault(condition_id, []).append(SimpleNamespace(load=SimpleNamespace(key=load), duty_ratio=duty_ratio))
     for record in _records(build.conditions.all()):
         record.uses = _Uses(uses.get(record.id, []))
         yield record
@@ -140,7 +138,8 @@ def platform_of(platform: models.PlatformVersion) -> core.Platform:
             for route in _records(platform.routes.all())
         ),
         no_mount_zones=tuple(
-            core.NoMountZone(zone=item.zone, name=item.name, guide=item.guide) for item in _records(platform.no_mount_zones.all())
+            core.NoMountZone(zone=item.zone, name=item.name, guide=item.guide)
+            for item in _records(platform.no_mount_zones.all())
         ),
     )
 
@@ -180,9 +179,9 @@ def _battery(row: models.PowerNode) -> core.BatterySpec | None:
     if row.battery_capacity_ah is None:
         return None
     # The check constraint of the table holds a battery's figures together.
-    assert row.battery_rated_hours is not None and row.battery_peukert_exponent is not None  # noqa: S101
-    assert row.battery_internal_mohm is not None and row.battery_open_circuit_v is not None  # noqa: S101
-    assert row.battery_usable_ratio is not None  # noqa: S101
+    assert row.battery_rated_hours is not None and row.battery_peukert_exponent is not None
+    assert row.battery_internal_mohm is not None and row.battery_open_circuit_v is not None
+    assert row.battery_usable_ratio is not None
     return core.BatterySpec(
         capacity_ah=float(row.battery_capacity_ah),
         rated_hours=float(row.battery_rated_hours),
@@ -197,7 +196,7 @@ def _battery(row: models.PowerNode) -> core.BatterySpec | None:
 def _alternator(row: models.PowerNode) -> core.AlternatorSpec | None:
     if row.alternator_rated_a is None:
         return None
-    assert row.alternator_idle_ratio is not None and row.alternator_speed_ratio is not None  # noqa: S101
+    assert row.alternator_idle_ratio is not None and row.alternator_speed_ratio is not None
     return core.AlternatorSpec(
         rated_a=float(row.alternator_rated_a),
         idle_ratio=float(row.alternator_idle_ratio),

@@ -184,9 +184,7 @@ def _price(sheet: Sheet) -> StripFigure:
         state, words = "within", f"as authorised, revision {sheet.authorised.revision.letter}"
     else:
         state, words = "note", f"{money(abs(more))} {'not authorised' if more > 0 else 'under what is authorised'}"
-    return StripFigure(
-        key="price", label="Price", value=_whole(total), unit=sheet.currency, state=state, words=words
-    )
+    return StripFigure(key="price", label="Price", value=_whole(total), unit=sheet.currency, state=state, words=words)
 
 
 def _whole(amount: Decimal) -> str:

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any
 
 from builds.engineering.buyer_rules import DEFAULT_DROP_RULES, RULES
 from builds.models import BuyerProfile
@@ -77,7 +78,7 @@ def rule_rows(profile: BuyerProfile) -> list[RuleRow]:
 def drop_rule_rows(profile: BuyerProfile) -> list[DropRuleRow]:
     """Return the drop rules of a profile, or the shop's defaults where it has none."""
     own = list(profile.drop_rules.all())
-    rules = own or [*DEFAULT_DROP_RULES]
+    rules: list[Any] = [*own] or [*DEFAULT_DROP_RULES]
     return [
         DropRuleRow(
             key=rule.key, drop_class=rule.drop_class,

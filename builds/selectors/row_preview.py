@@ -40,8 +40,10 @@ def design_with(design: Design, family: str, key: str, changes: Mapping[str, Any
     """
     kind = FAMILIES[family]
     parts = getattr(design, kind.field)
-    changed = tuple(_with(part, changes) if kind.key_of(part) == key else part for part in parts)
-    return replace(design, **{kind.field: changed})
+    changed: dict[str, Any] = {
+        kind.field: tuple(_with(part, changes) if kind.key_of(part) == key else part for part in parts)
+    }
+    return replace(design, **changed)
 
 
 def _with(part: Any, changes: Mapping[str, Any]) -> Any:
@@ -98,7 +100,10 @@ def _circuit_words(sheet: Sheet, changed: Design, before: Assessment, after: Ass
     old = next(item for item in sheet.design.circuits if item.number == key).device_rating_a
     new = next(item for item in changed.circuits if item.number == key).device_rating_a
     fuse = f"stays {old:g} A" if old == new else f"{old:g} → {new:g} A"
-    return [PreviewWord("drop", _moved(percent(was.drop_ratio), percent(now.drop_ratio), "%")), PreviewWord("fuse", fuse)]
+    return [
+        PreviewWord("drop", _moved(percent(was.drop_ratio), percent(now.drop_ratio), "%")),
+        PreviewWord("fuse", fuse),
+    ]
 
 
 def _load_words(sheet: Sheet, changed: Design, before: Assessment, after: Assessment, key: str) -> list[PreviewWord]:
@@ -115,7 +120,9 @@ def _run_words(sheet: Sheet, changed: Design, before: Assessment, after: Assessm
     return [PreviewWord("drop", _moved(f"{was.drop_v:.2f}", f"{now.drop_v:.2f}", "V"))]
 
 
-def _condition_words(sheet: Sheet, changed: Design, before: Assessment, after: Assessment, key: str) -> list[PreviewWord]:
+def _condition_words(
+    sheet: Sheet, changed: Design, before: Assessment, after: Assessment, key: str
+) -> list[PreviewWord]:
     was = next((item for item in before.conditions if item.key == key), None)
     now = next((item for item in after.conditions if item.key == key), None)
     if was is None or now is None:

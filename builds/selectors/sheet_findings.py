@@ -11,7 +11,17 @@ from builds.engineering.findings import Finding, Number, Severity
 from builds.models import FindingOverride
 from builds.selectors.build_sheet import Sheet
 
-__all__ = ["SECTIONS", "FindingCard", "IndexLine", "Margin", "cards_of", "index_of", "margins_of", "row_id", "section_of"]
+__all__ = [
+    "SECTIONS",
+    "FindingCard",
+    "IndexLine",
+    "Margin",
+    "cards_of",
+    "index_of",
+    "margins_of",
+    "row_id",
+    "section_of",
+]
 
 # Number, name and anchor of each section, in the order of the sheet.
 SECTIONS: tuple[tuple[int, str, str], ...] = (
@@ -119,7 +129,10 @@ def cards_of(sheet: Sheet) -> list[FindingCard]:
     homes = _circuit_of_load(sheet.design)
     given = {(item.finding_id, item.subject, item.message): item for item in sheet.overrides}
     ordered = sorted(sheet.assessment.findings, key=lambda item: item.sort_key)
-    return [_card(sheet, finding, homes, given.get((finding.id, finding.subject, finding.message[:400]))) for finding in ordered]
+    return [
+        _card(sheet, finding, homes, given.get((finding.id, finding.subject, finding.message[:400])))
+        for finding in ordered
+    ]
 
 
 def _card(sheet: Sheet, finding: Finding, homes: dict[str, str], override: FindingOverride | None) -> FindingCard:
@@ -144,7 +157,9 @@ def _card(sheet: Sheet, finding: Finding, homes: dict[str, str], override: Findi
 
 
 def _numbers(numbers: Iterable[Number]) -> str:
-    return ", ".join(f"{item.name.replace('_', ' ')} {figure(item.value)}{' ' + item.unit if item.unit else ''}" for item in numbers)
+    return ", ".join(
+        f"{item.name.replace('_', ' ')} {figure(item.value)}{' ' + item.unit if item.unit else ''}" for item in numbers
+    )
 
 
 def _circuit_of_load(design: Design) -> dict[str, str]:
@@ -166,4 +181,3 @@ def index_of(sheet: Sheet, counts: dict[int, str]) -> list[IndexLine]:
         IndexLine(number, name, anchor, words.get(number, ""), worst[number].value if number in worst else "")
         for number, name, anchor in SECTIONS
     ]
-

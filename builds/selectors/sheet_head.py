@@ -46,7 +46,9 @@ def head_of(sheet: Sheet, *, at: datetime) -> SheetHead:
     last = build.stage_changes.order_by("-at", "-pk").values_list("at", flat=True).first()
     word, anchor = _next_act(sheet)
     return SheetHead(
-        standing=build_standing(build, match, released=sheet.newest is not None, today=at.astimezone(sheet.zone).date()),
+        standing=build_standing(
+            build, match, released=sheet.newest is not None, today=at.astimezone(sheet.zone).date()
+        ),
         stage=build.stage,
         hold_words=HoldReason(build.hold_reason).label if build.hold_reason else "",
         since=f"since {last.astimezone(sheet.zone):%a %-d %b}" if last else "",
@@ -63,7 +65,11 @@ def _revision_words(sheet: Sheet) -> str:
     if sheet.newest is None:
         return "none released yet"
     count = sheet.change_count
-    return f"{sheet.newest.letter} + {count} change{'' if count == 1 else 's'}, not released" if count else sheet.newest.letter
+    return (
+        f"{sheet.newest.letter} + {count} change{'' if count == 1 else 's'}, not released"
+        if count
+        else sheet.newest.letter
+    )
 
 
 def _next_act(sheet: Sheet) -> tuple[str, str]:

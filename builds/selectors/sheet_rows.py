@@ -327,5 +327,3 @@ def _node_facts(node: PowerNode) -> str:
         case NodeKind.GROUND:
             return f"on {node.chassis}" if node.chassis else "return bus"
     return f"{node.resistance_mohm:g} mΩ" if node.resistance_mohm else ""
-
-

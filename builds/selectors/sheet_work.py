@@ -279,7 +279,11 @@ def hours_foot(sheet: Sheet) -> HoursFoot:
     """Return the sums of the hours as the core made them."""
     labour = sheet.assessment.labour
     return HoursFoot(
-        hours(labour.crew_h), hours(labour.elapsed_h), _shares(labour.by_phase), _shares(labour.by_place), _shares(labour.by_skill)
+        hours(labour.crew_h),
+        hours(labour.elapsed_h),
+        _shares(labour.by_phase),
+        _shares(labour.by_place),
+        _shares(labour.by_skill),
     )
 
 

@@ -97,7 +97,11 @@ def _waits_for(build: StandingInput) -> str:
         return "signature"
     if build.stage != Stage.APPROVED:
         return ""
-    for here, words in ((build.vehicle_here, "vehicle"), (build.parts_here, "parts"), (build.gear_here, "buyer's gear")):
+    for here, words in (
+        (build.vehicle_here, "vehicle"),
+        (build.parts_here, "parts"),
+        (build.gear_here, "buyer's gear"),
+    ):
         if here is False:
             return words
     return ""

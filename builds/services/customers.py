@@ -106,5 +106,3 @@ def _free_profile_name(name: str) -> str:
 
 def _taken(name: str) -> Taken:
     return Taken(f"There is a customer {name} already.", fields={"name": "There is a customer of this name already."})
-
-

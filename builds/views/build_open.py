@@ -56,7 +56,10 @@ def _open_from_document(request: HttpRequest, person: Person) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         try:
             build = import_build(
-                text=form.cleaned_data["document"], number=form.cleaned_data["number"] or None, by=person, at=timezone.now()
+                text=form.cleaned_data["document"],
+                number=form.cleaned_data["number"] or None,
+                by=person,
+                at=timezone.now(),
             )
         except DocumentRefused as error:
             faults = error.fields
@@ -82,8 +85,15 @@ def vin_check(request: HttpRequest) -> HttpResponse:
     check_may(request.user, Action.OPEN_BUILD)
     typed = request.GET.get("vin", "")[:40]
     reading = read_vin(typed) if typed.strip() else None
-    known = Vehicle.objects.filter(vin=reading.vin).select_related("customer").first() if reading and reading.vin else None
-    context = {"reading": reading, "known": known, "keepable": _keepable(reading), "kept_reason": request.GET.get("vin_exception", "")[:200]}
+    known = (
+        Vehicle.objects.filter(vin=reading.vin).select_related("customer").first() if reading and reading.vin else None
+    )
+    context = {
+        "reading": reading,
+        "known": known,
+        "keepable": _keepable(reading),
+        "kept_reason": request.GET.get("vin_exception", "")[:200],
+    }
     return render(request, "builds/build_open.html#vin_says", context)
 
 

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.http import HttpResponse, JsonResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_GET, require_POST
 from django.views.decorators.vary import vary_on_headers
@@ -16,6 +16,7 @@ from builds.selectors.engineering_inputs import design_of
 from builds.selectors.sheet_findings import row_id
 from builds.selectors.sheet_page import below_design
 from builds.services.revisions import revision_letter
+from builds.views.requests import ShopRequest
 from builds.views.row_edits import RowEdit, add_to, dress, open_row
 from builds.views.sheet_pieces import (
     CLOSED,
@@ -41,7 +42,7 @@ __all__ = [
 
 @require_GET
 @vary_on_headers("HX-Request")
-def build_detail(request: HttpRequest, number: str) -> HttpResponse:
+def build_detail(request: ShopRequest, number: str) -> HttpResponse:
     """
     Show the sheet.
 
@@ -66,7 +67,7 @@ def build_detail(request: HttpRequest, number: str) -> HttpResponse:
     return HttpResponse(render_piece(request, piece, context, oob=False))
 
 
-def _asked_edit(request: HttpRequest, sheet: Sheet) -> RowEdit | None:
+def _asked_edit(request: ShopRequest, sheet: Sheet) -> RowEdit | None:
     if not may_edit_design(request, sheet.build):
         return None
     if request.GET.get("add"):
@@ -77,7 +78,7 @@ def _asked_edit(request: HttpRequest, sheet: Sheet) -> RowEdit | None:
     return dress(open_row(sheet.build, sheet.design, family, key), sheet) if key else None
 
 
-def show_sheet(request: HttpRequest, sheet: Sheet, *, edit: RowEdit | None = None, status: int = 200) -> HttpResponse:
+def show_sheet(request: ShopRequest, sheet: Sheet, *, edit: RowEdit | None = None, status: int = 200) -> HttpResponse:
     """Return the whole page, a row of it open where one is being edited."""
     context = sheet_context(request, sheet) | below_design(sheet) | _rights_below(request, sheet)
     if edit is not None and edit.parent:
@@ -86,7 +87,7 @@ def show_sheet(request: HttpRequest, sheet: Sheet, *, edit: RowEdit | None = Non
     return render(request, "builds/build_detail.html", context | {"edit": edit}, status=status)
 
 
-def _rights_below(request: HttpRequest, sheet: Sheet) -> dict[str, Any]:
+def _rights_below(request: ShopRequest, sheet: Sheet) -> dict[str, Any]:
     build = sheet.build
     released = sheet.newest is not None and not sheet.change_count
     return {
@@ -97,7 +98,7 @@ def _rights_below(request: HttpRequest, sheet: Sheet) -> dict[str, Any]:
     }
 
 
-def render_edit(request: HttpRequest, sheet: Sheet, edit: RowEdit, *, status: int = 200) -> HttpResponse:
+def render_edit(request: ShopRequest, sheet: Sheet, edit: RowEdit, *, status: int = 200) -> HttpResponse:
     """Return an open row alone."""
     if edit.is_new:
         name = "new"
@@ -108,14 +109,14 @@ def render_edit(request: HttpRequest, sheet: Sheet, edit: RowEdit, *, status: in
 
 
 @require_POST
-def build_live(request: HttpRequest, number: str) -> HttpResponse:
+def build_live(request: ShopRequest, number: str) -> HttpResponse:
     """Answer with the pieces that differ from those a screen shows; it sends their marks."""
     check_may(request.user, Action.SEE_BUILDS)
     return answer_sheet(request, read_sheet(build_named(number)))
 
 
 def answer_sheet(
-    request: HttpRequest, sheet: Sheet, *, main: str = "", without: str = "", context: dict[str, Any] | None = None
+    request: ShopRequest, sheet: Sheet, *, main: str = "", without: str = "", context: dict[str, Any] | None = None
 ) -> HttpResponse:
     """Return ``main`` for the target and every other piece that differs from what the screen shows, in one answer."""
     context = context or sheet_context(request, sheet)
@@ -126,14 +127,14 @@ def answer_sheet(
     return response
 
 
-def known_marks(request: HttpRequest) -> dict[str, str]:
+def known_marks(request: ShopRequest) -> dict[str, str]:
     """Return the marks a screen sent, by element id."""
     pairs = (word.rpartition(":") for word in request.POST.get("seen", "").split())
     return {element_id: mark for element_id, _, mark in pairs if element_id}
 
 
 @require_GET
-def build_version(request: HttpRequest, number: str) -> HttpResponse:
+def build_version(request: ShopRequest, number: str) -> HttpResponse:
     """Answer the number of the newest edit, for screens without a stream."""
     check_may(request.user, Action.SEE_BUILDS)
     version = Build.objects.filter(number=number).values_list("design_version", flat=True).first()
@@ -143,7 +144,7 @@ def build_version(request: HttpRequest, number: str) -> HttpResponse:
 
 
 @require_GET
-def build_drawings(request: HttpRequest, number: str) -> HttpResponse:
+def build_drawings(request: ShopRequest, number: str) -> HttpResponse:
     """Show the one-line diagram and the panel maps alone."""
     check_may(request.user, Action.SEE_BUILDS)
     sheet = read_sheet(build_named(number))
@@ -153,7 +154,7 @@ def build_drawings(request: HttpRequest, number: str) -> HttpResponse:
 
 
 @require_GET
-def build_document(request: HttpRequest, number: str) -> HttpResponse:
+def build_document(request: ShopRequest, number: str) -> HttpResponse:
     """Send the working design as a build document."""
     check_may(request.user, Action.SEE_BUILDS)
     build = build_named(number)

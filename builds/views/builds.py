@@ -1,6 +1,6 @@
 """The job list."""
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
@@ -10,13 +10,14 @@ from django.views.decorators.vary import vary_on_headers
 from builds.forms.build_list import STAGES, STATES, filter_address, wanted_of
 from builds.permissions import Action, check_may, may
 from builds.selectors.build_list import PAGE_ROWS, BuildFilter, BuildPage, list_builds
+from builds.views.requests import ShopRequest
 
 __all__ = ["build_list"]
 
 
 @require_GET
 @vary_on_headers("HX-Request")
-def build_list(request: HttpRequest) -> HttpResponse:
+def build_list(request: ShopRequest) -> HttpResponse:
     """Show the builds a person looks for, worst first; htmx gets the table alone."""
     check_may(request.user, Action.SEE_BUILDS)
     wanted = wanted_of(request.GET)

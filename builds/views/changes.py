@@ -6,7 +6,7 @@ from typing import Any
 
 from django import forms
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -22,6 +22,7 @@ from builds.selectors.sheet_page import changes_of
 from builds.services import authorisations, overrides, revisions, stages
 from builds.services.assessments import assess_build
 from builds.views.acting import person_who_may
+from builds.views.requests import ShopRequest
 from builds.views.responses import add_errors
 from builds.views.sheet_pieces import may_edit_design
 
@@ -53,7 +54,7 @@ def _sheet(build: Build, anchor: str) -> str:
 
 
 @require_GET
-def build_history(request: HttpRequest, number: str) -> HttpResponse:
+def build_history(request: ShopRequest, number: str) -> HttpResponse:
     """Show the last edits alone."""
     check_may(request.user, Action.SEE_BUILDS)
     build = build_named(number)
@@ -63,7 +64,7 @@ def build_history(request: HttpRequest, number: str) -> HttpResponse:
 
 
 @require_GET
-def build_stages(request: HttpRequest, number: str) -> HttpResponse:
+def build_stages(request: ShopRequest, number: str) -> HttpResponse:
     """Show where a build can go from here, and what each move still misses, in sentences."""
     check_may(request.user, Action.SEE_BUILDS)
     build = build_named(number)
@@ -77,7 +78,7 @@ def build_stages(request: HttpRequest, number: str) -> HttpResponse:
     return render(request, "builds/build_stages.html#stages" if request.htmx else "builds/build_stages.html", context)
 
 
-def _may_move(request: HttpRequest, stage: Stage) -> bool:
+def _may_move(request: ShopRequest, stage: Stage) -> bool:
     action = {Stage.CANCELLED: Action.CANCEL_BUILD, Stage.CLOSED: Action.CLOSE_BUILD}.get(stage, Action.MOVE_STAGE)
     return may(request.user, action)
 
@@ -95,7 +96,7 @@ def _move_word(stage: Stage) -> str:
 
 
 @require_POST
-def build_move(request: HttpRequest, number: str) -> HttpResponse:
+def build_move(request: ShopRequest, number: str) -> HttpResponse:
     """Move a build to another stage."""
     check_may(request.user, Action.SEE_BUILDS)
     build = build_named(number)
@@ -109,7 +110,7 @@ def build_move(request: HttpRequest, number: str) -> HttpResponse:
 
 
 @require_POST
-def build_hold(request: HttpRequest, number: str) -> HttpResponse:
+def build_hold(request: ShopRequest, number: str) -> HttpResponse:
     """Stop a build, naming why and who must act."""
     person = person_who_may(request, Action.SET_HOLD)
     build = build_named(number)
@@ -127,7 +128,7 @@ def build_hold(request: HttpRequest, number: str) -> HttpResponse:
 
 
 @require_POST
-def build_lift_hold(request: HttpRequest, number: str) -> HttpResponse:
+def build_lift_hold(request: ShopRequest, number: str) -> HttpResponse:
     """Let a build go on."""
     person = person_who_may(request, Action.SET_HOLD)
     build = build_named(number)
@@ -137,7 +138,7 @@ def build_lift_hold(request: HttpRequest, number: str) -> HttpResponse:
 
 
 @require_POST
-def build_release(request: HttpRequest, number: str) -> HttpResponse:
+def build_release(request: ShopRequest, number: str) -> HttpResponse:
     """Fix the working design as the next revision."""
     person = person_who_may(request, Action.RELEASE_REVISION)
     build = build_named(number)
@@ -147,7 +148,7 @@ def build_release(request: HttpRequest, number: str) -> HttpResponse:
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
-def revision_authorise(request: HttpRequest, number: str, letter: str) -> HttpResponse:
+def revision_authorise(request: ShopRequest, number: str, letter: str) -> HttpResponse:
     """Write down who allowed a revision to be built."""
     person = person_who_may(request, Action.RECORD_AUTHORISATION)
     build = build_named(number)
@@ -167,7 +168,7 @@ def revision_authorise(request: HttpRequest, number: str, letter: str) -> HttpRe
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
-def build_override(request: HttpRequest, number: str) -> HttpResponse:
+def build_override(request: ShopRequest, number: str) -> HttpResponse:
     """Write down why a build goes on in spite of a blocking finding."""
     person = person_who_may(request, Action.OVERRIDE_FINDING)
     build = build_named(number)
@@ -194,7 +195,7 @@ def build_override(request: HttpRequest, number: str) -> HttpResponse:
 
 
 def _form_page(
-    request: HttpRequest, build: Build, form_class: type[forms.Form], write: Callable[[dict[str, Any]], None],
+    request: ShopRequest, build: Build, form_class: type[forms.Form], write: Callable[[dict[str, Any]], None],
     anchor: str, context: dict[str, Any],
 ) -> HttpResponse:  # fmt: skip
     form = form_class(request.POST if request.method == "POST" else None)

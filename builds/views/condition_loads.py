@@ -5,7 +5,7 @@ from decimal import Decimal
 from typing import Any
 
 from django.core.exceptions import ValidationError
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -22,6 +22,7 @@ from builds.selectors.engineering_inputs import design_of
 from builds.selectors.sheet_findings import row_id
 from builds.services import design_edits
 from builds.services.assessments import assess_build
+from builds.views.requests import ShopRequest
 from builds.views.row_edits import part_of, version_of
 from builds.views.sheet_pieces import may_edit_design
 
@@ -42,7 +43,7 @@ class LoadChoice:
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
-def condition_loads(request: HttpRequest, number: str, key: str) -> HttpResponse:
+def condition_loads(request: ShopRequest, number: str, key: str) -> HttpResponse:
     """Show every load with whether it is on in a condition; keep what was changed."""
     check_may(request.user, Action.SEE_BUILDS)
     build = build_named(number)
@@ -86,12 +87,12 @@ def _shown(ratio: float | None) -> str:
     return "" if ratio is None else PercentField(least=0.0001, most=1).shown(Decimal(repr(ratio)))
 
 
-def _sent(request: HttpRequest, design: Design) -> list[LoadChoice]:
+def _sent(request: ShopRequest, design: Design) -> list[LoadChoice]:
     on = set(request.POST.getlist("on"))
     return [_sent_choice(request, load, load.key in on) for load in design.loads]
 
 
-def _sent_choice(request: HttpRequest, load: Any, on: bool) -> LoadChoice:
+def _sent_choice(request: ShopRequest, load: Any, on: bool) -> LoadChoice:
     duty = request.POST.get(f"duty-{load.key}", "").strip()
     fault = ""
     if on and duty:
@@ -102,7 +103,7 @@ def _sent_choice(request: HttpRequest, load: Any, on: bool) -> LoadChoice:
     return _choice(load, on, duty, fault)
 
 
-def _keep(request: HttpRequest, build: Build, key: str, choices: list[LoadChoice]) -> None:
+def _keep(request: ShopRequest, build: Build, key: str, choices: list[LoadChoice]) -> None:
     field = PercentField(least=0.0001, most=1, required=False)
     uses = []
     for choice in choices:
@@ -126,5 +127,3 @@ def _groups(design: Design, choices: list[LoadChoice]) -> list[tuple[str, list[L
     for choice in choices:
         groups.setdefault(panels.get(choice.circuit, ""), []).append(choice)
     return [(f"{panel} {names.get(panel, '')}".strip() or "No panel", found) for panel, found in sorted(groups.items())]
-
-

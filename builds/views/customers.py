@@ -67,7 +67,9 @@ def customer_detail(request: HttpRequest, pk: int) -> HttpResponse:
     check_may(request.user, Action.SEE_BUILDS)
     customer = get_object_or_404(Customer.objects.select_related("profile"), pk=pk)
     sent = request.POST if request.method == "POST" else None
-    form = CustomerForm(sent, initial={name: getattr(customer, name) for name in CustomerForm.TEXTS} | {"profile": customer.profile})
+    form = CustomerForm(
+        sent, initial={name: getattr(customer, name) for name in CustomerForm.TEXTS} | {"profile": customer.profile}
+    )
     if sent is not None:
         person = person_who_may(request, Action.EDIT_CUSTOMER)
         if form.is_valid():
@@ -144,7 +146,9 @@ def _said(error: BuildError) -> BuildError:
     """A stale rule says both values in one sentence, at the value."""
     theirs = error.fields.get("value")
     if error.status == 409 and theirs:
-        return BuildError(error.message, fields={"value": f"{error.message} It is {theirs} now; keep again to set yours."})
+        return BuildError(
+            error.message, fields={"value": f"{error.message} It is {theirs} now; keep again to set yours."}
+        )
     return error
 
 

@@ -1,6 +1,6 @@
 """Editing the rows of a design in place: see what a change would do, keep it, take a row out, undo."""
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -22,6 +22,7 @@ from builds.services import design_edits
 from builds.services.assessments import assess_design_of
 from builds.services.design_edits import RowEdit as RowChange
 from builds.views.build_sheet import answer_sheet, known_marks, render_edit, show_sheet
+from builds.views.requests import ShopRequest
 from builds.views.responses import add_errors
 from builds.views.row_edits import RowEdit, add_to, dress, open_row
 from builds.views.sheet_pieces import TABLE_OF_FAMILY, piece_of_row, render_piece, sheet_context, table_piece
@@ -30,7 +31,7 @@ __all__ = ["apply_fix", "row_add", "row_edit", "row_preview", "row_remove", "und
 
 
 @require_POST
-def row_edit(request: HttpRequest, number: str, family: str, key: str) -> HttpResponse:
+def row_edit(request: ShopRequest, number: str, family: str, key: str) -> HttpResponse:
     """Keep what was changed in a row."""
     check_may(request.user, Action.EDIT_DESIGN)
     build = build_named(number)
@@ -53,7 +54,7 @@ def row_edit(request: HttpRequest, number: str, family: str, key: str) -> HttpRe
     return _kept(request, build, edit, design_after(build, before=design, read_at=read_at, batch=batch))
 
 
-def _changes(edit: RowEdit, request: HttpRequest) -> list[RowChange] | None:
+def _changes(edit: RowEdit, request: ShopRequest) -> list[RowChange] | None:
     """Return the touched fields of the row (and of a circuit's only load), ``None`` where one cannot be read."""
     forms = [(edit.form, edit.family, edit.key, "row_version", "")]
     if edit.load_form is not None:
@@ -84,7 +85,7 @@ def _put_words(edit: RowEdit, error: BadInput) -> None:
         add_errors(edit.load_form, BuildError(error.message, fields=of_load))
 
 
-def _show_again(request: HttpRequest, build: Build, edit: RowEdit, status: int) -> HttpResponse:
+def _show_again(request: ShopRequest, build: Build, edit: RowEdit, status: int) -> HttpResponse:
     sheet = read_sheet(build)
     dress(edit, sheet)
     if request.htmx:
@@ -92,7 +93,7 @@ def _show_again(request: HttpRequest, build: Build, edit: RowEdit, status: int) 
     return show_sheet(request, sheet, edit=edit, status=status)
 
 
-def _kept(request: HttpRequest, build: Build, edit: RowEdit, design: Design) -> HttpResponse:
+def _kept(request: ShopRequest, build: Build, edit: RowEdit, design: Design) -> HttpResponse:
     """Answer a kept row: the row for the target, and all else it moved, in one; without htmx the sheet again."""
     sheet = sheet_of(build, *assess_design_of(build, design))
     anchor = row_id(edit.parent or edit.subject)
@@ -102,7 +103,7 @@ def _kept(request: HttpRequest, build: Build, edit: RowEdit, design: Design) -> 
     return answer_row(request, sheet, family=edit.family, element_id=row_id(edit.subject), parent=edit.parent)
 
 
-def answer_row(request: HttpRequest, sheet: Sheet, *, family: str, element_id: str, parent: str = "") -> HttpResponse:
+def answer_row(request: ShopRequest, sheet: Sheet, *, family: str, element_id: str, parent: str = "") -> HttpResponse:
     """
     Return one row for the target of a kept edit, with all other pieces that differ.
 
@@ -126,7 +127,7 @@ def answer_row(request: HttpRequest, sheet: Sheet, *, family: str, element_id: s
 
 
 @require_POST
-def row_preview(request: HttpRequest, number: str, family: str, key: str) -> HttpResponse:
+def row_preview(request: ShopRequest, number: str, family: str, key: str) -> HttpResponse:
     """Say what a change would do, without keeping it."""
     check_may(request.user, Action.EDIT_DESIGN)
     build = build_named(number)
@@ -152,7 +153,7 @@ def _preview(sheet: Sheet, changes: list[RowChange], family: str, key: str) -> d
 
 
 @require_POST
-def row_remove(request: HttpRequest, number: str, family: str, key: str) -> HttpResponse:
+def row_remove(request: ShopRequest, number: str, family: str, key: str) -> HttpResponse:
     """Take a row out of the design."""
     check_may(request.user, Action.EDIT_DESIGN)
     build = build_named(number)
@@ -168,7 +169,7 @@ def row_remove(request: HttpRequest, number: str, family: str, key: str) -> Http
 
 
 @require_POST
-def row_add(request: HttpRequest, number: str, family: str) -> HttpResponse:
+def row_add(request: ShopRequest, number: str, family: str) -> HttpResponse:
     """Add a row to the design."""
     check_may(request.user, Action.EDIT_DESIGN)
     build = build_named(number)
@@ -200,7 +201,7 @@ def _key_field(family: str) -> str:
 
 
 @require_POST
-def apply_fix(request: HttpRequest, number: str) -> HttpResponse:
+def apply_fix(request: ShopRequest, number: str) -> HttpResponse:
     """Make the repair that a finding proposes, if it still stands."""
     check_may(request.user, Action.EDIT_DESIGN)
     build = build_named(number)
@@ -221,7 +222,7 @@ def _finding(sheet: Sheet, finding_id: str, subject: str) -> Finding:
 
 
 @require_POST
-def undo_last(request: HttpRequest, number: str) -> HttpResponse:
+def undo_last(request: ShopRequest, number: str) -> HttpResponse:
     """Play the newest edit backwards."""
     check_may(request.user, Action.EDIT_DESIGN)
     build = build_named(number)
@@ -229,7 +230,7 @@ def undo_last(request: HttpRequest, number: str) -> HttpResponse:
     return answer_design(request, build, anchor="changes")
 
 
-def answer_design(request: HttpRequest, build: Build, *, anchor: str) -> HttpResponse:
+def answer_design(request: ShopRequest, build: Build, *, anchor: str) -> HttpResponse:
     """Answer an edit that belongs to no open row: every piece that differs, or without htmx the sheet again."""
     design, assessment = assess_design_of(build)
     if not request.htmx:

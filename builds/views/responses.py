@@ -8,8 +8,8 @@ error's own sentence: on a page of its own, or, where htmx asked, at the place f
 from collections.abc import Callable
 
 from django.contrib.auth.views import redirect_to_login
+from django.core.exceptions import NON_FIELD_ERRORS
 from django.forms import BaseForm
-from django.forms.forms import NON_FIELD_ERRORS
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.template.loader import render_to_string

@@ -77,7 +77,7 @@ class RowEdit:
 
     @property
     def subject(self) -> str:
-        """"circuit:203"; empty for a new row."""
+        """ "circuit:203"; empty for a new row."""
         return f"{self.family}:{self.key}" if self.key else ""
 
     @property
@@ -97,12 +97,12 @@ class RowEdit:
 
     @property
     def what(self) -> str:
-        """"circuit 203"."""
+        """ "circuit 203"."""
         return f"{WORDS[self.family]} {self.key}"
 
     @property
     def what_kind(self) -> str:
-        """"circuit"."""
+        """ "circuit"."""
         return WORDS[self.family]
 
     @property
@@ -198,7 +198,11 @@ class RowEdit:
 
     def _in_row(self, in_row: bool) -> bool:
         """A new row and a thing of the power tree show every field at once."""
-        return in_row or (self.family == "node") or (self.is_new and self.family in ("circuit", "run", "part", "operation"))
+        return (
+            in_row
+            or (self.family == "node")
+            or (self.is_new and self.family in ("circuit", "run", "part", "operation"))
+        )
 
     def show_conflict(self, error: StaleRow) -> None:
         """Say which fields both people changed, with both values as they would be shown."""
@@ -211,11 +215,16 @@ class RowEdit:
             bound = form[form_name]
             self.conflicts.append(
                 Conflict(
-                    bound.label, MERGE + bound.html_name, str(bound.value() or "empty"), form.shown(form_name) or "empty"
+                    str(bound.label),
+                    MERGE + bound.html_name,
+                    str(bound.value() or "empty"),
+                    form.shown(form_name) or "empty",
                 )
             )
         if not self.conflicts:
-            self.conflict_words = "Someone changed this row while you had it open, in other fields. Keep again to add yours."
+            self.conflict_words = (
+                "Someone changed this row while you had it open, in other fields. Keep again to add yours."
+            )
 
 
 def part_of(design: Design, family: str, key: str) -> Any:

@@ -9,7 +9,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from django.http import HttpRequest
 from django.template.loader import render_to_string
 from django.utils import timezone
 
@@ -25,6 +24,7 @@ from builds.selectors.live_strip import strip_figures, worst_condition
 from builds.selectors.sheet_findings import cards_of, index_of, row_id
 from builds.selectors.sheet_head import head_of
 from builds.templatetags.sheet import seen
+from builds.views.requests import ShopRequest
 
 __all__ = [
     "CLOSED",
@@ -92,12 +92,12 @@ class CircuitsFoot:
     together: str
 
 
-def may_edit_design(request: HttpRequest, build: Build) -> bool:
+def may_edit_design(request: ShopRequest, build: Build) -> bool:
     """Whether this person may change the design as it stands."""
     return may(request.user, Action.EDIT_DESIGN) and build.stage not in CLOSED
 
 
-def sheet_context(request: HttpRequest, sheet: Sheet) -> dict[str, Any]:
+def sheet_context(request: ShopRequest, sheet: Sheet) -> dict[str, Any]:
     """Return what every piece of the sheet prints from."""
     build = sheet.build
     head = head_of(sheet, at=timezone.now())
@@ -160,7 +160,14 @@ def _tables(sheet: Sheet) -> dict[str, Any]:
 def _shown_group(group: sheet_rows.CircuitGroup) -> ShownGroup:
     head = GroupHead(group.key, group.name, group.feed, group.positions, group.continuous)
     return ShownGroup(
-        row_id(f"panel:{group.key}"), group.key, group.name, group.feed, group.positions, group.continuous, head, group.rows
+        row_id(f"panel:{group.key}"),
+        group.key,
+        group.name,
+        group.feed,
+        group.positions,
+        group.continuous,
+        head,
+        group.rows,
     )
 
 
@@ -252,7 +259,7 @@ def piece_of_row(context: dict[str, Any], element_id: str) -> Piece | None:
     return next((piece for _, piece in _rows(context) if piece.element_id == element_id), None)
 
 
-def render_piece(request: HttpRequest, piece: Piece, context: dict[str, Any], *, oob: bool) -> str:
+def render_piece(request: ShopRequest, piece: Piece, context: dict[str, Any], *, oob: bool) -> str:
     """
     Return the markup of one piece, marked to be swapped by its id where it comes beside the main one.
 
@@ -260,4 +267,3 @@ def render_piece(request: HttpRequest, piece: Piece, context: dict[str, Any], *,
     """
     markup = render_to_string(piece.template, context | piece.context | {"oob": oob}, request).strip()
     return f"<template>{markup}</template>" if oob and markup.startswith("<tbody") else markup
-

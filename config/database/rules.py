@@ -66,7 +66,11 @@ def _trigger(name: str, table: str, when: str, function: str) -> str:
 # What the matches of a build follow from; one statement marks each build it touches once.
 _MATCH_TRIGGERS = (
     ("builds_build", "insert", "baywright_match_new_builds"),
-    *((table, event, "baywright_match_rows") for table in ("builds_partsbillline", "builds_customergear") for event in ("insert", "update", "delete")),
+    *(
+        (table, event, "baywright_match_rows")
+        for table in ("builds_partsbillline", "builds_customergear")
+        for event in ("insert", "update", "delete")
+    ),
     ("builds_checkin", "insert", "baywright_match_vehicles"),
     ("inventory_stockentry", "insert", "baywright_match_jobs"),
 )

@@ -32,7 +32,7 @@ class BuildList(APIView):
         )
         found = list_builds(wanted=wanted, person=who, at=timezone.now())
         numbers = [row.number for row in found.rows]
-        return Response({"builds": numbers, "total": found.total, "page": found.page, "pages": found.pages})
+        return Response({"builds": numbers, "page": found.page, "more": found.more})
 
     def post(self, request: Request) -> Response:
         who = check_may(request.user, Action.OPEN_BUILD)

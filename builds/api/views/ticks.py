@@ -1,5 +1,6 @@
 """Ticks as a device sends them: each with an id of its own, so that it arrives once."""
 
+from collections.abc import Callable
 from datetime import datetime
 from decimal import Decimal
 from typing import Any
@@ -78,7 +79,7 @@ def _sequence(value: Any) -> int | None:
     return value
 
 
-_READ = {
+_READ: dict[str, Callable[[Any], Any]] = {
     "event_id": lambda value: UUID(_text(value)),
     "at": _moment,
     "result": StepResult,
