@@ -32,11 +32,7 @@ def proposals(family: str, design: Design, *, kind: str = "", circuit: str = "")
                 "key": _next(_keys(design, "node"), _NODE_PREFIX.get(NodeKind(kind), "N") if kind else "N"),
             }
         case "load":
-            return {
-                "circuit": circuit,
-                "key": _next(_keys(design, "load"), "L"),
-                "zone": _usual(load.zone for load in design.loads),
-            }
+            return _load(design, circuit)
         case _:
             return {"key": _next(_keys(design, family), _PREFIX[family])}
 
