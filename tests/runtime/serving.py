@@ -18,10 +18,10 @@ UP = "Baywright is at"
 
 
 @contextlib.contextmanager
-def serving(data: Path, port: int) -> Iterator[subprocess.Popen[str]]:
+def serving(data: Path, port: int, *more: str) -> Iterator[subprocess.Popen[str]]:
     """A running `serve`, killed at the end if it still runs."""
     process = subprocess.Popen(
-        [sys.executable, "manage.py", "serve", "--port", str(port)],
+        [sys.executable, "manage.py", "serve", "--port", str(port), *more],
         cwd=CHECKOUT,
         env=clean_environment(BAYWRIGHT_DATA=str(data), PYTHONUNBUFFERED="1"),
         stdout=subprocess.PIPE,

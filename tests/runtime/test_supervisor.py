@@ -5,8 +5,11 @@ from __future__ import annotations
 import contextlib
 import http.client
 import os
+import shutil
 import signal
 import socket
+import ssl
+import subprocess
 import time
 import urllib.error
 import urllib.request
@@ -28,7 +31,6 @@ from tests.runtime.serving import left, nothing_left, serving
 @pytest.fixture(scope="module")
 def data() -> Iterator[Path]:
     """One data folder for the module: its tables are made once."""
-    import shutil
     import tempfile
 
     made = Path(tempfile.mkdtemp(prefix="baywright-runtime-"))
@@ -144,6 +146,26 @@ def test_pages_and_worker_never_hold_the_owners_password(data: Path, free_port: 
         for pid in processes_marked(RUN_MARK, str(data)):
             assert password.encode() not in Path(f"/proc/{pid}/environ").read_bytes()
         assert (data / "owner.json").stat().st_mode & 0o077 == 0
+
+
+@pytest.mark.slow
+@pytest.mark.timeout(240)
+@pytest.mark.skipif(shutil.which("openssl") is None, reason="a certificate is made with openssl")
+def test_certificate_serves_pages_and_live_screens_by_https(
+    data: Path, tmp_path: Path, free_port: Callable[[], int]
+) -> None:
+    certificate, key, port = tmp_path / "cert.pem", tmp_path / "key.pem", free_port()
+    make = ["openssl", "req", "-x509", "-newkey", "rsa:2048", "-nodes", "-days", "2", "-subj", "/CN=localhost"]
+    subprocess.run([*make, "-keyout", str(key), "-out", str(certificate)], check=True, capture_output=True)
+    trusting = ssl.create_default_context(cafile=str(certificate))
+    trusting.check_hostname = False
+
+    with serving(data, port, "--tls", str(certificate), str(key)):
+        for address in (f"https://127.0.0.1:{port}/health/", f"https://127.0.0.1:{port + 1}/health"):
+            with urllib.request.urlopen(address, timeout=10, context=trusting) as response:
+                assert response.status == 200
+        with urllib.request.urlopen(f"https://127.0.0.1:{port}/sign-in/", timeout=10, context=trusting) as response:
+            assert "Secure" in response.headers["Set-Cookie"]
 
 
 def test_address_for_other_machines_names_this_one() -> None:
