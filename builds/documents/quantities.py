@@ -14,6 +14,7 @@ __all__ = ["Quantities"]
 
 _KM_PER_MI = 1.609344  # exact, international mile
 _MM_PER_IN = 25.4  # exact
+_DAYS_FROM_H = 96
 _SIGNS = {"USD": "$", "CAD": "$", "AUD": "$", "EUR": "€", "GBP": "£"}
 
 
@@ -70,12 +71,28 @@ class Quantities:
         return gauge_words(gauge, self.conventions, parallel=parallel)
 
     def amperes(self, current_a: float) -> str:
-        """Tenths of an ampere below 100 A, whole above, without the unit."""
+        """Hundredths of an ampere below 1 A, tenths below 100 A, whole above; without the unit."""
+        if 0 < abs(current_a) < 1:
+            return f"{current_a:.2f}"
         return f"{current_a:,.0f}" if abs(current_a) >= 100 else f"{current_a:.1f}"
 
     def percent(self, ratio: float) -> str:
         """Tenths of a percent, without the sign."""
         return f"{100 * ratio:.1f}"
+
+    def battery_time(self, duration_h: float) -> str:
+        """Hours to a tenth; whole days from four days on."""
+        return f"{duration_h / 24:,.0f} days" if duration_h >= _DAYS_FROM_H else f"{duration_h:.1f} h"
+
+    def reading(self, figure: Decimal, unit: str, decimals: int) -> str:
+        """A reading as its instrument showed it; a mass, kept in kilograms, in the units of the build."""
+        if unit == "kg" and not self.metric:
+            return f"{float(figure) / KG_PER_LB:,.0f}"
+        return f"{figure:.{decimals}f}"
+
+    def reading_unit(self, unit: str) -> str:
+        """The unit that :meth:`reading` is written in."""
+        return "lb" if unit == "kg" and not self.metric else unit
 
     def money(self, amount: Decimal) -> str:
         """Money with its sign, or its code where no sign is known."""

@@ -71,7 +71,7 @@ def test_every_page_carries_its_number_and_the_vehicle(packet: ReadPacket) -> No
 def test_a_reading_nobody_took_is_never_a_zero(packet: ReadPacket) -> None:
     weights = packet.section(10)
 
-    assert "Weigh the front axle kg 1990.0 at most 2360.0 not measured" in weights.replace("\n", " ")
+    assert "Weigh the front axle lb 4,387 at most 5,203 not measured" in weights.replace("\n", " ")
     assert "33 " in weights
     assert "not measured" in packet.section(9)
 

@@ -1,6 +1,7 @@
 """Readings and the inspection record: item, pass, defective, remark, corrected, and who signed the hold points."""
 
 from dataclasses import dataclass
+from decimal import Decimal
 
 from builds.documents.packet_context import Measured, PacketContext
 from builds.documents.packet_input import SignaturePart, StepPart, TickPart
@@ -88,13 +89,17 @@ def inspection_of(context: PacketContext) -> Inspection:
 
 
 def _reading(context: PacketContext, measured: Measured) -> ReadingLine:
-    step, tick = measured.step, measured.tick
+    step, tick, units = measured.step, measured.tick, context.quantities
+
+    def shown(figure: Decimal | None) -> str:
+        return "" if figure is None else units.reading(figure, step.reading_unit, step.reading_decimals)
+
     return ReadingLine(
-        title=step.reading_name or step.title,
-        unit=step.reading_unit,
-        calculated="" if step.reading_calculated is None else f"{step.reading_calculated:.{step.reading_decimals}f}",
-        allowed=_allowed(step),
-        measured=measured.figure,
+        title=step.title,
+        unit=units.reading_unit(step.reading_unit),
+        calculated=shown(step.reading_calculated),
+        allowed=_allowed(shown(step.reading_min), shown(step.reading_max)),
+        measured=shown(tick.reading) if tick else "",
         at_v=f"{tick.reading_at_v:.2f}" if tick and tick.reading_at_v is not None else "",
         instrument=tick.instrument if tick else "",
         who=_who(context, tick) if tick else "",
@@ -102,13 +107,12 @@ def _reading(context: PacketContext, measured: Measured) -> ReadingLine:
     )
 
 
-def _allowed(step: StepPart) -> str:
-    low, high, places = step.reading_min, step.reading_max, step.reading_decimals
-    if low is not None and high is not None:
-        return f"{low:.{places}f} to {high:.{places}f}"
-    if low is not None:
-        return f"at least {low:.{places}f}"
-    return f"at most {high:.{places}f}" if high is not None else "no limit"
+def _allowed(low: str, high: str) -> str:
+    if low and high:
+        return f"{low} to {high}"
+    if low:
+        return f"at least {low}"
+    return f"at most {high}" if high else "no limit"
 
 
 def _outside(step: StepPart, tick: TickPart | None) -> bool:

@@ -122,7 +122,7 @@ def _condition(context: PacketContext, result: ConditionResult) -> ConditionLine
         available=f"{units.amperes(source.available_a)}{estimate}" if source else "",
         left=units.amperes(source.margin_a) if source else "",
         over=bool(source and source.margin_a < 0),
-        lasts="" if result.battery_h is None else f"{result.battery_h:.1f} h",
+        lasts="" if result.battery_h is None else units.battery_time(result.battery_h),
         lowest="" if result.lowest_load_v is None else f"{result.lowest_load_v:.2f} V at {result.lowest_load_key}",
         measured=measured.figure if measured else "",
     )

@@ -20,7 +20,7 @@ __all__ = ["CircuitLine", "PanelPage", "one_line_of", "panels_of"]
 # What is left of a Letter page under the section's head, in the drawing's pixels at the width it is printed.
 _SHEET_PX = 800.0
 # A page's room for a panel's map and rows beside head, feed and table head; what the caution and the notes ask of it.
-_ROOM_PX, _CAUTION_PX, _NOTES_PX = 690.0, 95.0, 95.0
+_ROOM_PX, _CAUTION_PX, _NOTES_PX, _TIGHT_PX = 690.0, 95.0, 95.0, 60.0
 _ROW_PX, _WRAPPED_PX, _MAP_CELL_PX, _MAP_CELLS = 26.5, 14.0, 108.0, 7
 _TO_CHARS, _LEGEND_CHARS = 19, 15
 _PLACES = frozenset({NodeKind.PANEL, NodeKind.MODULE})
@@ -69,6 +69,7 @@ class PanelPage:
     has_gaps: bool
     has_caution_room: bool
     has_notes_room: bool
+    tight: bool
 
 
 def one_line_of(context: PacketContext) -> tuple[str, ...]:
@@ -110,6 +111,7 @@ def _page(context: PacketContext, node: PowerNode, *, drawn: bool) -> PanelPage:
         has_gaps=any(not line.measured for line in circuits),
         has_caution_room=left_px > _CAUTION_PX,
         has_notes_room=left_px > _CAUTION_PX + _NOTES_PX,
+        tight=left_px < _TIGHT_PX,
     )
 
 
