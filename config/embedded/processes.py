@@ -73,6 +73,26 @@ def stop_child(child: subprocess.Popen[bytes], *, stop_signal: int = signal.SIGT
         child.wait()
 
 
+def stop_group(child: subprocess.Popen[bytes], *, stop_signal: int, patience_s: float) -> None:
+    """
+    Ask a child to stop, kill it when it has not within `patience_s` seconds, and kill what it leaves.
+
+    Until the child is waited for, the number of its group cannot become anybody else's.
+    """
+    if child.returncode is not None:
+        return
+    child.send_signal(stop_signal)
+    deadline = time.monotonic() + patience_s
+    while not _has_ended(child) and time.monotonic() < deadline:
+        time.sleep(0.02)
+    os.killpg(child.pid, signal.SIGKILL)
+    child.wait()
+
+
+def _has_ended(child: subprocess.Popen[bytes]) -> bool:
+    return os.waitid(os.P_PID, child.pid, os.WEXITED | os.WNOHANG | os.WNOWAIT) is not None
+
+
 def processes_working_in(folder: Path) -> list[int]:
     """Return the live processes whose working folder is `folder`, as far as this account may see."""
     return [pid for pid in _live_processes() if _folder_of(pid) == os.path.realpath(folder)]

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
-import os
 import signal
 import socket
 import ssl
@@ -18,7 +16,7 @@ from pathlib import Path
 
 from config.data_folder import CHECKOUT
 from config.embedded.plain_errors import PlainError
-from config.embedded.processes import start_child, stop_child
+from config.embedded.processes import start_child, stop_group
 
 LARGEST_LOG_BYTES = 10_000_000
 LOOPBACK = ("127.0.0.1", "localhost", "::1")
@@ -119,12 +117,9 @@ class Child:
 
     def stop(self) -> None:
         """Stop the process, its own children with it."""
-        if self.process is None:
-            return
-        stop_child(self.process, stop_signal=self.stop_signal, patience_s=self.patience_s)
-        with contextlib.suppress(ProcessLookupError):  # the whole group has gone, as it should
-            os.killpg(self.process.pid, signal.SIGKILL)
-        self.process = None
+        if self.process is not None:
+            stop_group(self.process, stop_signal=self.stop_signal, patience_s=self.patience_s)
+            self.process = None
 
 
 def children_for(address: Address, *, beat_schedule: Path) -> list[Child]:

@@ -6,6 +6,7 @@ import os
 import signal
 import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -19,7 +20,7 @@ from config.embedded.accounts import UNPRIVILEGED_UID, choose_account
 from config.embedded.broker import Broker
 from config.embedded.plain_errors import PlainError
 from config.embedded.postgres import OWNER_ROLE, Cluster, postgres_program
-from config.embedded.processes import processes_marked, processes_working_in, start_child, wait_until_gone
+from config.embedded.processes import processes_marked, processes_working_in, start_child, stop_group, wait_until_gone
 from tests.runtime.running import CHECKOUT
 
 HOLDER = """
@@ -213,3 +214,26 @@ def test_child_is_found_by_its_mark() -> None:
     finally:
         child.kill()
         child.wait()
+
+
+def test_what_a_stopped_child_leaves_behind_is_ended_with_it() -> None:
+    leave = "sleep 300 & echo $!; trap 'exit 0' TERM; while :; do sleep 0.05; done"
+    with tempfile.TemporaryFile() as output:
+        child = start_child(["sh", "-c", leave], log=output)
+        while not (told := output.seek(0) or output.read()):
+            time.sleep(0.02)
+
+        stop_group(child, stop_signal=signal.SIGTERM, patience_s=5)
+
+    assert child.returncode == 0
+    assert not wait_until_gone(lambda: [pid for pid in [int(told)] if Path(f"/proc/{pid}/fd").exists()], patience_s=3)
+
+
+def test_child_that_does_not_listen_is_killed() -> None:
+    with Path(os.devnull).open("wb") as nowhere:
+        child = start_child(["sh", "-c", "trap '' TERM; while :; do sleep 0.05; done"], log=nowhere)
+        time.sleep(0.2)
+
+        stop_group(child, stop_signal=signal.SIGTERM, patience_s=0.3)
+
+    assert child.returncode == -signal.SIGKILL
