@@ -2,7 +2,8 @@
 
 from typing import Any
 
-from rest_framework.exceptions import APIException, NotAuthenticated, ValidationError
+from django.core.exceptions import SuspiciousOperation
+from rest_framework.exceptions import APIException, NotAuthenticated, ParseError, ValidationError
 from rest_framework.response import Response
 from rest_framework.views import exception_handler
 
@@ -23,6 +24,8 @@ def handle_exception(error: Exception, context: dict[str, Any]) -> Response | No
                 {"field": item.field, "yours": item.yours, "theirs": item.theirs} for item in error.conflicts
             ]
         return Response(body, status=error.status)
+    if isinstance(error, SuspiciousOperation):
+        error = ParseError("The body is too large, or broken on its way.")
     response = exception_handler(error, context)
     if response is not None:
         response.data = _body(error, response.data)

@@ -1,5 +1,6 @@
 """One row of a design as the plain values of the build document, checked before anything is written."""
 
+import re
 from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
@@ -86,10 +87,15 @@ def _reference_words(
     own.append(values)
     start = f"/build/{_NAMES_BY_FAMILY[family.name]}/{len(own) - 1}"
     return {
-        _field(fault.pointer.removeprefix(start)): fault.message.replace("in this document", "in this build")
+        _field(fault.pointer.removeprefix(start)): _words_in_build(fault.message)
         for fault in reference_faults(raw)
         if fault.pointer.startswith(f"{start}/") or fault.pointer == start
     }
+
+
+def _words_in_build(message: str) -> str:
+    """A build has no pointers, and it is not a document."""
+    return re.sub(r"is used twice; .*", "is used already", message).replace("in this document", "in this build")
 
 
 def _addresses(build: models.Build) -> dict[str, Any]:

@@ -115,7 +115,7 @@ def _full_build(by: Person, place: BayPlace, first_circuit: str, *, number: int 
         revision=revision, kind="purchase_order", authorised_by="P. Lund", reference="PO-1", by=by, at=AT
     )
     checklists.make_steps(build=build, by=by, at=AT)
-    packet = make_ready_packet(build, by)
+    packet = make_ready_packet(build, by, content=b"%PDF-1.7 of " + build.number.encode())
     if number:
         PacketIssue.objects.filter(pk=packet.pk).update(number=number)
         packet.refresh_from_db()
