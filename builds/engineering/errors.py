@@ -8,18 +8,22 @@ Errors of the engineering core: input that a formula is not valid for.
     ├── UnknownTableEntry       a gauge, family, insulation or colour that no table has
     ├── NoStandardSize          nothing in the table is large enough
     └── NetworkError
-        ├── NotRadial           a node fed twice, or a ring
-        └── Unconnected         a part that no source reaches, or that cannot return
+        ├── ShortCircuit        a way between a source's own posts
+        ├── Unconnected         a part that no source reaches
+        ├── Floating            a part with no way back to what feeds it
+        └── SelfFed             converters that nothing feeds but themselves
 
 A bad *design* is not an error: it is reported as a :class:`builds.engineering.findings.Finding`.
 """
 
 __all__ = [
     "EngineeringError",
+    "Floating",
     "NetworkError",
     "NoStandardSize",
-    "NotRadial",
     "OutOfRange",
+    "SelfFed",
+    "ShortCircuit",
     "Unconnected",
     "UnknownTableEntry",
 ]
@@ -65,9 +69,17 @@ class NetworkError(EngineeringError):
         self.keys = keys
 
 
-class NotRadial(NetworkError):
-    """A node that is fed from two sides, or a ring of runs."""
+class ShortCircuit(NetworkError):
+    """Branches that join a source's own two posts."""
 
 
 class Unconnected(NetworkError):
-    """A part that no source reaches, or that has no way back."""
+    """A part that no source reaches."""
+
+
+class Floating(NetworkError):
+    """A part that a source reaches and that has no way back to it."""
+
+
+class SelfFed(NetworkError):
+    """Converters that feed each other and that no source feeds."""

@@ -1,74 +1,32 @@
 """
-The distribution as drawn: sources, branches out and back, loads; read once into ordered arrays.
+The distribution as drawn: sources, branches out and back, loads, converters; read once into ordered arrays.
 
-Everything that carries current to the loads hangs on a source's positive post, everything that carries it back on a
-negative post: two trees that only the loads join. A wired return, a stud, a chassis body and a strap are all branches of
-the return tree, so two circuits that share a strap share its drop. Branches between the same two nodes are conductors side
-by side and are merged.
-
-Both kinds of tree are swept in one go: counted along the way from a post, the drop on the supply side and the rise on the
-return side obey the same sums.
+Everything a source stands at hangs on its posts: what carries current out on one, what carries it back on the other, and
+only loads and sources join the two. A wired return, a stud, a chassis body and a strap are all branches, so two circuits
+that share a strap share its drop. Each part may have rings: conductors side by side, a bus fed from both ends, a second strap.
 """
 
-from collections.abc import Iterable, Sequence
+from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 
-from builds.engineering.electrical.network_forest import Edge, Floats, Forest, Ints, grow_forest
-from builds.engineering.errors import NetworkError, OutOfRange, Unconnected
-from builds.engineering.ranges import check_within
+from builds.engineering.electrical.network_forest import Edge, Forest, grow_forest
+from builds.engineering.electrical.network_grid import Grid, core_of
+from builds.engineering.electrical.network_laws import Laws
+from builds.engineering.electrical.network_parts import NetworkBranch, NetworkConverter, NetworkLoad, NetworkSource
+from builds.engineering.electrical.network_rings import Floats, Ints
+from builds.engineering.electrical.network_sources import Posts
+from builds.engineering.errors import Floating, NetworkError, OutOfRange, SelfFed, ShortCircuit, Unconnected
 from builds.engineering.vocabulary import LoadModel
 
-__all__ = ["Network", "NetworkBranch", "NetworkLoad", "NetworkSource", "build_network"]
-
-# A short between two parts of the tree is drawn as no resistance; longer than this is no conductor.
-_MOST_OHM = 1e6
+__all__ = ["Network", "NetworkBranch", "NetworkConverter", "NetworkLoad", "NetworkSource", "build_network"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NetworkSource:
-    """A battery or other source by its two posts."""
-
-    key: str
-    positive_node: str
-    negative_node: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NetworkBranch:
-    """Something with a resistance between two nodes: one leg of a run, a contact, a stud's joint, a strap."""
-
-    key: str
-    from_node: str
-    to_node: str
-    resistance_ohm: float
-
-    def __post_init__(self) -> None:
-        check_within("resistance_ohm", self.resistance_ohm, 0.0, _MOST_OHM)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NetworkLoad:
-    """
-    A load between a supply node and a return node, with its data-sheet current and the voltage that was stated at.
-
-    Below ``min_v`` at its terminals it is off.
-    """
-
-    key: str
-    supply_node: str
-    return_node: str
-    model: LoadModel
-    current_a: float
-    at_v: float
-    min_v: float = 0.0
-
-    def __post_init__(self) -> None:
-        check_within("current_a", self.current_a, 0.0, 1e5)
-        check_within("at_v", self.at_v, 0.1, 1000.0)
-        check_within("min_v", self.min_v, 0.0, 1000.0)
+# Which part of a demand a load is, and the power of its stated voltage that turns its stated current into that.
+_PART_OF = {LoadModel.CONSTANT_CURRENT: (0, 0), LoadModel.RESISTIVE: (1, -1), LoadModel.CONSTANT_POWER: (2, 1)}
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -76,85 +34,70 @@ class Network:
     """
     A distribution ready to be solved; made by :func:`build_network`.
 
-    Loads are kept in the caller's order; the arrays below are one entry a load in *solving* order (constant current, then
-    resistive, then constant power), which ``order`` maps: solving position → caller's position.
+    Converters stand at the end of ``sources`` and of ``loads`` too. Loads between the same two nodes are one *point*;
+    ``point_of_load`` says which.
     """
 
     sources: tuple[NetworkSource, ...]
     branches: tuple[NetworkBranch, ...]
     loads: tuple[NetworkLoad, ...]
+    converters: tuple[NetworkConverter, ...]
     forest: Forest
-    order: Ints
-    first_resistive: int
-    first_power: int
-    source_of_load: Ints
-    supply_at: Ints
-    return_at: Ints
-    negative_at: Ints
-    negative_of_source: Ints
+    point_of_load: Ints
+    grid: Grid
+    core: Grid
     own_ohm: Floats
+    posts: Posts
+
+    @property
+    def points(self) -> int:
+        """How many pairs of nodes loads stand between."""
+        return len(self.own_ohm)
 
     @cached_property
-    def _ports(self) -> tuple[Ints, Ints, Ints]:
-        """Loads gathered by node: load of each port, first port of each node, the nodes."""
-        at = np.concatenate([self.supply_at, self.return_at])
-        port_order = np.argsort(at, kind="stable")
-        nodes, starts = np.unique(at[port_order], return_index=True)
-        return port_order % max(len(self.loads), 1), starts, nodes
-
-    @cached_property
-    def current_a(self) -> Floats:
-        """Data-sheet currents as a column, solving order."""
-        return np.array([[self.loads[i].current_a] for i in self.order]).reshape(-1, 1)
-
-    @cached_property
-    def at_v(self) -> Floats:
-        """Voltages those currents are stated at as a column, solving order."""
-        return np.array([[self.loads[i].at_v] for i in self.order]).reshape(-1, 1)
+    def demand(self) -> tuple[Floats, Floats, Floats]:
+        """Constant current, conductance and constant power of each load, loads × 1."""
+        parts = np.zeros((3, len(self.loads), 1))
+        for row, load in enumerate(self.loads):
+            part, per_ampere = _PART_OF[load.model]
+            parts[part, row] = load.current_a * load.at_v**per_ampere
+        return parts[0], parts[1], parts[2]
 
     @cached_property
     def min_v(self) -> Floats:
-        """Cut-out voltages as a column, solving order."""
-        return np.array([[self.loads[i].min_v] for i in self.order]).reshape(-1, 1)
+        """Cut-out voltages as a column."""
+        return np.array([[load.min_v] for load in self.loads]).reshape(-1, 1)
 
     @cached_property
-    def _by_source(self) -> Floats:
-        """1 where a source (row) feeds a load (column)."""
-        rows = np.arange(len(self.sources))[:, None]
-        return np.asarray(rows == self.source_of_load, dtype=np.float64)
-
-    def source_totals_a(self, load_a: Floats) -> Floats:
-        """Return each source's current, sources × conditions, from the loads' in solving order."""
-        totals: Floats = self._by_source @ load_a
-        return totals
-
-    def sweep(self, load_a: Floats) -> tuple[Floats, Floats]:
-        """Return each node's branch current and its drop (rise, on the return side), nodes × conditions."""
-        injected = np.zeros((self.forest.size, load_a.shape[1]))
-        if len(self.loads):
-            port_loads, starts, nodes = self._ports
-            ports_a = load_a[port_loads]
-            injected[nodes] = ports_a if len(nodes) == len(port_loads) else np.add.reduceat(ports_a, starts, axis=0)
-        for source, node in enumerate(self.negative_of_source):
-            if not self.forest.is_root(node):
-                # A second battery's current leaves the return tree at that battery's own negative post.
-                injected[node] -= load_a[self.source_of_load == source].sum(axis=0)
-        return self.forest.sweep(injected)
-
-    def drops_v(self, load_a: Floats) -> Floats:
-        """Return what each load loses between its source's posts and its terminals, loads × conditions."""
-        _, drop = self.sweep(load_a)
-        lost = drop[self.supply_at] + drop[self.return_at]
-        return lost - drop[self.negative_at] if len(self.sources) > 1 else lost
+    def load_trees(self) -> tuple[Ints, Ints]:
+        """The trees that each load's supply and return node are in."""
+        tree_of, at = self.forest.tree_of, self.point_of_load
+        return tree_of[self.grid.supply_at[at]], tree_of[self.grid.return_at[at]]
 
     @cached_property
-    def transfer_ohm(self) -> Floats:
-        """Volts lost at a load (row) per ampere of a load (column), source resistance not counted."""
-        return self.drops_v(np.eye(len(self.loads)))
+    def _by_point(self) -> tuple[Ints, Ints]:
+        order = np.argsort(self.point_of_load, kind="stable")
+        return order, np.searchsorted(self.point_of_load[order], np.arange(self.points))
+
+    def of_points(self, of_loads: Floats) -> Floats:
+        """Sum a figure of the loads over each point."""
+        if self.points == len(self.loads):
+            return of_loads
+        order, starts = self._by_point
+        return np.add.reduceat(of_loads[order], starts, axis=0)
+
+    def laws(self, scale: Floats) -> Laws:
+        """Return what the points take with each load on by ``scale``, loads × conditions."""
+        current, siemens, power = (self.of_points(part * scale) for part in self.demand)
+        return Laws.of(current, siemens, power, self.own_ohm)
 
 
 def build_network(
-    *, sources: Sequence[NetworkSource], branches: Sequence[NetworkBranch], loads: Sequence[NetworkLoad]
+    *,
+    sources: Sequence[NetworkSource],
+    branches: Sequence[NetworkBranch],
+    loads: Sequence[NetworkLoad],
+    converters: Sequence[NetworkConverter] = (),
 ) -> Network:
     """
     Return the distribution in solving order.
@@ -167,6 +110,8 @@ def build_network(
         Runs, contacts, studs, straps, in any order and drawn in either direction.
     loads : sequence of NetworkLoad
         The loads, in any order.
+    converters : sequence of NetworkConverter, optional
+        What joins buses of different voltage.
 
     Returns
     -------
@@ -175,97 +120,131 @@ def build_network(
 
     Raises
     ------
-    NotRadial
-        If a node can be reached from a post in two ways, or two posts are joined by branches; the keys name the ring.
+    ShortCircuit
+        If branches join a source's own two posts; the keys name them.
     Unconnected
-        If a branch or a load is reached from no post, or cannot return to its own source; the keys name them all.
+        If a branch, a load or a converter is reached from no source; the keys name them all.
+    Floating
+        If a load or a converter has no way back to what feeds it; the keys name them all.
+    SelfFed
+        If converters feed only each other; the keys name them.
     NetworkError
-        If there is no source, or two parts carry one key.
+        If there is no source, a branch leads to its own node, or two parts carry one key.
     """
-    _check_keys(sources, branches, loads)
+    _check_keys(sources, branches, loads, converters)
+    sources = (*sources, *(part.output for part in converters))
+    loads = (*loads, *(part.input for part in converters))
     edges = [
         Edge(index=i, key=b.key, ends=(b.from_node, b.to_node), ohm=b.resistance_ohm) for i, b in enumerate(branches)
     ]
-    forest = grow_forest([s.positive_node for s in sources], [s.negative_node for s in sources], edges)
-    _check_reached(forest, sources, branches, loads)
-    return _in_solving_order(tuple(sources), tuple(branches), tuple(loads), forest)
+    roots = [source.positive_node for source in sources] + [source.negative_node for source in sources]
+    forest = grow_forest(roots, edges)
+    _check_shorts(forest, sources, branches)
+    _check_fed(forest, sources, branches, loads, converters)
+    return _as_arrays(forest, sources, tuple(branches), loads, tuple(converters))
 
 
 def _check_keys(
-    sources: Sequence[NetworkSource], branches: Sequence[NetworkBranch], loads: Sequence[NetworkLoad]
+    sources: Sequence[NetworkSource],
+    branches: Sequence[NetworkBranch],
+    loads: Sequence[NetworkLoad],
+    converters: Sequence[NetworkConverter],
 ) -> None:
     if not sources:
         raise NetworkError("A network needs a source.", ())
-    for source in sources:
+    for source in (*sources, *(part.output for part in converters)):
         if source.positive_node == source.negative_node:
             raise OutOfRange("negative_node", source.negative_node, "another node than positive_node")
-    for keys in (
+    for family in (
         [source.key for source in sources],
-        [source.positive_node for source in sources],
         [branch.key for branch in branches],
-        [load.key for load in loads],
+        [load.key for load in (*loads, *(part.input for part in converters))],
     ):
-        twice = tuple(sorted({key for key in keys if keys.count(key) > 1})) if len(set(keys)) < len(keys) else ()
+        twice = tuple(sorted(key for key, times in Counter(family).items() if times > 1))
         if twice:
             raise NetworkError(f"Used twice: {', '.join(twice)}.", twice)
 
 
-def _check_reached(
-    forest: Forest, sources: Sequence[NetworkSource], branches: Sequence[NetworkBranch], loads: Sequence[NetworkLoad]
+def _check_shorts(forest: Forest, sources: Sequence[NetworkSource], branches: Sequence[NetworkBranch]) -> None:
+    for source in sources:
+        positive, negative = forest.position[source.positive_node], forest.position[source.negative_node]
+        if forest.tree_of[positive] == forest.tree_of[negative]:
+            one, other = forest.between(positive, negative)
+            keys = tuple(branches[index].key for node in one + other for index, _ in forest.shares[node])
+            raise ShortCircuit(f"Source {source.key} is shorted by {', '.join(keys)}.", keys)
+
+
+def _check_fed(
+    forest: Forest,
+    sources: Sequence[NetworkSource],
+    branches: Sequence[NetworkBranch],
+    loads: Sequence[NetworkLoad],
+    converters: Sequence[NetworkConverter],
 ) -> None:
-    negative_root = {forest.root_of[source.positive_node]: forest.root_of[source.negative_node] for source in sources}
-    lost = [branch.key for branch in branches if branch.from_node not in forest.root_of]
-    for load in loads:
-        supply, back = forest.root_of.get(load.supply_node), forest.root_of.get(load.return_node)
-        if supply not in negative_root or negative_root[supply] != back:
-            lost.append(load.key)
+    """Refuse what hangs on nothing: each node's side is known by its tree, each tree by the posts in it."""
+    tree = {name: int(forest.tree_of[at]) for name, at in forest.position.items()}
+    lost = [branch.key for branch in branches if branch.from_node not in tree]
+    supplies = {tree[source.positive_node] for source in sources}
+    lost += [load.key for load in loads if tree.get(load.supply_node) not in supplies]
     if lost:
-        raise Unconnected(f"No source reaches, or no way leads back from: {', '.join(lost)}.", tuple(lost))
+        raise Unconnected(f"No source reaches: {', '.join(lost)}.", tuple(lost))
+    island = _islands(tree, sources)
+    returns = {tree[source.negative_node] for source in sources}
+    stuck = tuple(
+        load.key
+        for load in loads
+        if tree.get(load.return_node) not in returns or island[tree[load.return_node]] != island[tree[load.supply_node]]
+    )
+    if stuck:
+        raise Floating(f"No way leads back to the source from: {', '.join(stuck)}.", stuck)
+    own = len(sources) - len(converters)
+    live = {tree[source.positive_node] for source in sources[:own]}
+    waiting = list(converters)
+    while fed := [part for part in waiting if tree[part.supply_node] in live]:
+        live |= {tree[part.positive_node] for part in fed}
+        waiting = [part for part in waiting if part not in fed]
+    if waiting:
+        keys = tuple(part.key for part in waiting)
+        raise SelfFed(f"Fed by nothing but themselves: {', '.join(keys)}.", keys)
 
 
-_SOLVING_ORDER = (LoadModel.CONSTANT_CURRENT, LoadModel.RESISTIVE, LoadModel.CONSTANT_POWER)
+def _islands(tree: dict[str, int], sources: Sequence[NetworkSource]) -> dict[int, int]:
+    """A number for each tree that those share which sources join."""
+    island = {number: number for number in tree.values()}
+    for source in sources:
+        one, other = island[tree[source.positive_node]], island[tree[source.negative_node]]
+        island = {number: one if label == other else label for number, label in island.items()}
+    return island
 
 
-def _in_solving_order(
+def _as_arrays(
+    forest: Forest,
     sources: tuple[NetworkSource, ...],
     branches: tuple[NetworkBranch, ...],
     loads: tuple[NetworkLoad, ...],
-    forest: Forest,
+    converters: tuple[NetworkConverter, ...],
 ) -> Network:
-    rank = np.array([_SOLVING_ORDER.index(load.model) for load in loads], dtype=np.int64)
-    order = np.argsort(rank, kind="stable")
-    source_of_root = {source.positive_node: index for index, source in enumerate(sources)}
-    sorted_loads = [loads[i] for i in order]
-    source_of_load = _ints(source_of_root[forest.root_of[load.supply_node]] for load in sorted_loads)
-    negatives = _ints(forest.position[source.negative_node] for source in sources)
-    supply_at = _ints(forest.position[load.supply_node] for load in sorted_loads)
-    return_at = _ints(forest.position[load.return_node] for load in sorted_loads)
+    at = forest.position
+    ends = [(at[load.supply_node], at[load.return_node]) for load in loads]
+    row_of = {pair: row for row, pair in enumerate(dict.fromkeys(ends))}
+    pairs = np.array(list(row_of), dtype=np.int64).reshape(-1, 2)
+    grid = Grid(
+        trees=forest,
+        supply_at=pairs[:, 0].copy(),
+        return_at=pairs[:, 1].copy(),
+        positive_at=np.array([at[source.positive_node] for source in sources], dtype=np.int64),
+        negative_at=np.array([at[source.negative_node] for source in sources], dtype=np.int64),
+    )
+    core, own_ohm = core_of(grid)
     return Network(
         sources=sources,
         branches=branches,
         loads=loads,
+        converters=converters,
         forest=forest,
-        order=order,
-        first_resistive=int(np.count_nonzero(rank < 1)),
-        first_power=int(np.count_nonzero(rank < 2)),
-        source_of_load=source_of_load,
-        supply_at=supply_at,
-        return_at=return_at,
-        negative_at=negatives[source_of_load],
-        negative_of_source=negatives,
-        own_ohm=_own_ohm(forest, supply_at, return_at, negatives[source_of_load]),
+        point_of_load=np.array([row_of[pair] for pair in ends], dtype=np.int64),
+        grid=grid,
+        core=core,
+        own_ohm=own_ohm,
+        posts=Posts(core),
     )
-
-
-def _own_ohm(forest: Forest, supply_at: Ints, return_at: Ints, negative_at: Ints) -> Floats:
-    """Resistance of each load's own way out and back."""
-    way_ohm = forest.way_ohm()
-    own = way_ohm[supply_at] + way_ohm[return_at]
-    for load, (at, post) in enumerate(zip(return_at, negative_at, strict=True)):
-        if not forest.is_root(int(post)):
-            own[load] = way_ohm[supply_at[load]] + forest.between_ohm(int(at), int(post))
-    return own
-
-
-def _ints(values: Iterable[int]) -> Ints:
-    return np.fromiter(values, dtype=np.int64)

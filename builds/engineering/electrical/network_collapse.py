@@ -1,209 +1,244 @@
 """
-Whether a distribution has an operating point at all, and how much a load may ask before it has none.
+Whether a distribution has an operating point at all, and where it is when sweeps do not settle.
 
-A constant-power load draws more current the lower its voltage, so past a largest power no voltage satisfies it. The
-question is settled in two steps for one condition. First everything linear (constant currents, resistive loads, all
-resistances) is folded into one open voltage and one transfer resistance for each constant-power load. Then Newton's
-method is started from those open voltages. Each load's equation ``v = e - z p / v`` is convex, so while no transfer
-resistance is negative the iterates can only fall, and they stop at the highest solution; the moment one would rise, or
-fall through zero, there is none. (A transfer resistance can be negative where two batteries share a way back. Then a rise
-proves nothing, and only the voltages found in the end decide.)
+A constant-power load draws more current the lower its voltage, so past a largest power no voltage satisfies it. Newton's
+method decides. It starts from the voltages that stand with every constant power left out, which are the highest there can
+be. What a constant power takes behind its open voltage is convex and only falls with it, so while no load raises another's
+voltage the iterates can only fall, and they stop at the highest solution; the moment one would rise, or a load's quadratic
+has no root left, there is none. A load *can* raise another's voltage where two sources or two ways back are shared in
+opposite senses. Then that moment proves nothing, and the constant powers are raised from nothing step by step instead,
+which is how a vehicle comes to its operating point too.
 """
 
 from dataclasses import dataclass
 
 import numpy as np
 
-from builds.engineering.electrical.network import Network
-from builds.engineering.electrical.network_forest import Floats
+from builds.engineering.electrical.network_grid import Grid
+from builds.engineering.electrical.network_laws import Bools, Laws
+from builds.engineering.electrical.network_rings import Floats, Ints
+from builds.engineering.electrical.network_sources import Feeding
 
-__all__ = ["Collapsed", "Laws", "Solved", "largest_demand_ratio", "solve_dense"]
+__all__ = ["Fallen", "Folded", "fall", "fold"]
 
-_MOST_STEPS = 80
-_HALVINGS = 24
+_MOST_STEPS, _MOST_STEPS_NEAR = 60, 12
+_SAME = 1e-9
+# Each step squares what is left: after one this small (parts of the source's voltage), one more leaves nothing.
+_CLOSE = 1e-8
+# A terminal voltage below this is none.
+LEAST_V = 1e-6
+# Steps of the constant powers on the way from nothing: the first, and the least that still counts as getting on.
+_FIRST_RISE, _LEAST_RISE = 0.25, 1e-4
+# No voltage moves by more than this part of the highest source's in such a step, or it is another solution that was met.
+_MOST_MOVE_RATIO = 0.25
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Laws:
-    """What each load takes: amperes, siemens and watts, loads of one kind by conditions, kinds in solving order."""
+class Fallen:
+    """The highest solutions, node, source or tree × conditions, and in which conditions there is one."""
 
-    current_a: Floats
-    siemens: Floats
-    power_w: Floats
+    node_v: Floats
+    source_a: Floats
+    tree_v: Floats
+    found: Bools
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Folded:
+    """
+    One condition with everything linear folded together: each point's open voltage, and what an ampere costs.
+
+    ``lost_ohm`` is by pairs of nodes (``core.pairs``), row lost at and column taken at. Both are NaN where nothing linear
+    settles the voltages.
+    """
+
+    open_v: Floats
+    lost_ohm: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Equations:
+    """
+    The equations of node voltages, source currents and tree voltages, in that order, conditions × unknowns.
+
+    ``fixed`` is the part of their derivative that no load changes.
+    """
+
+    core: Grid
+    feeding: Feeding
+    fixed: Floats
+    trees: Floats
 
     @classmethod
-    def of(cls, network: Network, scale: Floats) -> "Laws":
-        """Return the laws of a network's loads at a scale each (solving order)."""
-        first, second = network.first_resistive, network.first_power
-        current, at_v = network.current_a * scale, network.at_v
-        return cls(current[:first], current[first:second] / at_v[first:second], current[second:] * at_v[second:])
+    def of(cls, core: Grid, feeding: Feeding) -> "_Equations":
+        nodes, sources = core.trees.size, len(feeding.held)
+        trees = np.zeros((len(feeding.posts.ground), nodes))
+        trees[core.trees.tree_of, np.arange(nodes)] = ~feeding.posts.ground[core.trees.tree_of]
+        system, held = feeding.system(), feeding.is_held.T
+        fixed = np.zeros((held.shape[0], nodes + system.shape[1], nodes + system.shape[1]))
+        fixed[:, :nodes, :nodes] = np.eye(nodes)
+        fixed[:, :nodes, nodes : nodes + sources] = -core.lift
+        fixed[:, np.arange(nodes), nodes + sources + core.trees.tree_of] = -1.0
+        fixed[:, nodes + sources :, nodes:] = system[:, sources:]
+        fixed[:, nodes + sources :, nodes : nodes + sources] *= -1.0
+        for source, (one, other) in enumerate(zip(core.positive_at, core.negative_at, strict=True)):
+            fixed[:, nodes + source, nodes + source] = np.where(held[:, source], 1.0, feeding.ohm[source])
+            fixed[:, nodes + source, one] += ~held[:, source]
+            fixed[:, nodes + source, other] -= ~held[:, source]
+        return cls(core, feeding, fixed, trees)
 
-    def column(self, index: int) -> "Laws":
-        """Return the laws of one condition, still as columns."""
-        at = slice(index, index + 1)
-        return Laws(self.current_a[:, at], self.siemens[:, at], self.power_w[:, at])
+    def columns(self, at: Ints) -> "_Equations":
+        return _Equations(self.core, self.feeding.columns(at), self.fixed[at], self.trees)
 
-    def currents_a(self, volts: Floats) -> Floats:
-        """Return what the loads take at terminal voltages above 0."""
-        first, second = len(self.current_a), len(self.current_a) + len(self.siemens)
-        taken = np.empty_like(volts)
-        taken[:first] = self.current_a
-        np.multiply(self.siemens, volts[first:second], out=taken[first:second])
-        np.divide(self.power_w, volts[second:], out=taken[second:])
-        return taken
+    def derivative(self, siemens: Floats) -> Floats:
+        """By the unknowns, where the points' currents follow their open voltages by ``siemens``."""
+        nodes = self.core.trees.size
+        loads = self.core.conductances(siemens)
+        whole = self.fixed.copy()
+        whole[:, :nodes, :nodes] += self.core.transfer @ loads
+        whole[:, nodes + len(self.feeding.held) :, :nodes] = self.trees @ loads
+        return whole
 
-    def currents_behind_a(self, open_v: Floats, own_ohm: Floats, lowest_v: Floats) -> Floats:
-        """Return what each load takes behind its own resistance; constant power on its upper root."""
-        first, second = len(self.current_a), len(self.current_a) + len(self.siemens)
-        taken = np.empty_like(open_v)
-        taken[:first] = self.current_a
-        taken[first:second] = self.siemens * open_v[first:second] / (1.0 + own_ohm[first:second] * self.siemens)
-        half_v = open_v[second:] / 2
-        # v² - e v + z p = 0; past the largest power the square root has nothing left and v stays at e / 2.
-        root_v = half_v + np.sqrt(np.maximum(half_v * half_v - own_ohm[second:] * self.power_w, 0.0))
-        taken[second:] = self.power_w / np.maximum(root_v, lowest_v[second:])
-        return taken
+    def errors(self, unknowns: Floats, point_a: Floats) -> Floats:
+        """By how much the equations miss, at these unknowns and with the points taking these currents."""
+        core, feeding = self.core, self.feeding
+        node_v, source_a, tree_v = self.parted(unknowns)
+        drawn, drop, _ = core.trees.sweep(core.drawn(point_a))
+        away = node_v + drop - core.lift @ source_a - tree_v[core.trees.tree_of]
+        free = core.across_posts(node_v) + feeding.ohm * source_a - feeding.emf_v
+        posts = np.where(feeding.is_held, source_a - feeding.held_a, free)
+        sums = drawn[: len(tree_v)] - feeding.posts.incidence @ source_a
+        ground = feeding.posts.ground[:, None]
+        return np.concatenate([away, posts, np.where(ground, tree_v, sums)]).T
 
+    def parted(self, unknowns: Floats) -> tuple[Floats, Floats, Floats]:
+        """Node voltages, source currents and tree voltages, each × conditions."""
+        nodes = self.core.trees.size
+        sources = nodes + len(self.feeding.held)
+        return unknowns.T[:nodes], unknowns.T[nodes:sources], unknowns.T[sources:]
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Solved:
-    """The operating point of one condition, solving order."""
+    def upright(self, laws: Laws, unknowns: Floats) -> Floats:
+        """The sign of the derivative's determinant: it turns where two solutions meet, so it tells the upper from the lower."""
+        open_v = self.open_of(unknowns)
+        volts = laws.taken(open_v, np.full((1, open_v.shape[1]), LEAST_V)).volts
+        return np.asarray(np.linalg.slogdet(self.derivative(laws.slopes(open_v, volts)))[0])
 
-    load_a: Floats
-    load_v: Floats
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Collapsed:
-    """No operating point: the load to name (solving order), in the condition with these laws and sources."""
-
-    load: int
-    laws: Laws
-    emf_v: Floats
-    source_ohm: Floats
-
-
-def solve_dense(network: Network, laws: Laws, emf_v: Floats, source_ohm: Floats) -> Solved | Collapsed:
-    """
-    Return one condition's operating point, or the load to blame where there is none.
-
-    Parameters
-    ----------
-    network : Network
-        The distribution.
-    laws : Laws
-        What its loads take in this condition, one column.
-    emf_v : array, one per source
-        Open voltages. [V]
-    source_ohm : array, one per source
-        Internal resistances. [Ω]
-
-    Returns
-    -------
-    Solved or Collapsed
-        Amperes and volts in solving order, or the load named.
-    """
-    open_v, transfer = _fold_linear(laws, *_seen_from_loads(network, emf_v, source_ohm))
-    second = len(laws.current_a) + len(laws.siemens)
-    power = laws.power_w[:, 0]
-    volts = _fall(open_v[second:], transfer[second:], power)
-    if volts is None:
-        return Collapsed(_blame(laws, open_v, transfer), laws, emf_v, source_ohm)
-    load_v = open_v - transfer @ (power / volts)
-    load_v[second:] = volts
-    if (load_v <= 0.0).any():
-        return Collapsed(_blame(laws, load_v, transfer), laws, emf_v, source_ohm)
-    return Solved(laws.currents_a(load_v[:, None])[:, 0], load_v)
+    def open_of(self, unknowns: Floats) -> Floats:
+        """The points' open voltages, points × conditions."""
+        return self.core.across_points(unknowns.T[: self.core.trees.size])
 
 
-def _seen_from_loads(network: Network, emf_v: Floats, source_ohm: Floats) -> tuple[Floats, Floats]:
-    """Each load's source voltage, and the transfer resistances with the sources' own."""
-    same_source = network.source_of_load[:, None] == network.source_of_load[None, :]
-    own_ohm = np.where(same_source, source_ohm[network.source_of_load], 0.0)
-    return emf_v[network.source_of_load], network.transfer_ohm + own_ohm
-
-
-def _fold_linear(laws: Laws, emf: Floats, transfer: Floats) -> tuple[Floats, Floats]:
-    """
-    Fold constant currents and resistive loads into open voltages and transfer resistances from constant-power loads.
-
-    ``v = emf - Z i`` with ``i = g v`` on the resistive rows: ``(1 + Z g) v = emf - Z i_constant - Z i_power``.
-    """
-    first, second = len(laws.current_a), len(laws.current_a) + len(laws.siemens)
-    system: Floats = np.eye(len(emf))
-    system[:, first:second] += transfer[:, first:second] * laws.siemens[:, 0]
-    known = emf - transfer[:, :first] @ laws.current_a[:, 0]
-    solved = np.asarray(np.linalg.solve(system, np.column_stack([known, transfer[:, second:]])), dtype=np.float64)
-    return solved[:, 0], solved[:, 1:]
-
-
-def _fall(open_v: Floats, transfer: Floats, power: Floats) -> Floats | None:
-    """Return the highest solution of ``v = open_v - transfer (power / v)``, or None."""
-    only_falls = bool((transfer >= 0.0).all())
-    volts = open_v.copy()
-    if (volts <= 0.0).any():
-        return None
-    for _ in range(_MOST_STEPS):
-        step = _newton_step(volts, open_v, transfer, power)
-        # Rounding alone may lift a voltage by some 1e-12 of itself.
-        if step is None or (step >= volts).any() or (only_falls and (step < -1e-9 * open_v).any()):
-            return None
-        volts = volts - step
-        if (np.abs(step) <= 1e-14 * open_v).all():
-            break
-    residual = np.abs(open_v - transfer @ (power / volts) - volts)
-    return volts if (residual <= 1e-11 * open_v).all() else None
-
-
-def _newton_step(volts: Floats, open_v: Floats, transfer: Floats, power: Floats) -> Floats | None:
-    error = volts - open_v + transfer @ (power / volts)
-    slope = np.eye(len(volts)) - transfer * (power / volts**2)
+def _solved(matrix: Floats, right: Floats) -> Floats:
+    """``matrix⁻¹ right`` condition by condition; NaN where there is no such thing."""
     try:
-        return np.asarray(np.linalg.solve(slope, error), dtype=np.float64)
+        return np.asarray(np.linalg.solve(matrix, right[:, :, None])[:, :, 0])
     except np.linalg.LinAlgError:
-        return None
+        if len(matrix) == 1:
+            return np.full(right.shape, np.nan)
+        return np.concatenate([_solved(matrix[[c]], right[[c]]) for c in range(len(matrix))])
 
 
-def _blame(laws: Laws, volts: Floats, transfer: Floats) -> int:
-    """Name a load: the largest constant current if voltages fell through zero, else who asks most of its own way."""
-    second = len(laws.current_a) + len(laws.siemens)
-    if (volts <= 0.0).any() and laws.current_a.any():
-        return int(laws.current_a[:, 0].argmax())
-    own = np.diagonal(transfer[second:])
-    # Alone on its way, a load has no operating point once 4 z p is more than the square of its open voltage.
-    return second + int((own * laws.power_w[:, 0] / volts[second:] ** 2).argmax())
-
-
-def largest_demand_ratio(network: Network, collapsed: Collapsed) -> float:
+def fall(core: Grid, laws: Laws, feeding: Feeding) -> Fallen:
     """
-    Return the largest part of the named load's demand that leaves an operating point, by bisection.
+    Return the operating points of conditions that sweeps did not settle.
 
     Parameters
     ----------
-    network : Network
-        The distribution.
-    collapsed : Collapsed
-        The condition and the load named.
+    core : Grid
+        The distribution without the points' own ways.
+    laws : Laws
+        What its points take.
+    feeding : Feeding
+        Its sources, free or held as they are; they are not switched here.
 
     Returns
     -------
-    float
-        Ratio from 0 to under 1, to about 1e-7; 0 also where taking the load away is not enough. [1]
+    Fallen
+        Voltages and source currents, and in which conditions there is an operating point.
     """
-    below, above = 0.0, 1.0
-    for _ in range(_HALVINGS):
-        middle = (below + above) / 2
-        laws = _scaled(collapsed.laws, collapsed.load, middle)
-        if isinstance(solve_dense(network, laws, collapsed.emf_v, collapsed.source_ohm), Solved):
-            below = middle
-        else:
-            above = middle
-    return below
+    equations = _Equations.of(core, feeding)
+    start = _without_power(equations, laws)
+    unknowns, found = _newton(equations, laws, start, only_falls=True)
+    lost = np.flatnonzero(~found & np.isfinite(start).all(axis=1))
+    doubtful = np.array([c for c in lost if not _only_falls(core, laws, feeding, int(c))], dtype=np.int64)
+    if doubtful.size:
+        part = equations.columns(doubtful)
+        unknowns[doubtful], found[doubtful] = _raised(part, laws.columns(doubtful), start[doubtful])
+    node_v, source_a, tree_v = equations.parted(unknowns)
+    return Fallen(node_v, source_a, tree_v, found)
 
 
-def _scaled(laws: Laws, load: int, ratio: float) -> Laws:
-    """The same laws with one load's demand scaled."""
-    first, second = len(laws.current_a), len(laws.current_a) + len(laws.siemens)
-    factors = np.ones((second + len(laws.power_w), 1))
-    factors[load] = ratio
-    return Laws(laws.current_a * factors[:first], laws.siemens * factors[first:second], laws.power_w * factors[second:])
+def _without_power(equations: _Equations, laws: Laws) -> Floats:
+    """The unknowns with every constant power left out: everything is linear, so one step is exact."""
+    point_a, siemens = laws.linear()
+    nothing = np.zeros(equations.fixed.shape[:2])
+    return -_solved(equations.derivative(siemens), equations.errors(nothing, point_a))
+
+
+def _newton(equations: _Equations, laws: Laws, start: Floats, *, only_falls: bool) -> tuple[Floats, Bools]:
+    """Return where Newton's method comes to from ``start``, and in which conditions that is a solution."""
+    unknowns, found = start.copy(), np.zeros(len(start), dtype=np.bool_)
+    near = found.copy()
+    active = np.flatnonzero(np.isfinite(start).all(axis=1))
+    close_v = _CLOSE * equations.feeding.emf_v.max(axis=0)
+    for _ in range(_MOST_STEPS if only_falls else _MOST_STEPS_NEAR):
+        if not active.size:
+            break
+        part, law = equations.columns(active), laws.columns(active)
+        open_v = part.open_of(unknowns[active])
+        taken = law.taken(open_v, np.full((1, active.size), LEAST_V))
+        step = _solved(part.derivative(law.slopes(open_v, taken.volts)), part.errors(unknowns[active], taken.amps))
+        fell_v = part.open_of(step)
+        going = taken.sound & np.isfinite(step).all(axis=1)
+        with np.errstate(invalid="ignore"):
+            if only_falls:
+                # Rounding alone may lift a voltage by some 1e-12 of itself.
+                going &= ~((fell_v < -_SAME * np.abs(open_v)) & (law.power_w > 0)).any(axis=0)
+            close = (np.abs(fell_v) <= close_v[active]).all(axis=0)
+        unknowns[active[going]] -= step[going]
+        done = going & near[active]
+        near[active], found[active[done]] = close, True
+        active = active[going & ~done]
+    return unknowns, found
+
+
+def _only_falls(core: Grid, laws: Laws, feeding: Feeding, condition: int) -> bool:
+    """Whether no constant power raises another's voltage in this condition, everything linear counted."""
+    at = np.array([condition])
+    power = np.unique(core.pairs[1][laws.power_w[:, condition] > 0])
+    lost = fold(core, laws.columns(at), feeding.columns(at)).lost_ohm[np.ix_(power, power)]
+    return bool((lost >= -_SAME * np.abs(lost).max(initial=0.0)).all())
+
+
+def fold(core: Grid, laws: Laws, feeding: Feeding) -> Folded:
+    """Return one condition's open voltages and what an ampere more at each pair of nodes would cost the others."""
+    equations = _Equations.of(core, feeding)
+    start = _without_power(equations, laws)
+    first, _ = core.pairs
+    if not np.isfinite(start).all():
+        return Folded(np.full(len(laws.own_ohm), np.nan), np.full((first.size, first.size), np.nan))
+    nodes, ampere = core.trees.size, np.zeros((core.trees.size, first.size))
+    ampere[core.supply_at[first], np.arange(first.size)] += 1.0
+    ampere[core.return_at[first], np.arange(first.size)] -= 1.0
+    right = np.zeros((start.shape[1], first.size))
+    right[:nodes] = core.transfer @ ampere
+    right[nodes + len(feeding.held) :] = equations.trees @ ampere
+    lost = np.linalg.solve(equations.derivative(laws.linear()[1])[0], right)[:nodes]
+    return Folded(equations.open_of(start)[:, 0], lost[core.supply_at[first]] - lost[core.return_at[first]])
+
+
+def _raised(equations: _Equations, laws: Laws, start: Floats) -> tuple[Floats, Bools]:
+    """Raise the constant powers from nothing to all of them, as far as each step finds its solution near the last."""
+    unknowns, conditions = start.copy(), len(start)
+    reached, rise = np.zeros(conditions), np.full(conditions, _FIRST_RISE)
+    while (active := np.flatnonzero((reached < 1.0) & (rise >= _LEAST_RISE))).size:
+        target = np.minimum(reached[active] + rise[active], 1.0)
+        law, part = laws.columns(active).with_power(target), equations.columns(active)
+        found, solved = _newton(part, law, unknowns[active], only_falls=False)
+        moved_v = np.abs(part.open_of(found) - part.open_of(unknowns[active])).max(axis=0, initial=0.0)
+        solved &= moved_v <= _MOST_MOVE_RATIO * part.feeding.emf_v.max(axis=0)
+        solved &= part.upright(law, found) == part.upright(law.with_power(np.zeros(active.size)), found)
+        unknowns[active[solved]] = found[solved]
+        reached[active[solved]] = target[solved]
+        rise[active[~solved]] /= 4.0
+    return unknowns, reached >= 1.0

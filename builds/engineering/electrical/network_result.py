@@ -4,14 +4,15 @@ What a solved distribution says: arrays with their keys, and the way of one load
 Four hundred loads in twelve conditions are 4,800 figures; as objects they would cost more than solving them did.
 """
 
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
 from builds.engineering.electrical.network import Network
-from builds.engineering.electrical.network_collapse import Collapsed, largest_demand_ratio
-from builds.engineering.electrical.network_forest import Floats
+from builds.engineering.electrical.network_laws import Bools
+from builds.engineering.electrical.network_rings import Floats
 from builds.engineering.errors import UnknownTableEntry
 
 __all__ = ["BranchDrop", "LoadExplanation", "NetworkResult", "NoOperatingPoint"]
@@ -59,23 +60,15 @@ class NoOperatingPoint:
     condition: int
     load: str
     wanted_w: float
-    _network: Network
-    _collapsed: Collapsed
-
-    @classmethod
-    def of(cls, network: Network, collapsed: Collapsed, condition: int, scale: Floats) -> "NoOperatingPoint":
-        """Return the record of a collapsed condition whose loads are on by ``scale`` (solving order)."""
-        load = network.loads[int(network.order[collapsed.load])]
-        wanted_w = float(load.current_a * load.at_v * scale[collapsed.load])
-        return cls(condition=condition, load=load.key, wanted_w=wanted_w, _network=network, _collapsed=collapsed)
+    largest_ratio: Callable[[], float]
 
     def largest_w(self) -> float:
         """
         Return the largest power the load could ask with all else as it is; 0 if not even its absence is enough.
 
-        Found by bisection over two dozen solutions, so it is worked out only when asked for.
+        Found by trying some ninety demands, so it is worked out only when asked for.
         """
-        return self.wanted_w * largest_demand_ratio(self._network, self._collapsed)
+        return self.wanted_w * self.largest_ratio()
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -84,33 +77,39 @@ class NetworkResult:
     Voltages and currents, read-only, loads / sources / nodes × conditions.
 
     ``load_a`` and ``load_v`` are in the order of ``network.loads``; the voltage of a load that is off is what stands at
-    its terminals. ``through_a`` is the current of the branch between each node and its parent, counted in the direction it
-    normally flows (out on the supply side, back on the return side); ``drop_v`` what is lost from the post to the node on
-    the supply side, the node's rise above the negative post on the return side. Nodes are ``network.forest.names``.
+    its terminals. ``unfed`` loads stand where no source that has anything to give reaches. ``at_limit`` marks sources that
+    give or take all they can. ``down_a`` is the current in each node's branch away from its root, ``around_a`` that of the
+    branches that close rings; ``node_v`` counts from the first source's negative post. Nodes are ``network.forest.names``.
     """
 
     network: Network
     load_a: Floats
     load_v: Floats
-    cut_out: NDArray[np.bool_]
+    cut_out: Bools
+    unfed: Bools
     source_a: Floats
+    at_limit: Bools
     emf_v: Floats
     terminal_v: Floats
-    through_a: Floats
-    drop_v: Floats
+    down_a: Floats
+    around_a: Floats
+    node_v: Floats
     no_operating_point: tuple[NoOperatingPoint, ...]
     sweeps: int
-    _row: dict[str, int] = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
-        for name in ("load_a", "load_v", "cut_out", "source_a", "emf_v", "terminal_v", "through_a", "drop_v"):
-            getattr(self, name).flags.writeable = False
-        object.__setattr__(self, "_row", {load.key: row for row, load in enumerate(self.network.loads)})
+        for value in vars(self).values():
+            if isinstance(value, np.ndarray):
+                value.flags.writeable = False
 
     @property
     def conditions(self) -> int:
         """How many conditions were solved together."""
         return int(self.load_a.shape[1])
+
+    @cached_property
+    def _row(self) -> dict[str, int]:
+        return {load.key: row for row, load in enumerate(self.network.loads)}
 
     def row_of(self, load: str) -> int:
         """Return a load's row. Raises UnknownTableEntry."""
@@ -118,29 +117,25 @@ class NetworkResult:
             raise UnknownTableEntry("The network", load)
         return self._row[load]
 
-    def node_v(self) -> Floats:
-        """Return each node's voltage above the first source's negative post, nodes × conditions."""
-        forest = self.network.forest
-        volts = np.array(self.drop_v)
-        for source, post in enumerate(self.network.sources):
-            negative_v = self.drop_v[self.network.negative_of_source[source]]
-            for name, root in forest.root_of.items():
-                if root == post.positive_node:
-                    at = forest.position[name]
-                    volts[at] = negative_v + self.terminal_v[source] - self.drop_v[at]
-        return volts
-
     def branch_a(self) -> Floats:
-        """Return each branch's current in the order of ``network.branches``, branches × conditions."""
-        amps = np.zeros((len(self.network.branches), self.conditions))
-        for node, shares in enumerate(self.network.forest.shares):
+        """Return each branch's current from its ``from_node`` to its ``to_node``, in the order of ``network.branches``."""
+        forest, branches = self.network.forest, self.network.branches
+        amps = np.zeros((len(branches), self.conditions))
+        for node, shares in enumerate(forest.shares):
             for branch, share in shares:
-                amps[branch] = share * self.through_a[node]
+                away = forest.position[branches[branch].to_node] == node
+                amps[branch] = (share if away else -share) * self.down_a[node]
+        for closer, around_a in zip(forest.rings.closers, self.around_a, strict=True):
+            for branch, share in closer.shares:
+                away = forest.position[branches[branch].to_node] == closer.other
+                amps[branch] = (share if away else -share) * around_a
         return amps
 
     def explain(self, load: str, condition: int) -> LoadExplanation:
         """
-        Return how a load comes by its voltage in one condition.
+        Return how a load comes by its voltage in one condition: one way out to it and one back.
+
+        Where rings offer several ways the voltage is the same over each; the one told is the shortest.
 
         Raises
         ------
@@ -148,38 +143,44 @@ class NetworkResult:
             If the network has no such load.
         """
         network, row = self.network, self.row_of(load)
-        part = network.loads[row]
-        source = next(
-            i for i, s in enumerate(network.sources) if s.positive_node == network.forest.root_of[part.supply_node]
+        forest, part = network.forest, network.loads[row]
+        supply, back = forest.position[part.supply_node], forest.position[part.return_node]
+        source = self._source_of(supply, back, condition)
+        posts = network.sources[source]
+        positive, negative = forest.position[posts.positive_node], forest.position[posts.negative_node]
+        parts = (
+            *self._way(positive, supply, condition, is_return=False),
+            *self._way(back, negative, condition, is_return=True),
         )
         return LoadExplanation(
             load=load,
             condition=condition,
-            source=network.sources[source].key,
+            source=posts.key,
             emf_v=float(self.emf_v[source, condition]),
             terminal_v=float(self.terminal_v[source, condition]),
             load_v=float(self.load_v[row, condition]),
             load_a=float(self.load_a[row, condition]),
             cut_out=bool(self.cut_out[row, condition]),
-            branches=self._way(part.supply_node, part.return_node, network.sources[source].negative_node, condition),
+            branches=parts,
         )
 
-    def _way(self, supply_node: str, return_node: str, negative_node: str, condition: int) -> tuple[BranchDrop, ...]:
-        forest = self.network.forest
-        out = forest.way(forest.position[supply_node])
-        back, beyond = forest.between(forest.position[return_node], forest.position[negative_node])
-        # Behind the first battery's post, a second battery's return runs against the direction counted as usual.
-        steps = (
-            [(n, False, 1.0) for n in out]
-            + [(n, True, 1.0) for n in reversed(back)]
-            + [(n, True, -1.0) for n in beyond]
-        )
-        return tuple(part for node, is_return, sign in steps for part in self._drops(node, is_return, sign, condition))
+    def _source_of(self, supply: int, back: int, condition: int) -> int:
+        """Of the sources that stand in both a load's trees, the one that gives most."""
+        tree_of, grid = self.network.forest.tree_of, self.network.grid
+        at_both = (tree_of[grid.positive_at] == tree_of[supply]) & (tree_of[grid.negative_at] == tree_of[back])
+        given = np.where(at_both, np.nan_to_num(self.source_a[:, condition]), -np.inf)
+        return int(given.argmax())
+
+    def _way(self, start: int, end: int, condition: int, *, is_return: bool) -> Iterator[BranchDrop]:
+        """The branches between two nodes of a tree, in order, each counted along the way."""
+        up, down = self.network.forest.between(start, end)
+        for node, sign in [*((node, -1.0) for node in reversed(up)), *((node, 1.0) for node in down)]:
+            yield from self._drops(node, is_return, sign, condition)
 
     def _drops(self, node: int, is_return: bool, sign: float, condition: int) -> list[BranchDrop]:
         """The branch at a node; of several side by side the first named carries the drop, the others none of it."""
         forest = self.network.forest
-        total_a = sign * float(self.through_a[node, condition])
+        total_a = sign * float(self.down_a[node, condition])
         drops = []
         for order, (branch, share) in enumerate(forest.shares[node]):
             part = self.network.branches[branch]

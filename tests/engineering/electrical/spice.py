@@ -21,7 +21,11 @@ def deck_of(drawings: Sequence[Drawing]) -> str:
 
 
 def solve_with_ngspice(drawings: Sequence[Drawing], folder: Path) -> list[dict[str, float]]:
-    """Return for each drawing the voltage of every node, and the source's current under the name ``source``."""
+    """
+    Return for each drawing the voltage of every node, and the source's current under the name ``source``.
+
+    One process solves them all: each stands on the common ground by its own source's negative post.
+    """
     deck = folder / "deck.cir"
     deck.write_text(deck_of(drawings), encoding="ascii")
     done = subprocess.run(["ngspice", "-b", str(deck)], capture_output=True, text=True, timeout=60, check=True)
@@ -30,7 +34,10 @@ def solve_with_ngspice(drawings: Sequence[Drawing], folder: Path) -> list[dict[s
 
 
 def _figures_of(number: int, drawing: Drawing, figures: dict[str, float]) -> dict[str, float]:
-    nodes = {end for b in drawing.branches for end in (b.from_node, b.to_node)} | {"+"}
+    nodes = {end for b in drawing.branches for end in (b.from_node, b.to_node)} | {
+        "-",
+        drawing.sources[0].positive_node,
+    }
     found = {node: 0.0 if node == "-" else figures[_node(number, node)] for node in nodes}
     return found | {"source": -figures[f"v{number}#branch"]}
 
@@ -43,7 +50,7 @@ def _node(number: int, name: str) -> str:
 
 
 def _lines_of(number: int, drawing: Drawing) -> list[str]:
-    plus = _node(number, "+")
+    plus = _node(number, drawing.sources[0].positive_node)
     inside = plus if drawing.source_ohm == 0 else f"n{number}_emf"
     lines = [f"V{number} {inside} 0 DC {drawing.emf_v!r}"]
     if inside != plus:
@@ -56,7 +63,10 @@ def _lines_of(number: int, drawing: Drawing) -> list[str]:
         lines.append(_load_line(f"{number}l{at}", ends, part.model, part.current_a, part.at_v, drawing.emf_v))
     # the search starts at the source's voltage, so that constant power is met on its upper root
     supply = {end for b in drawing.branches for end in (b.from_node, b.to_node) if not _is_return(end)}
-    lines += [f".nodeset v({_node(number, node)})={drawing.emf_v!r}" for node in sorted(supply | {"+"})]
+    lines += [
+        f".nodeset v({_node(number, node)})={drawing.emf_v!r}"
+        for node in sorted(supply | {drawing.sources[0].positive_node})
+    ]
     return lines
 
 

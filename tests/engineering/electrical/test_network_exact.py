@@ -1,12 +1,13 @@
 """Small linear distributions solved exactly, in fractions, by nodal analysis."""
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
 import sympy
 
 from builds.engineering.vocabulary import LoadModel
-from tests.engineering.electrical.nets import NET_A, NET_B, Drawing, made_drawing
+from tests.engineering.electrical.nets import NET_A, NET_B, NET_C, Drawing, branch, made_drawing, made_mesh
 from tests.engineering.electrical.test_network import TWO_BATTERIES
 
 
@@ -49,8 +50,13 @@ LINEAR = (LoadModel.CONSTANT_CURRENT, LoadModel.RESISTIVE)
 CASES = {
     "net A": NET_A,
     "net B": NET_B,
+    "net C": NET_C,
     "two batteries": TWO_BATTERIES,
+    "two batteries joined": replace(
+        TWO_BATTERIES, branches=(*TWO_BATTERIES.branches, branch("isolator", "panel", "rack", 0.001))
+    ),
     **{f"made {seed}": made_drawing(seed, models=LINEAR, loads=2) for seed in (11, 12, 13, 14)},
+    **{f"mesh {seed}": made_mesh(seed, models=LINEAR, loads=2) for seed in (21, 22, 23, 24, 25, 26)},
 }
 
 
@@ -59,7 +65,7 @@ def test_linear_nets_equal_the_exact_solution(name: str) -> None:
     result = CASES[name].solve()
     expected = exact_voltages(CASES[name])
 
-    ours = dict(zip(result.network.forest.names, result.node_v()[:, 0], strict=True))
+    ours = dict(zip(result.network.forest.names, result.node_v[:, 0], strict=True))
     assert ours.keys() == expected.keys()
     for node, volts in ours.items():
         # resistive loads are iterated to 1e-9 A; through milliohms that is some 1e-11 V
