@@ -44,6 +44,9 @@ Benchmark = Callable[[Callable[[str], None]], list[Figure]]
 
 # Name on the command line, and where its function `measure` stands.
 BENCHMARKS: dict[str, str] = {
+    "assess": "builds.management.benchmarks.assessment",
+    "edit": "builds.management.benchmarks.edit",
+    "job-list": "builds.management.benchmarks.job_list",
     "packet": "builds.management.benchmarks.packet",
 }
 
