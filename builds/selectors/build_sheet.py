@@ -21,8 +21,8 @@ from builds.engineering.design import Design
 from builds.engineering.document import read_document
 from builds.errors import NotHere
 from builds.models import Build, FindingOverride, FrozenDocument, Revision, Shop
-from builds.selectors.engineering_inputs import design_of
 from builds.selectors.figure_words import Measures
+from builds.selectors.kept_designs import assessed_design
 
 __all__ = ["Sheet", "build_named", "read_sheet", "rows_of", "sheet_of"]
 
@@ -87,8 +87,7 @@ def build_named(number: str) -> Build:
 
 def read_sheet(build: Build) -> Sheet:
     """Return the sheet of a build as it stands."""
-    design = design_of(build)
-    return sheet_of(build, design, assess(design))
+    return sheet_of(build, *assessed_design(build))
 
 
 def sheet_of(build: Build, design: Design, assessment: Assessment) -> Sheet:

@@ -5,7 +5,7 @@ from decimal import Decimal
 from typing import Any
 
 from django.db import transaction
-from django.db.models import Max
+from django.db.models import F, Max
 
 from builds.engineering.buyer_rules import DEFAULT_DROP_RULES, RULES, RuleKind
 from builds.engineering.electrical.conductors import sizes
@@ -196,6 +196,7 @@ def _tell_builds(profile: BuyerProfile) -> None:
     """
     Mark the open builds of this profile as not assessed: their findings may be others now.
 
-    Their design has not changed, so its version stays; the next look assesses them anew.
+    Their design has not changed, so its version stays; the profile's own says that its rules are others.
     """
+    BuyerProfile.objects.filter(pk=profile.pk).update(row_version=F("row_version") + 1)
     Build.objects.filter(profile=profile).exclude(stage__in=_DONE).update(assessed_version=0)

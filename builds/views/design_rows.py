@@ -16,6 +16,7 @@ from builds.permissions import Action, check_may
 from builds.selectors.build_sheet import Sheet, build_named, read_sheet, sheet_of
 from builds.selectors.design_after import design_after
 from builds.selectors.engineering_inputs import design_of
+from builds.selectors.kept_designs import keep_design, working_design
 from builds.selectors.row_preview import design_with, preview_words
 from builds.selectors.sheet_findings import row_id
 from builds.services import design_edits
@@ -35,7 +36,7 @@ def row_edit(request: ShopRequest, number: str, family: str, key: str) -> HttpRe
     """Keep what was changed in a row."""
     check_may(request.user, Action.EDIT_DESIGN)
     build = build_named(number)
-    read_at, design = build.design_version, design_of(build)
+    read_at, design = build.design_version, working_design(build)
     edit = open_row(build, design, family, key, data=request.POST)
     changes = _changes(edit, request)
     if changes is None:
@@ -95,7 +96,9 @@ def _show_again(request: ShopRequest, build: Build, edit: RowEdit, status: int) 
 
 def _kept(request: ShopRequest, build: Build, edit: RowEdit, design: Design) -> HttpResponse:
     """Answer a kept row: the row for the target, and all else it moved, in one; without htmx the sheet again."""
-    sheet = sheet_of(build, *assess_design_of(build, design))
+    design, assessment = assess_design_of(build, design)
+    keep_design(build, design, assessment)
+    sheet = sheet_of(build, design, assessment)
     anchor = row_id(edit.parent or edit.subject)
     if not request.htmx:
         query = f"?edit={edit.parent}" if edit.parent else ""

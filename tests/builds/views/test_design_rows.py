@@ -41,7 +41,9 @@ def test_kept_row_comes_back_with_strip_and_rows_it_moved_in_one_answer(client: 
 
 
 def test_untouched_figures_keep_their_exact_values(client: Client, build: Build) -> None:
-    Circuit.objects.filter(build=build, number="101").update(length_m=Decimal("3.658"), return_length_m=Decimal("0.457"))
+    Circuit.objects.filter(build=build, number="101").update(
+        length_m=Decimal("3.658"), return_length_m=Decimal("0.457")
+    )
     assert opened(client, build.number, "circuit:101")["length_m"] == "12"
 
     keep(client, build.number, "circuit:101", legend="FRONT LAMP")
@@ -124,7 +126,9 @@ def test_bad_input_is_said_at_the_field_and_nothing_is_kept(
 
 def test_stale_row_shows_both_values_and_keeps_neither_yet(client: Client, build: Build, designer: Any) -> None:
     sent = opened(client, build.number, "circuit:101") | {"gauge": "12"}
-    design_edits.edit_row(build=build, family="circuit", key="101", values={"gauge": "10"}, row_version=1, by=designer, at=AT)
+    design_edits.edit_row(
+        build=build, family="circuit", key="101", values={"gauge": "10"}, row_version=1, by=designer, at=AT
+    )
 
     response = client.post(f"/builds/{build.number}/rows/circuit/101/", sent, headers=HTMX)
 
@@ -135,9 +139,13 @@ def test_stale_row_shows_both_values_and_keeps_neither_yet(client: Client, build
 
 
 @pytest.mark.parametrize(("choice", "gauge"), [("mine", "12"), ("theirs", "10")])
-def test_merge_keeps_the_value_that_was_chosen(client: Client, build: Build, designer: Any, choice: str, gauge: str) -> None:
+def test_merge_keeps_the_value_that_was_chosen(
+    client: Client, build: Build, designer: Any, choice: str, gauge: str
+) -> None:
     sent = opened(client, build.number, "circuit:101") | {"gauge": "12", "legend": "FRONT LAMP"}
-    design_edits.edit_row(build=build, family="circuit", key="101", values={"gauge": "10"}, row_version=1, by=designer, at=AT)
+    design_edits.edit_row(
+        build=build, family="circuit", key="101", values={"gauge": "10"}, row_version=1, by=designer, at=AT
+    )
     answer = client.post(f"/builds/{build.number}/rows/circuit/101/", sent, headers=HTMX)
     assert answer.status_code == 409
 
@@ -177,7 +185,7 @@ def test_added_row_brings_the_table_with_it(client: Client, build: Build) -> Non
 @pytest.mark.parametrize(
     ("family", "sent", "words"),
     [
-        ("circuit", {"number": "101"}, "used twice"),
+        ("circuit", {"number": "101"}, "is used already"),
         ("circuit", {"number": ""}, "This may not stay empty."),
         ("circuit", {"panel": ""}, "This may not stay empty."),
     ],
@@ -276,7 +284,9 @@ def test_put_back_brings_the_row_as_it_is_kept(client: Client, build: Build) -> 
     assert text.startswith('<tbody id="circuit-101"') and "data-edit" not in text
 
 
-@pytest.mark.parametrize("path", ["rows/circuit/999/", "rows/nothing/1/", "row-preview/circuit/999/", "row-remove/run/R99/"])
+@pytest.mark.parametrize(
+    "path", ["rows/circuit/999/", "rows/nothing/1/", "row-preview/circuit/999/", "row-remove/run/R99/"]
+)
 def test_row_that_is_not_there_is_not_here(client: Client, build: Build, path: str) -> None:
     assert client.post(f"/builds/{build.number}/{path}", headers=HTMX).status_code == 404
 
@@ -292,8 +302,13 @@ def test_loads_on_in_a_condition_are_chosen_from_a_list(client: Client, build: B
     assert [(use.load.key, use.duty_ratio) for use in uses] == [("L101", None), ("L103", Decimal("0.4000"))]
 
 
-@pytest.mark.parametrize(("sent", "words"), [({"duty-L101": "140"}, "Type at most 100 %."), ({"row_version": "9"}, "Someone changed this row")])
-def test_loads_on_that_cannot_be_kept_change_nothing(client: Client, build: Build, sent: dict[str, str], words: str) -> None:
+@pytest.mark.parametrize(
+    ("sent", "words"),
+    [({"duty-L101": "140"}, "Type at most 100 %."), ({"row_version": "9"}, "Someone changed this row")],
+)
+def test_loads_on_that_cannot_be_kept_change_nothing(
+    client: Client, build: Build, sent: dict[str, str], words: str
+) -> None:
     address = f"/builds/{build.number}/loads-on/idle/"
 
     response = client.post(address, {"on": ["L101"], "row_version": "1"} | sent)
