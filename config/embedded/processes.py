@@ -73,15 +73,16 @@ def stop_child(child: subprocess.Popen[bytes], *, stop_signal: int = signal.SIGT
         child.wait()
 
 
-def stop_group(child: subprocess.Popen[bytes], *, stop_signal: int, patience_s: float) -> None:
+def await_group(child: subprocess.Popen[bytes], *, patience_s: float) -> None:
     """
-    Ask a child to stop, kill it when it has not within `patience_s` seconds, and kill what it leaves.
+    Wait for a child that was asked to stop, kill it when it has not within `patience_s` seconds, and
+    kill what it leaves.
 
-    Until the child is waited for, the number of its group cannot become anybody else's.
+    Until the child is waited for, the number of its group cannot become anybody else's: so nothing
+    here may look at it in a way that takes its exit status (`poll`, `send_signal`) before the end.
     """
     if child.returncode is not None:
         return
-    child.send_signal(stop_signal)
     deadline = time.monotonic() + patience_s
     while not _has_ended(child) and time.monotonic() < deadline:
         time.sleep(0.02)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import signal
 import socket
 import ssl
@@ -16,7 +17,7 @@ from pathlib import Path
 
 from config.data_folder import CHECKOUT
 from config.embedded.plain_errors import PlainError
-from config.embedded.processes import start_child, stop_group
+from config.embedded.processes import await_group, start_child
 
 LARGEST_LOG_BYTES = 10_000_000
 LOOPBACK = ("127.0.0.1", "localhost", "::1")
@@ -91,9 +92,11 @@ class Child:
         self.patience_s = patience_s
         self.process: subprocess.Popen[bytes] | None = None
         self.falls: list[float] = []
+        self.asked = False
 
     def start(self, *, environment: Mapping[str, str], logs: Path) -> None:
         """Start the process, its output going to its log."""
+        self.asked = False
         path = logs / f"{self.name}.log"
         if path.exists() and path.stat().st_size > LARGEST_LOG_BYTES:
             path.replace(path.with_suffix(".log.before"))
@@ -111,14 +114,16 @@ class Child:
         return self.process is not None and self.process.poll() is not None
 
     def ask_to_stop(self) -> None:
-        """Send the stop signal and return at once."""
-        if self.process is not None and self.process.poll() is None:
-            self.process.send_signal(self.stop_signal)
+        """Send the stop signal, once, and return at once."""
+        if self.process is not None and self.process.returncode is None and not self.asked:
+            os.kill(self.process.pid, self.stop_signal)
+            self.asked = True
 
     def stop(self) -> None:
         """Stop the process, its own children with it."""
+        self.ask_to_stop()
         if self.process is not None:
-            stop_group(self.process, stop_signal=self.stop_signal, patience_s=self.patience_s)
+            await_group(self.process, patience_s=self.patience_s)
             self.process = None
 
 

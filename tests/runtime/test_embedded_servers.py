@@ -20,7 +20,7 @@ from config.embedded.accounts import UNPRIVILEGED_UID, choose_account
 from config.embedded.broker import Broker
 from config.embedded.plain_errors import PlainError
 from config.embedded.postgres import OWNER_ROLE, Cluster, postgres_program
-from config.embedded.processes import processes_marked, processes_working_in, start_child, stop_group, wait_until_gone
+from config.embedded.processes import await_group, processes_marked, processes_working_in, start_child, wait_until_gone
 from tests.runtime.running import CHECKOUT
 
 HOLDER = """
@@ -223,10 +223,22 @@ def test_what_a_stopped_child_leaves_behind_is_ended_with_it() -> None:
         while not (told := output.seek(0) or output.read()):
             time.sleep(0.02)
 
-        stop_group(child, stop_signal=signal.SIGTERM, patience_s=5)
+        os.kill(child.pid, signal.SIGTERM)
+        await_group(child, patience_s=5)
 
     assert child.returncode == 0
     assert not wait_until_gone(lambda: [pid for pid in [int(told)] if Path(f"/proc/{pid}/fd").exists()], patience_s=3)
+
+
+def test_child_that_has_ended_already_is_only_waited_for() -> None:
+    with Path(os.devnull).open("wb") as nowhere:
+        ended, reaped = start_child(["true"], log=nowhere), start_child(["true"], log=nowhere)
+    reaped.wait()
+    time.sleep(0.2)
+
+    for child in (ended, reaped):
+        await_group(child, patience_s=5)
+        assert child.returncode == 0
 
 
 def test_child_that_does_not_listen_is_killed() -> None:
@@ -234,6 +246,7 @@ def test_child_that_does_not_listen_is_killed() -> None:
         child = start_child(["sh", "-c", "trap '' TERM; while :; do sleep 0.05; done"], log=nowhere)
         time.sleep(0.2)
 
-        stop_group(child, stop_signal=signal.SIGTERM, patience_s=0.3)
+        os.kill(child.pid, signal.SIGTERM)
+        await_group(child, patience_s=0.3)
 
     assert child.returncode == -signal.SIGKILL
