@@ -58,7 +58,7 @@ def test_fault_of_the_system_becomes_a_sentence(number: int, says: str) -> None:
 
 
 def test_folder_that_cannot_be_made_is_one_sentence_and_no_trace() -> None:
-    done = run_manage("serve", BAYWRIGHT_DATA="/sys/baywright")
+    done = run_manage("serve", BAYWRIGHT_DATA="/proc/sys/kernel/baywright")
 
     assert done.returncode == 1
     assert "BAYWRIGHT_DATA to a folder that is" in done.stderr
@@ -66,12 +66,12 @@ def test_folder_that_cannot_be_made_is_one_sentence_and_no_trace() -> None:
 
 
 @pytest.mark.skipif(os.geteuid() != 0, reason="mounting a small disk takes root")
-def test_full_disk_is_one_sentence_and_no_trace(tmp_path: Path) -> None:
-    start = f"mount -t tmpfs -o size=12m none {tmp_path} && exec {sys.executable} manage.py serve"
+def test_full_disk_is_one_sentence_and_no_trace(folder: Path) -> None:
+    start = f"mount -t tmpfs -o size=12m none {folder} && exec {sys.executable} manage.py serve"
     done = subprocess.run(
         ["unshare", "--mount", "sh", "-c", start],
         cwd=CHECKOUT,
-        env=clean_environment(BAYWRIGHT_DATA=str(tmp_path / "data")),
+        env=clean_environment(BAYWRIGHT_DATA=str(folder / "data")),
         capture_output=True,
         text=True,
         timeout=60,
