@@ -57,8 +57,28 @@ def test_fault_of_the_system_becomes_a_sentence(number: int, says: str) -> None:
     assert says in str(explain_os_error(OSError(number, os.strerror(number)), path="/data"))
 
 
-def test_folder_that_cannot_be_made_is_one_sentence_and_no_trace() -> None:
-    done = run_manage("serve", BAYWRIGHT_DATA="/proc/sys/kernel/baywright")
+def test_folder_below_a_file_is_one_sentence_and_no_trace(folder: Path) -> None:
+    (folder / "file").touch()
+    done = run_manage("serve", BAYWRIGHT_DATA=str(folder / "file" / "data"))
+
+    assert done.returncode == 1
+    assert "“not a directory”" in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+def test_folder_nobody_may_write_to_is_one_sentence_and_no_trace(folder: Path) -> None:
+    """Root may write anywhere but to a disk that is mounted for reading."""
+    mount = f"mount -t tmpfs -o ro none {folder}" if os.geteuid() == 0 else f"chmod 500 {folder}"
+    within = ["unshare", "--mount"] if os.geteuid() == 0 else []
+    done = subprocess.run(
+        [*within, "sh", "-c", f"{mount} && exec {sys.executable} manage.py serve"],
+        cwd=CHECKOUT,
+        env=clean_environment(BAYWRIGHT_DATA=str(folder / "data")),
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )
 
     assert done.returncode == 1
     assert "BAYWRIGHT_DATA to a folder that is" in done.stderr
