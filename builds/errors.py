@@ -61,7 +61,7 @@ class DocumentRefused(BadInput):
 
 
 class NotAllowed(BuildError):
-    """This person may not do this."""
+    """The person who asks may not do it."""
 
     code = "not-allowed"
     status = 403

@@ -24,17 +24,17 @@ class Measures:
 
     @property
     def length_unit(self) -> str:
-        """ "ft" or "m"."""
+        """The word "ft" or "m"."""
         return "ft" if self.is_us else "m"
 
     @property
     def mass_unit(self) -> str:
-        """ "lb" or "kg"."""
+        """The word "lb" or "kg"."""
         return "lb" if self.is_us else "kg"
 
     @property
     def gauge_unit(self) -> str:
-        """ "ga" or "mm²"."""
+        """The word "ga" or "mm²"."""
         return "mm²" if self.gauge_basis is GaugeBasis.METRIC else "ga"
 
     def length(self, length_m: float) -> str:

@@ -77,6 +77,8 @@ def edit_row(
         New values by the document's field names; ``None`` takes an optional one away.
     row_version : int
         The version the person saw.
+    by, at
+        Who edits, and when.
 
     Raises
     ------

@@ -77,7 +77,7 @@ class RowEdit:
 
     @property
     def subject(self) -> str:
-        """ "circuit:203"; empty for a new row."""
+        """The address "circuit:203"; empty for a new row."""
         return f"{self.family}:{self.key}" if self.key else ""
 
     @property
@@ -97,12 +97,12 @@ class RowEdit:
 
     @property
     def what(self) -> str:
-        """ "circuit 203"."""
+        """What is edited: "circuit 203"."""
         return f"{WORDS[self.family]} {self.key}"
 
     @property
     def what_kind(self) -> str:
-        """ "circuit"."""
+        """The kind of row: "circuit"."""
         return WORDS[self.family]
 
     @property

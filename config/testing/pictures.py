@@ -30,10 +30,16 @@ __all__ = ["run"]
 
 FOLDER = CHECKOUT / "docs" / "pictures"
 CHROMIUM = "/usr/bin/chromium"
-FLAGS = (
-    "--headless --no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking"
-    " --disable-component-update --disable-sync"
-).split()
+FLAGS = [
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
 _OPEN = re.compile(r"stays open at (http://\S+?)/?\s")
 _SIGN_IN = re.compile(r"^  \S.*?\s{2,}(\S+)\s{2,}(\S+)$")
 
@@ -115,7 +121,7 @@ def _demo_shop() -> Iterator[Shop]:
 
 
 def _shop_of(demo: subprocess.Popen[str]) -> Shop:
-    assert demo.stdout is not None  # noqa: S101  it was asked for
+    assert demo.stdout is not None
     told = []
     passwords: dict[str, str] = {}
     for line in demo.stdout:
