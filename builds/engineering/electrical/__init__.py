@@ -16,6 +16,7 @@ network_rings      what closes a ring, and what flows around it
 network_grid       where loads and sources hang on the trees
 network_laws       what is taken at a pair of nodes, by the voltage there
 network_sources    which sources hold their voltage and which are at a limit
+network_shared     what points lose by each other's currents, as one matrix
 network_conditions all conditions on their way to being solved
 network_collapse   whether there is an operating point at all
 network_blame      which load is too much, and how much of it there could be

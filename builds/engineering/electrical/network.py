@@ -18,6 +18,7 @@ from builds.engineering.electrical.network_grid import Grid, core_of
 from builds.engineering.electrical.network_laws import Laws
 from builds.engineering.electrical.network_parts import NetworkBranch, NetworkConverter, NetworkLoad, NetworkSource
 from builds.engineering.electrical.network_rings import Floats, Ints
+from builds.engineering.electrical.network_shared import Shared, Swept, shared_or_swept
 from builds.engineering.electrical.network_sources import Posts
 from builds.engineering.errors import Floating, NetworkError, OutOfRange, SelfFed, ShortCircuit, Unconnected
 from builds.engineering.vocabulary import LoadModel
@@ -48,6 +49,7 @@ class Network:
     core: Grid
     own_ohm: Floats
     posts: Posts
+    shared: Shared | Swept
 
     @property
     def points(self) -> int:
@@ -247,4 +249,5 @@ def _as_arrays(
         core=core,
         own_ohm=own_ohm,
         posts=Posts(core),
+        shared=shared_or_swept(core),
     )

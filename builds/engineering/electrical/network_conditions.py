@@ -75,7 +75,9 @@ class Ahead:
         # Below this it is rounding that is looked at.
         tells = squares > _TELLING_A**2
         self.runs_away = np.where(tells, part > 1.0, self.runs_away)
-        return np.asarray(point_a - part * (point_a - last[0]))
+        beyond_a = point_a - last[0]
+        beyond_a *= part
+        return np.subtract(point_a, beyond_a, out=beyond_a)
 
 
 @dataclass(slots=True, eq=False)
@@ -111,6 +113,7 @@ class Conditions:
         self.cut_out = np.zeros(given.scale.shape, dtype=np.bool_)
         self.unfed = self.cut_out.copy()
         self.sweeps = 0
+        self.limited = bool(np.isfinite(given.most_a).any() or np.isfinite(given.least_a).any())
         sources, trees, points = (
             np.zeros((rows, count)) for rows in (len(network.sources), network.core.trees.roots, network.points)
         )
@@ -157,25 +160,21 @@ class Conditions:
 
     def _swept(self, laws: Laws, feeding: Feeding, point_a: Floats) -> Found:
         """Sweep from these currents until every condition has settled, or two dozen times."""
-        core, inverse = self.network.core, feeding.inverse()
+        shared, inverse = self.network.shared, feeding.inverse()
         lowest_v = _LOWEST_GUESS_RATIO * feeding.emf_v.max(axis=0, keepdims=True)
         ahead = Ahead(point_a.shape[1])
         settled, sweeps = np.zeros(point_a.shape[1], dtype=np.bool_), 0
-        while True:
-            drawn, drop_v, _ = core.trees.sweep(core.drawn(point_a))
-            source_a, tree_v, node_v = feeding.solve(inverse, drop_v, drawn[: core.trees.roots])
-            if settled.all() or sweeps == _MOST_SWEEPS:
-                break
+        while sweeps < _MOST_SWEEPS and not settled.all():
             sweeps += 1
-            taken = laws.taken(core.across_points(node_v), lowest_v)
+            taken = laws.taken(shared.left(feeding, inverse, point_a).open_v, lowest_v)
             missed_a = taken.amps - point_a
             settled = taken.sound & (np.abs(missed_a).max(axis=0, initial=0.0) <= RESIDUAL_A / 2)
             point_v, point_a = taken.volts, taken.amps
             if not settled.all():
                 point_a = ahead.of(point_a, missed_a)
         self.sweeps = max(self.sweeps, sweeps)
-        settled &= ~ahead.runs_away
-        return Found(source_a, tree_v, core.across_posts(node_v), point_a, point_v, settled)
+        left = shared.left(feeding, inverse, point_a)
+        return Found(left.source_a, left.tree_v, left.posts_v, point_a, point_v, settled & ~ahead.runs_away)
 
     def _fallen(self, laws: Laws, feeding: Feeding) -> Found:
         core = self.network.core
@@ -187,6 +186,8 @@ class Conditions:
 
     def _switch(self, at: Ints) -> Bools:
         """Hold or free a source where one is past its end; free one where none sets the voltage and it fell through."""
+        if not self.limited:
+            return np.zeros(at.size, dtype=np.bool_)
         part, settled = self.feeding.columns(at), self.found.settled[at]
         changed = part.switch(self.found.source_a[:, at], self.found.posts_v[:, at], settled)
         for column in np.flatnonzero(part.loose() & ~settled):

@@ -74,7 +74,7 @@ class Trees:
     @property
     def roots(self) -> int:
         """How many trees."""
-        return int(np.count_nonzero(self.parent < 0))
+        return self.levels[0].first if self.levels else self.size
 
     def sweep(self, drawn: Floats) -> tuple[Floats, Floats, Floats]:
         """

@@ -31,9 +31,14 @@ class Grid:
         """Return what the points draw at each node, nodes × conditions: out of supply nodes, into return nodes."""
         drawn = np.zeros((self.trees.size, point_a.shape[1]))
         if len(point_a):
-            for (order, starts, nodes), sign in zip(self._ports, (np.add, np.subtract), strict=True):
-                summed = np.add.reduceat(point_a[order], starts, axis=0)
-                drawn[nodes] = sign(drawn[nodes], summed)
+            (order, starts, nodes), back = self._ports
+            drawn[nodes] = (
+                point_a[order] if len(nodes) == len(order) else np.add.reduceat(point_a[order], starts, axis=0)
+            )
+            order, starts, nodes = back
+            drawn[nodes] -= (
+                point_a[order] if len(nodes) == len(order) else np.add.reduceat(point_a[order], starts, axis=0)
+            )
         return drawn
 
     def drawn_with_sources(self, point_a: Floats, source_a: Floats) -> Floats:

@@ -86,17 +86,19 @@ class Laws:
         ``lowest_v`` (points × conditions) it is held there. Neither is sound.
         """
         room_v = open_v - self.shift_v
-        under_root = room_v * room_v
-        under_root -= self.inner
-        volts = np.sqrt(np.maximum(under_root, 0.0))
+        volts = room_v * room_v
+        volts -= self.inner
+        unsound = volts < 0.0
+        np.maximum(volts, 0.0, out=volts)
+        np.sqrt(volts, out=volts)
         volts += room_v
         volts *= self.halved
-        unsound = (under_root < 0.0) | (volts < lowest_v)
+        unsound |= volts < lowest_v
         unsound &= self.on
         np.maximum(volts, lowest_v, out=volts)
-        amps = self.siemens * volts
+        amps = self.power_w / volts
         amps += self.current_a
-        amps += self.power_w / volts
+        amps += np.multiply(self.siemens, volts, out=room_v)
         return Taken(amps, volts, np.asarray(~unsound.any(axis=0)))
 
     def slopes(self, open_v: Floats, volts: Floats) -> Floats:

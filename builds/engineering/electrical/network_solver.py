@@ -79,13 +79,12 @@ def _checked(
     for name, ends in (("limit_a", limit_a), ("intake_a", intake_a)):
         rows.append(np.full(shape, np.inf) if ends is None else _array(name, ends, shape, finite=False))
     scale = _array("load_scale", load_scale, (len(network.loads) - made, emf.shape[1]))
-    parts = np.array([(c.output_v, c.output_ohm, c.limit_a, 0.0, c.idle_w) for c in network.converters]).reshape(
-        made, 5
-    )
-    *rows, scale = (
-        np.concatenate([row, np.repeat(parts[:, [column]], emf.shape[1], axis=1)])
-        for column, row in enumerate([*rows, scale])
-    )
+    if made:
+        parts = np.array([(c.output_v, c.output_ohm, c.limit_a, 0.0, c.idle_w) for c in network.converters])
+        *rows, scale = (
+            np.concatenate([row, np.repeat(parts[:, [column]], emf.shape[1], axis=1)])
+            for column, row in enumerate([*rows, scale])
+        )
     return Given(rows[0], rows[1], rows[2], -rows[3], scale)
 
 
@@ -102,16 +101,18 @@ def _array(name: str, given: ArrayLike, shape: tuple[int, int], *, least: float 
 
 def _result(done: Conditions) -> NetworkResult:
     network, found, given = done.network, done.found, done.given
-    gone = np.where(found.settled, 1.0, np.nan)
-    load_a = _load_a(done) * gone
-    point_a, source_a = found.point_a * gone, found.source_a * gone
+    load_a, point_a, source_a, tree_v = _load_a(done), found.point_a, found.source_a, found.tree_v
+    if not found.settled.all():
+        gone = np.where(found.settled, 1.0, np.nan)
+        load_a, point_a, source_a, tree_v = (part * gone for part in (load_a, point_a, source_a, tree_v))
     through, drop, around = network.forest.sweep(network.grid.drawn_with_sources(point_a, source_a))
-    node_v = found.tree_v[network.forest.tree_of] * gone - drop
-    posts_v = network.grid.across_posts(node_v)
+    node_v = tree_v[network.forest.tree_of]
+    node_v -= drop
+    posts_v, point_v = network.grid.across_posts(node_v), network.grid.across_points(node_v)
     return NetworkResult(
         network=network,
         load_a=load_a,
-        load_v=network.grid.across_points(node_v)[network.point_of_load],
+        load_v=point_v if network.points == len(network.loads) else point_v[network.point_of_load],
         cut_out=done.cut_out,
         unfed=done.unfed,
         source_a=source_a,

@@ -96,6 +96,10 @@ class Feeding:
     def of(cls, posts: Posts, emf_v: Floats, ohm: Floats, most_a: Floats, least_a: Floats) -> "Feeding":
         """Return the sources, all of them free but for those that can give nothing."""
         gives = most_a > 0.0
+        if gives.all():
+            fed_by = np.repeat(posts.islands[:, None], emf_v.shape[1], axis=1)
+            free = np.zeros(emf_v.shape, dtype=np.int8)
+            return cls(posts, emf_v.copy(), ohm.copy(), most_a.copy(), least_a.copy(), free, fed_by)
         fed_by = posts.joined(gives)
         # What joins trees that nothing else joins still says where they stand: at no voltage, and nothing flows.
         pins, label = np.zeros_like(gives), fed_by.copy()
@@ -175,21 +179,19 @@ class Feeding:
         except np.linalg.LinAlgError as error:
             raise NetworkError("Sources without resistance of their own stand side by side.", ()) from error
 
-    def solve(self, inverse: Floats, drop_v: Floats, drawn_a: Floats) -> tuple[Floats, Floats, Floats]:
+    def found(self, inverse: Floats, posts_drop_v: Floats, drawn_a: Floats) -> Floats:
         """
-        Return the sources' currents, the trees' voltages and the nodes'.
+        Return the sources' currents and, below them, the trees' voltages, each × conditions.
 
-        ``drop_v`` (nodes × conditions) is what the loads' currents lose from the roots, ``drawn_a`` (trees × conditions)
-        what they draw in all.
+        ``posts_drop_v`` is what the loads' currents take from between each source's posts, ``drawn_a`` what they draw from
+        each tree in all.
         """
-        posts, sources = self.posts, len(self.held)
-        asked = self.emf_v + posts.grid.across_posts(drop_v)
-        if self.is_held.any():
-            asked = np.where(self.is_held, self.held_a, asked)
-        drawn = np.where(posts.ground[:, None], 0.0, drawn_a)
-        found = np.matmul(inverse, np.concatenate([asked, drawn]).T[:, :, None])[:, :, 0].T
-        source_a, tree_v = found[:sources], found[sources:]
-        return source_a, tree_v, tree_v[posts.grid.trees.tree_of] - drop_v + posts.grid.lift @ source_a
+        asked, held = self.emf_v + posts_drop_v, self.is_held
+        if held.any():
+            asked = np.where(held, self.held_a, asked)
+        drawn = np.where(self.posts.ground[:, None], 0.0, drawn_a)
+        found: Floats = np.matmul(inverse, np.concatenate([asked, drawn]).T[:, :, None])[:, :, 0].T
+        return found
 
     def switch(self, source_a: Floats, posts_v: Floats, solved: Bools) -> Bools:
         """

@@ -47,6 +47,7 @@ BENCHMARKS: dict[str, str] = {
     "assess": "builds.management.benchmarks.assessment",
     "edit": "builds.management.benchmarks.edit",
     "job-list": "builds.management.benchmarks.job_list",
+    "network": "builds.management.benchmarks.network",
     "packet": "builds.management.benchmarks.packet",
 }
 

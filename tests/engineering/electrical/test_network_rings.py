@@ -7,8 +7,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from builds.engineering.electrical import network_shared
 from builds.engineering.electrical.network_collapse import fall
 from builds.engineering.electrical.network_result import NetworkResult
+from builds.engineering.electrical.network_shared import Shared, Swept
 from builds.engineering.electrical.network_solver import solve_network
 from builds.engineering.electrical.network_sources import Feeding
 from builds.engineering.vocabulary import LoadModel
@@ -144,6 +146,19 @@ def test_a_lattice_of_a_hundred_rings_agrees_with_nodal_analysis() -> None:
     assert len(result.network.forest.rings.closers) == 100
     ours = dict(zip(result.network.forest.names, result.node_v[:, 0], strict=True))
     assert {node: ours[node] for node in expected} == pytest.approx(expected, abs=1e-11)
+
+
+def test_many_pairs_of_nodes_are_swept_and_few_are_not_and_both_agree(monkeypatch) -> None:
+    drawing = made_mesh(6)
+    few = drawing.solve()
+    assert isinstance(few.network.shared, Shared)
+
+    monkeypatch.setattr(network_shared, "MOST_PAIRS", 0)
+    many = drawing.solve()
+
+    assert isinstance(many.network.shared, Swept)
+    assert many.load_v == pytest.approx(few.load_v, abs=1e-10)
+    assert many.branch_a() == pytest.approx(few.branch_a(), abs=1e-9)
 
 
 @settings(max_examples=25)
