@@ -7,7 +7,9 @@ create or replace function baywright_job_list(moment timestamptz, page_rows int,
     number varchar, title varchar, customer_id bigint, buyer varchar, unit varchar, stage varchar, promised_on date,
     hold_reason varchar, hold_who_acts varchar, hold_note varchar, blocking_count int, step_count int, step_done_count int,
     responsible varchar, today date, vehicle_here boolean, parts_here boolean, gear_here boolean, released boolean
-) language plpgsql stable set search_path = public, pg_temp as $$
+) language plpgsql stable set search_path = public, pg_temp
+-- One plan for every page, off the indexes: with the number of rows not known to it, the planner sometimes sorts them all.
+set plan_cache_mode = force_generic_plan set enable_seqscan = off set enable_bitmapscan = off as $$
 #variable_conflict use_column
 declare
     -- the shop's calendar day

@@ -78,4 +78,22 @@
     var link = row && !row.hasAttribute("data-edit") && row.querySelector("a[data-open]");
     if (link) link.focus({ preventScroll: true });
   });
+
+  // the index says which section is being read
+  document.addEventListener("DOMContentLoaded", function () {
+    if (!sheet() || !window.IntersectionObserver) return;
+    var shown = new Set();
+    var watcher = new IntersectionObserver(function (entries) {
+      entries.forEach(function (entry) {
+        if (entry.isIntersecting) shown.add(entry.target); else shown.delete(entry.target);
+      });
+      var first = Array.from(document.querySelectorAll(".sheets > .sheet")).find(function (one) { return shown.has(one); });
+      var anchor = first && first.getAttribute("aria-labelledby");
+      document.querySelectorAll("#index-lines a").forEach(function (line) {
+        if (anchor && line.getAttribute("href") === "#" + anchor) line.setAttribute("aria-current", "true");
+        else line.removeAttribute("aria-current");
+      });
+    }, { rootMargin: "-130px 0px -60% 0px" });
+    document.querySelectorAll(".sheets > .sheet").forEach(function (section) { watcher.observe(section); });
+  });
 })();

@@ -45,7 +45,9 @@ def test_edit_of_the_design_is_seen(manager: Person) -> None:
     build = make_designed_build(manager)
     assessed_design(build_named(build.number))
 
-    design_edits.edit_row(build=build, family="circuit", key="101", values={"gauge": "12"}, row_version=1, by=manager, at=AT)
+    design_edits.edit_row(
+        build=build, family="circuit", key="101", values={"gauge": "12"}, row_version=1, by=manager, at=AT
+    )
 
     design, _ = assessed_design(build_named(build.number))
     assert design == design_of(build) and design.circuits[0].gauge == "12"
@@ -56,7 +58,13 @@ def test_new_rule_of_the_buyer_is_seen(manager: Person) -> None:
     assessed_design(build_named(build.number))
 
     buyer_profiles.set_rule(
-        profile=build.profile, key="key-off-limit", value=Decimal(20), source="contract", row_version=0, by=manager, at=AT
+        profile=build.profile,
+        key="key-off-limit",
+        value=Decimal(20),
+        source="contract",
+        row_version=0,
+        by=manager,
+        at=AT,
     )
 
     _, assessment = assessed_design(build_named(build.number))
@@ -95,9 +103,7 @@ def test_bare_records_give_the_parts_that_rows_give(manager: Person) -> None:
 def test_design_carried_over_an_edit_is_the_one_that_is_read(manager: Person, edits: list[Any]) -> None:
     build = make_designed_build(manager)
     before, read_at = design_of(build), build.design_version
-    rows = [
-        design_edits.RowEdit(family=family, key=key, values=values, row_version=1) for family, key, values in edits
-    ]
+    rows = [design_edits.RowEdit(family=family, key=key, values=values, row_version=1) for family, key, values in edits]
 
     batch = design_edits.edit_rows(build=build, rows=rows, by=manager, at=AT)
 
@@ -118,8 +124,12 @@ def test_design_with_rows_added_removed_or_undone_is_the_one_that_is_read(manage
 def test_edit_of_someone_else_in_between_is_not_lost(manager: Person) -> None:
     build = make_designed_build(manager)
     before, read_at = design_of(build), build.design_version
-    design_edits.edit_row(build=build, family="circuit", key="102", values={"gauge": "10"}, row_version=1, by=manager, at=AT)
-    batch = design_edits.edit_row(build=build, family="circuit", key="101", values={"gauge": "12"}, row_version=1, by=manager, at=AT)
+    design_edits.edit_row(
+        build=build, family="circuit", key="102", values={"gauge": "10"}, row_version=1, by=manager, at=AT
+    )
+    batch = design_edits.edit_row(
+        build=build, family="circuit", key="101", values={"gauge": "12"}, row_version=1, by=manager, at=AT
+    )
 
     after = design_after(build, before=before, read_at=read_at, batch=batch)
 

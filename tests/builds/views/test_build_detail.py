@@ -134,8 +134,10 @@ def test_price_and_hours_stand_against_the_last_authorised_revision(client: Clie
     build = make_designed_build(designer)
     revision = revisions.release(build=build, summary="first", by=designer, at=AT)
     manager = make_person(Role.MANAGER)
-    authorisations.record(revision=revision, kind="purchase_order", authorised_by="C. Reed", reference="PO-1", by=manager, at=AT)
-    assert "as authorised, revision A" in sheet(client, build)
+    authorisations.record(
+        revision=revision, kind="purchase_order", authorised_by="C. Reed", reference="PO-1", by=manager, at=AT
+    )
+    assert "as authorised, A" in sheet(client, build)
 
     design_edits.edit_row(
         build=build, family="part", key="1", values={"unit_price": 145}, row_version=1, by=designer, at=timezone.now()
