@@ -165,12 +165,17 @@ def _rear_axle(sheet: Sheet) -> StripFigure:
 
 
 def _hours(sheet: Sheet) -> StripFigure:
-    crew_h = sheet.assessment.labour.crew_h
-    quoted = float(sheet.authorised.revision.crew_h) if sheet.authorised else None
-    return StripFigure(
-        key="hours", label="Hours", value=f"{crew_h:,.1f}", unit="h", used=crew_h if quoted else None,
-        limit=quoted or None, words="" if quoted else "nothing authorised yet",
-    )  # fmt: skip
+    crew_h = round(sheet.assessment.labour.crew_h, 3)  # as a revision keeps them
+    shown = f"{crew_h:,.1f}"
+    if sheet.authorised is None:
+        return StripFigure(key="hours", label="Hours", value=shown, unit="h", words="nothing authorised yet")
+    quoted = float(sheet.authorised.revision.crew_h)
+    if crew_h == quoted:
+        return StripFigure(
+            key="hours", label="Hours", value=shown, unit="h", state="within",
+            words=f"as authorised, {sheet.authorised.revision.letter}",
+        )  # fmt: skip
+    return StripFigure(key="hours", label="Hours", value=shown, unit="h", used=crew_h, limit=quoted or None)
 
 
 def _price(sheet: Sheet) -> StripFigure:
@@ -181,7 +186,7 @@ def _price(sheet: Sheet) -> StripFigure:
         )
     more = total - sheet.authorised.revision.price_total
     if more == 0:
-        state, words = "within", f"as authorised, revision {sheet.authorised.revision.letter}"
+        state, words = "within", f"as authorised, {sheet.authorised.revision.letter}"
     else:
         state, words = "note", f"{money(abs(more))} {'not authorised' if more > 0 else 'under what is authorised'}"
     return StripFigure(key="price", label="Price", value=_whole(total), unit=sheet.currency, state=state, words=words)
