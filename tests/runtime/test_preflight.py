@@ -122,10 +122,10 @@ def test_short_socket_folder_is_used_where_the_path_is_too_deep(tmp_path: Path) 
     assert socket_folder(deep) != socket_folder(tmp_path / ("e" * 90))
 
 
-def test_socket_folder_that_is_a_link_is_refused(tmp_path: Path) -> None:
-    (tmp_path / "elsewhere").mkdir()
-    data = make_folder(tmp_path / "data")
-    (data / "run").symlink_to(tmp_path / "elsewhere")
+def test_socket_folder_that_is_a_link_is_refused(folder: Path) -> None:
+    (folder / "elsewhere").mkdir()
+    data = make_folder(folder / "data")
+    (data / "run").symlink_to(folder / "elsewhere")
 
     with pytest.raises(PlainError, match="belongs to somebody else"):
         make_socket_folder(data)
