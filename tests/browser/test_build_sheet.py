@@ -110,7 +110,9 @@ def test_others_edits_come_in_around_a_row_that_is_open(
             at=timezone.now(),
         )  # fmt: skip
 
-    page.evaluate("document.body.dispatchEvent(new CustomEvent('design-changed', {bubbles: true, detail: {design_version: 3}}))")
+    page.evaluate(
+        "document.body.dispatchEvent(new CustomEvent('design-changed', {bubbles: true, detail: {design_version: 3}}))"
+    )
 
     expect(page.locator("#circuit-101")).to_contain_text("THEIRS 101")
     expect(page.locator("#circuit-102 [name=legend]")).to_have_value("HALF TYPED")
@@ -127,7 +129,12 @@ def test_circuit_is_added_gets_a_load_and_is_removed(
 ) -> None:
     page = sheet(open_as, manager, build)
     page.get_by_role("link", name="Add circuit").click()
-    for name, typed in (("legend", "SPARE LAMP"), ("device_rating_a", "5"), ("length_m", "10"), ("return_length_m", "1")):
+    for name, typed in (
+        ("legend", "SPARE LAMP"),
+        ("device_rating_a", "5"),
+        ("length_m", "10"),
+        ("return_length_m", "1"),
+    ):
         page.locator(f"#new-circuit [name={name}]").fill(typed)
     page.locator("#new-circuit [name=gauge]").select_option("16")
     page.locator("#new-circuit [data-keep]").click()
@@ -207,7 +214,9 @@ def test_axe_finds_nothing_serious(open_as: Callable[..., Page], manager: Person
         page.goto(address)
         violations = Axe().run(page).response["violations"]
         serious = [
-            f"{item['id']}: {item['nodes'][0]['html'][:160]}" for item in violations if item["impact"] in ("serious", "critical")
+            f"{item['id']}: {item['nodes'][0]['html'][:160]}"
+            for item in violations
+            if item["impact"] in ("serious", "critical")
         ]
         found[address] = serious
 

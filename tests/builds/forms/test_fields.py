@@ -95,6 +95,8 @@ def test_form_shows_a_stored_figure_in_its_unit_and_what_was_typed_as_it_was_typ
     assert 'value="12,5"' in str(Form({"length": "12,5"}, initial={"length": Decimal("3.658")})["length"])
 
 
-@pytest.mark.parametrize(("value", "text"), [("0.000", "0"), ("100", "100"), ("1E+2", "100"), ("12.500", "12.5"), ("-0.0", "0")])
+@pytest.mark.parametrize(
+    ("value", "text"), [("0.000", "0"), ("100", "100"), ("1E+2", "100"), ("12.500", "12.5"), ("-0.0", "0")]
+)
 def test_plain_figure_has_no_exponent_and_no_trailing_zeros(value: Any, text: str) -> None:
     assert plain(Decimal(value)) == text

@@ -50,7 +50,6 @@ def check(build: Build, clerk: Person, direction: str, minute: int = 0) -> None:
 
 def test_new_build_needs_its_vehicle_and_nothing_else_yet(clerk: Person) -> None:
 
-
     build = make_build(clerk)
 
     assert kept(build) == worked_out(build) == (False, None, None)
@@ -117,7 +116,9 @@ def test_customers_gear_is_here_once_all_of_it_came(build: Build, clerk: Person)
 
 def test_many_rows_in_one_statement_mark_every_build(clerk: Person) -> None:
     builds = [make_designed_build(clerk) for _ in range(3)]
-    CustomerGear.objects.bulk_create(CustomerGear(build=build, description="Radio", by=clerk, at=AT) for build in builds)
+    CustomerGear.objects.bulk_create(
+        CustomerGear(build=build, description="Radio", by=clerk, at=AT) for build in builds
+    )
 
     assert [kept(build) for build in builds] == [worked_out(build) for build in builds]
     assert all(kept(build)[2] is False for build in builds)

@@ -244,9 +244,7 @@ def test_sign_quote_twice_is_refused(quoted: Build, quote_link: CustomerLink) ->
 
 
 @pytest.mark.parametrize(("wrong", "field"), [({"typed_name": ""}, "typed_name"), ({"consents": False}, "consents")])
-def test_sign_quote_names_the_field(
-    quoted: Build, quote_link: CustomerLink, wrong: dict[str, Any], field: str
-) -> None:
+def test_sign_quote_names_the_field(quoted: Build, quote_link: CustomerLink, wrong: dict[str, Any], field: str) -> None:
     with pytest.raises(BadInput) as refused:
         acceptances.sign_quote(link=quote_link, signature=replace(quote_signature(quoted), **wrong), at=AT)
     assert list(refused.value.fields) == [field]

@@ -211,9 +211,7 @@ def test_gear_is_missing_until_it_is_received(build: Build, person: Person) -> N
     assert match_of(build).gear is False
     assert "Buyer: send Radio set, due Mon 7 Dec." in match_of(build).words
 
-    registers.receive_gear(
-        gear=gear, condition="new, boxed", row_version=1, by=person, at=AT, photo=new_photo()
-    )
+    registers.receive_gear(gear=gear, condition="new, boxed", row_version=1, by=person, at=AT, photo=new_photo())
 
     gear.refresh_from_db()
     assert (gear.received_at, gear.condition) == (AT, "new, boxed")

@@ -19,7 +19,9 @@ def marks(page: str) -> str:
 def opened(client: Client, number: str, subject: str) -> dict[str, str]:
     """Return the values that an opened row would send back untouched."""
     page = client.get(f"/builds/{number}/", {"edit": subject}, headers=HTMX).content.decode()
-    sent = {name: html.unescape(value) for name, value in re.findall(r'type="hidden" name="([^"]+)" value="([^"]*)"', page)}
+    sent = {
+        name: html.unescape(value) for name, value in re.findall(r'type="hidden" name="([^"]+)" value="([^"]*)"', page)
+    }
     return sent | {name.removeprefix("was-"): value for name, value in sent.items() if name.startswith("was-")}
 
 

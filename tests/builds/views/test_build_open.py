@@ -9,7 +9,15 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
 from builds.models import Build, BuyerProfile, Customer, Role, Vehicle
-from tests.factories.builds import make_build, make_customer, make_designed_build, make_person, make_platform, make_shop, make_vehicle
+from tests.factories.builds import (
+    make_build,
+    make_customer,
+    make_designed_build,
+    make_person,
+    make_platform,
+    make_shop,
+    make_vehicle,
+)
 
 pytestmark = pytest.mark.django_db
 
@@ -169,7 +177,9 @@ def test_job_starts_from_another_build_with_its_design(client: Client, writer: A
     assert build.vehicle.vin == GOOD_VIN and build.platform == source.platform
 
 
-@pytest.mark.parametrize(("number", "words"), [("", "Write the number of the build"), ("9999", "There is no build 9999.")])
+@pytest.mark.parametrize(
+    ("number", "words"), [("", "Write the number of the build"), ("9999", "There is no build 9999.")]
+)
 def test_build_to_start_from_has_to_be_there(client: Client, writer: Any, number: str, words: str) -> None:
     before = rows()
 
@@ -260,7 +270,9 @@ def facts_of(build: Build, **more: Any) -> dict[str, Any]:
 def test_facts_of_a_build_are_corrected_and_count_as_a_new_version(client: Client, writer: Any) -> None:
     build = make_build(writer)
 
-    response = client.post(f"/builds/{build.number}/facts/", facts_of(build, title="Boat tender, two crews", vin=GOOD_VIN))
+    response = client.post(
+        f"/builds/{build.number}/facts/", facts_of(build, title="Boat tender, two crews", vin=GOOD_VIN)
+    )
 
     build.refresh_from_db()
     build.vehicle.refresh_from_db()

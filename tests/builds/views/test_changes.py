@@ -80,7 +80,9 @@ def test_release_asks_for_words_and_for_a_change(client: Client, build: Build) -
     assert build.revisions.count() == 1
 
 
-def test_authorisation_that_says_too_little_is_refused_at_its_fields(client: Client, build: Build, manager: Any) -> None:
+def test_authorisation_that_says_too_little_is_refused_at_its_fields(
+    client: Client, build: Build, manager: Any
+) -> None:
     revisions.release(build=build, summary="first", by=manager, at=AT)
 
     response = go(client, build, "revisions/A/authorise/", kind="link", authorised_by="", reference="")
@@ -126,10 +128,22 @@ def test_override_of_what_is_not_found_is_not_here(client: Client, build: Build)
 @pytest.mark.parametrize(
     ("register", "sent", "shown"),
     [
-        ("splice", {"circuit_number": "101", "place": "left sill, 30 cm behind the pillar", "method": "crimp, sealed"}, "left sill"),
-        ("penetration", {"label": "H3", "place": "firewall", "diameter_mm": "19.5", "sealed_with": ""}, "Not sealed yet"),
+        (
+            "splice",
+            {"circuit_number": "101", "place": "left sill, 30 cm behind the pillar", "method": "crimp, sealed"},
+            "left sill",
+        ),
+        (
+            "penetration",
+            {"label": "H3", "place": "firewall", "diameter_mm": "19.5", "sealed_with": ""},
+            "Not sealed yet",
+        ),
         ("gear", {"description": "Radio set", "due_on": "2026-12-01"}, "Not here yet"),
-        ("removed", {"description": "Centre console", "kept_at": "bin 4", "disposition": "back to the customer"}, "bin 4"),
+        (
+            "removed",
+            {"description": "Centre console", "kept_at": "bin 4", "disposition": "back to the customer"},
+            "bin 4",
+        ),
     ],
 )
 def test_register_entry_is_written_and_shown(

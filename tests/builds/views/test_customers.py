@@ -63,7 +63,9 @@ def test_stale_customer_is_not_overwritten(client: Client, writer: Any) -> None:
     customer = make_customer(name="Harrow Airfield")
     Customer.objects.filter(pk=customer.pk).update(telephone="555-0100", row_version=2)
 
-    response = client.post(f"/customers/{customer.pk}/", {"name": "Harrow Airfield", "telephone": "", "row_version": "1"})
+    response = client.post(
+        f"/customers/{customer.pk}/", {"name": "Harrow Airfield", "telephone": "", "row_version": "1"}
+    )
 
     assert response.status_code == 422 and "555-0100" in response.content.decode()
     assert Customer.objects.get().telephone == "555-0100"
@@ -106,7 +108,9 @@ def test_rule_that_cannot_be_taken_is_refused_at_its_field(
 
 def test_rule_that_someone_changed_meanwhile_says_both_values(client: Client, writer: Any) -> None:
     profile = make_customer().profile
-    BuyerRule.objects.create(profile=profile, line=1, key="key-off-limit", number_value=20, source="theirs", row_version=4)
+    BuyerRule.objects.create(
+        profile=profile, line=1, key="key-off-limit", number_value=20, source="theirs", row_version=4
+    )
 
     sent = {"value": "35", "source": "mine", "row_version": "0"}
     response = client.post(f"/profiles/{profile.pk}/rules/key-off-limit/", sent)
@@ -126,7 +130,11 @@ def test_first_own_drop_rule_keeps_the_shops_others(client: Client, writer: Any)
 
     assert response.status_code == 302
     limits = dict(DropRule.objects.values_list("drop_class", "limit_ratio"))
-    assert limits["*"] == Decimal("0.05") and limits["radio"] == Decimal("0.0167") and limits["critical"] == Decimal("0.03")
+    assert (
+        limits["*"] == Decimal("0.05")
+        and limits["radio"] == Decimal("0.0167")
+        and limits["critical"] == Decimal("0.03")
+    )
 
 
 def test_general_drop_rule_cannot_be_taken_away(client: Client, writer: Any) -> None:
