@@ -79,7 +79,7 @@ def _page_before(request: HttpRequest) -> str:
     """Return the address to go back to: the page a form was sent from, else the builds."""
     before = request.headers.get("Referer", "")
     start = f"{request.scheme}://{request.get_host()}/"
-    return "/" + before.removeprefix(start) if before.startswith(start) else "/"
+    return "/" + before.removeprefix(start).lstrip("/\\") if before.startswith(start) else "/"
 
 
 def add_errors(form: BaseForm, error: BuildError) -> None:
