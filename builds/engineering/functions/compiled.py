@@ -32,6 +32,7 @@ __all__ = [
     "CompiledSchedule",
     "LeafLiteral",
     "Leaves",
+    "channel_rules",
     "compile_resolved",
     "compile_schedule",
     "condition_literal",
@@ -148,7 +149,7 @@ def compile_resolved(
         names=names,
         leaves=own,
         holds=holds,
-        channels=_channel_rules(schedule, names),
+        channels=channel_rules(schedule, names),
         releases=releases,
         allowed=gates.all_of(input_literal(gates, by_key, given.condition, surely=False) for given in schedule.givens),
         stable=gates.all_of(-gates.all_of((own[latch].literal(ON), holds[rule])) for rule, latch in releases),
@@ -231,7 +232,8 @@ def _releases(schedule: FunctionSchedule) -> Iterable[tuple[int, int]]:
             yield from ((number, latches[target]) for target in rule.targets)
 
 
-def _channel_rules(schedule: FunctionSchedule, names: Names) -> tuple[ChannelRules, ...]:
+def channel_rules(schedule: FunctionSchedule, names: Names) -> tuple[ChannelRules, ...]:
+    """Return for each channel the rules that meet on it, in rank order."""
     numbers = {channel.key: number for number, channel in enumerate(schedule.channels)}
     layers: dict[str, list[list[int]]] = {
         layer: [[] for _ in schedule.channels] for layer in ("drives", "cuts", "dims")

@@ -14,7 +14,16 @@ from builds.engineering.functions.gates import Values
 from builds.engineering.functions.settings import Setting
 from builds.engineering.functions.vocabulary import OFF, ON, HeadRule
 
-__all__ = ["Outcome", "evaluate", "evaluate_values", "leaf_rows", "let_go", "numbers_of", "rule_gates"]
+__all__ = [
+    "Outcome",
+    "evaluate",
+    "evaluate_holding",
+    "evaluate_values",
+    "leaf_rows",
+    "let_go",
+    "numbers_of",
+    "rule_gates",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +140,11 @@ def rule_gates(compiled: CompiledSchedule) -> list[int]:
 
 def evaluate_values(compiled: CompiledSchedule, values: Values) -> tuple[Outcome, ...]:
     """Return what every channel does where the rules have these values."""
-    holding = [values[literal] for literal in compiled.holds]
+    return evaluate_holding(compiled, [values[literal] for literal in compiled.holds])
+
+
+def evaluate_holding(compiled: CompiledSchedule, holding: Sequence[int]) -> tuple[Outcome, ...]:
+    """Return what every channel does where these rules hold, 1 or 0 for each."""
     outcomes = [
         _outcome(
             compiled, number, _first(rules.drives, holding), _first(rules.cuts, holding), _first(rules.dims, holding)
@@ -141,7 +154,7 @@ def evaluate_values(compiled: CompiledSchedule, values: Values) -> tuple[Outcome
     return tuple(_with_heads(compiled, outcomes))
 
 
-def _first(ranked: tuple[int, ...], holding: list[int]) -> int:
+def _first(ranked: tuple[int, ...], holding: Sequence[int]) -> int:
     for rule in ranked:
         if holding[rule]:
             return rule

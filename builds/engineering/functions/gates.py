@@ -51,6 +51,10 @@ class Gates:
         """Return a new leaf that belongs to input ``number``."""
         return self._new((), 1 << number, 0)
 
+    def free(self) -> Literal:
+        """Return a new leaf that belongs to no input."""
+        return self._new((), 0, 0)
+
     def all_of(self, literals: Iterable[Literal]) -> Literal:
         """Return the literal that is true where all of these are."""
         wanted = set(literals)
@@ -135,28 +139,45 @@ class Gates:
                 copies[gate] = self.all_of(of(below) for below in self.made_of[gate])
         return of(literal)
 
-    def compute(self, leaves: Mapping[int, int], mask: int, gates: Sequence[int] | None = None) -> "Values":
+    def compute(
+        self,
+        leaves: Mapping[int, int],
+        mask: int,
+        gates: Sequence[int] | None = None,
+        done_before: Mapping[int, int] | None = None,
+    ) -> "Values":
         """
         Return the value of every gate, or of the given ones in numbered order.
 
-        ``leaves`` holds rows of bits by gate. A timer that is not among them is done as soon as what it watches holds:
-        the state after a long wait. ``mask`` has one bit per setting.
+        ``leaves`` holds rows of bits by gate, ``mask`` has one bit per setting. A timer is done where what it watches
+        holds: the state after a long wait; with ``done_before``, by timer, only where it was done before as well.
         """
         values = Values(len(self.made_of), mask)
-        made_of, timers = self.made_of, self.timers
-        for gate in range(2, len(made_of)) if gates is None else gates:
-            row = leaves.get(gate)
-            if row is None:
-                if gate in timers:
-                    row = values[timers[gate].held]
-                elif made_of[gate]:
-                    row = mask
-                    for literal in made_of[gate]:
-                        row &= values[literal]
-                else:
-                    row = 0 if gate != TRUE else mask
-            values.put(gate, row)
+        self.recompute(values, leaves, range(2, len(self.made_of)) if gates is None else gates, done_before)
         return values
+
+    def recompute(
+        self,
+        values: "Values",
+        leaves: Mapping[int, int],
+        gates: Iterable[int],
+        done_before: Mapping[int, int] | None = None,
+    ) -> None:
+        """Compute some gates in numbered order into ``values``, which hold what they depend on."""
+        made_of, timers, size, mask = self.made_of, self.timers, len(values), values.mask
+        for gate in gates:
+            if made_of[gate]:
+                row = mask
+                for literal in made_of[gate]:
+                    row &= values[literal]
+            elif gate in timers:
+                row = values[timers[gate].held]
+                if done_before is not None:
+                    row &= done_before.get(gate, mask)
+            else:
+                row = leaves.get(gate, mask if gate == TRUE else 0)
+            values[gate] = row
+            values[size - gate] = row ^ mask
 
 
 def _bits(row: int) -> Iterator[int]:

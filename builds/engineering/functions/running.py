@@ -7,7 +7,7 @@ its own moment.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from builds.engineering.errors import OutOfRange
 from builds.engineering.functions.compiled import CompiledSchedule
@@ -53,6 +53,10 @@ class Run:
         run.held_since = {timer.gate: _LONG_AGO_MS for timer in compiled.gates.timers_in(roots) if timer.starts_done}
         run._settle(numbers_of(compiled, setting))
         return run
+
+    def copy(self) -> "Run":
+        """Return another run in the same state."""
+        return replace(self, held_since=dict(self.held_since))
 
     @property
     def setting(self) -> Setting:

@@ -5,13 +5,14 @@ What some setting of the sample shows is possible; what none shows is left to th
 rule, so two runs look at the same ones.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from random import Random
 
 from builds.engineering.functions.compiled import CompiledSchedule
 from builds.engineering.functions.gates import Literal, Values
 
-__all__ = ["Sample", "take_sample"]
+__all__ = ["Sample", "take_sample", "value_rows"]
 
 _SETTINGS = 4096
 _SEED = 1
@@ -29,7 +30,7 @@ class Sample:
         return bool(self.values[literal] & self.possible)
 
 
-def take_sample(compiled: CompiledSchedule, *, settings: int = _SETTINGS) -> Sample:
+def take_sample(compiled: CompiledSchedule, *, settings: int = _SETTINGS, gates: Sequence[int] | None = None) -> Sample:
     """
     Return a sample of settings that have stood for a long time, every gate made so far computed in each.
 
@@ -39,21 +40,22 @@ def take_sample(compiled: CompiledSchedule, *, settings: int = _SETTINGS) -> Sam
         The schedule, with all gates that will be asked about.
     settings : int
         How many.
+    gates : sequence of int, optional
+        The gates to compute besides the leaves and what is possible, if not every one.
     """
     random = Random(_SEED)  # noqa: S311 - drawing settings, not secrets
     mask = (1 << settings) - 1
     leaves: dict[int, int] = {}
     for one in compiled.leaves:
-        rows = _rows(random, len(one.values), settings)
-        for literal, row in zip(one.literals, rows, strict=True):
-            if not compiled.gates.made_of[abs(literal)]:
-                leaves[literal] = row
-    values = compiled.gates.compute(leaves, mask)
+        drawn = zip(one.literals, value_rows(random, len(one.values), settings), strict=True)
+        leaves |= {literal: row for literal, row in drawn if not compiled.gates.made_of[abs(literal)]}
+    chosen = None if gates is None else sorted({*compiled.gates.cone([compiled.possible, *leaves]), *gates})
+    values = compiled.gates.compute(leaves, mask, chosen)
     return Sample(values, values[compiled.possible])
 
 
-def _rows(random: Random, count: int, settings: int) -> list[int]:
-    """One row per value of an input, each setting in exactly one: lost, the last, in one of eight; the rest by halves."""
+def value_rows(random: Random, count: int, settings: int) -> list[int]:
+    """Return one row per value of an input, each setting in exactly one: lost, the last, in one of eight; the rest by halves."""
     left = (1 << settings) - 1
     lost = left
     for _ in range(3):

@@ -98,7 +98,7 @@ class StateSpace:
                 self._top += 1
                 self._variable[one] = self._top
                 self._add(self._top, below, is_timer=timer is not None)
-                if not below and one != TRUE:
+                if not below and self.gates.support[one]:
                     self._meet(self.gates.support[one].bit_length() - 1)
         return self._variable[gate]
 

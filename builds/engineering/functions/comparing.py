@@ -1,0 +1,196 @@
+"""
+Two schedules compared by what they do: equal, or the smallest setting in which they differ.
+
+Both are put on one graph with the inputs they share, so whatever they say alike becomes the same gate and needs no proof.
+An output is equal where no reachable state makes it show different things; rules may be named, ordered and written as they
+like. Where one schedule has an input or a position that the other lacks, the other does not react to it.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from builds.engineering.functions.appearances import channel_logics, differ
+from builds.engineering.functions.compiled import CompiledSchedule, Leaves, compile_schedule, new_leaves
+from builds.engineering.functions.gates import FALSE, TRUE, Gates, Literal
+from builds.engineering.functions.proof import Counterexample, SpaceInUse, Verdict, find_state
+from builds.engineering.functions.reachable import play
+from builds.engineering.functions.schedule import FunctionSchedule, Input
+from builds.engineering.functions.vocabulary import LOST, ON, InputKind
+from builds.engineering.functions.words import shown_words, trace_sentence
+
+__all__ = ["Comparison", "OutputDifference", "compare_schedules"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OutputDifference:
+    """
+    An output that does not do the same in both, or that could be neither shown equal nor different (``example`` None).
+
+    ``what`` is the channel, or a latching button that is let go in one and not in the other.
+    """
+
+    what: str
+    example: Counterexample | None
+    how: str = ""
+    one_shows: str = ""
+    other_shows: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Comparison:
+    """What two schedules do differently; keys that only one of them has are listed, not compared."""
+
+    equal: tuple[str, ...]
+    different: tuple[OutputDifference, ...]
+    only_in_one: tuple[str, ...]
+    only_in_other: tuple[str, ...]
+
+    @property
+    def same_behaviour(self) -> bool:
+        """Whether both have the same outputs, and every one of them always does the same."""
+        return not (self.different or self.only_in_one or self.only_in_other)
+
+
+def compare_schedules(one: FunctionSchedule, other: FunctionSchedule) -> Comparison:
+    """
+    Return where two schedules differ in what their outputs do.
+
+    Parameters
+    ----------
+    one, other : FunctionSchedule
+        Inputs and channels of the same key are taken to be the same thing.
+
+    Returns
+    -------
+    Comparison
+        By output, in the order of the first schedule; each difference with the smallest setting that shows it.
+
+    Raises
+    ------
+    LanguageError
+        If a name of either stands for nothing.
+    """
+    gates, leaves, inputs = _shared(one, other)
+    first, second = (compile_schedule(schedule, gates=gates, leaves=leaves) for schedule in (one, other))
+    joint = _joint(first, second, inputs, leaves)
+    numbers = {channel.key: number for number, channel in enumerate(second.schedule.channels)}
+    equal, different = [], []
+    with SpaceInUse(joint) as spaces:
+        for number, channel in enumerate(first.schedule.channels):
+            if channel.key in numbers:
+                found = _difference(spaces, first, second, (number, numbers[channel.key]))
+                equal += [] if found else [channel.key]
+                different += [found] if found else []
+        different += _buttons(spaces, first, second)
+    keys = {channel.key for channel in first.schedule.channels}
+    return Comparison(
+        equal=tuple(equal),
+        different=tuple(different),
+        only_in_one=tuple(channel.key for channel in first.schedule.channels if channel.key not in numbers),
+        only_in_other=tuple(channel.key for channel in second.schedule.channels if channel.key not in keys),
+    )
+
+
+def _shared(one: FunctionSchedule, other: FunctionSchedule) -> tuple[Gates, dict[str, Leaves], tuple[Input, ...]]:
+    """A graph with leaves for the inputs of both; a control that has other positions in the two has all of them."""
+    theirs = {part.key: part for part in other.inputs}
+    inputs = [_both(part, theirs.pop(part.key, part)) for part in one.inputs] + list(theirs.values())
+    gates = Gates()
+    leaves = {
+        part.key: new_leaves(gates, number=number, values=part.values, rest=part.rest)
+        for number, part in enumerate(inputs)
+    }
+    return gates, leaves, tuple(inputs)
+
+
+def _both(one: Input, other: Input) -> Input:
+    if one.stands == other.stands:
+        return one
+    stands = tuple(dict.fromkeys((*one.stands, *other.stands)))
+    return replace(one, kind=InputKind.SELECTOR, positions=stands)
+
+
+def _joint(
+    first: CompiledSchedule, second: CompiledSchedule, inputs: tuple[Input, ...], leaves: dict[str, Leaves]
+) -> CompiledSchedule:
+    """Both as one schedule without channels, to look for states in: a button is let go where either lets it go."""
+    gates = first.gates
+    places = {part.key: place for place, part in enumerate(inputs)}
+    releases = [
+        (offset + rule, places[compiled.schedule.inputs[latch].key])
+        for offset, compiled in ((0, first), (len(first.holds), second))
+        for rule, latch in compiled.releases
+    ]
+    return CompiledSchedule(
+        schedule=FunctionSchedule(inputs=inputs),
+        gates=gates,
+        names=first.names,
+        leaves=tuple(leaves.values()),
+        holds=(*first.holds, *second.holds),
+        channels=(),
+        releases=tuple(releases),
+        allowed=gates.all_of((first.allowed, second.allowed)),
+        stable=gates.all_of((first.stable, second.stable)),
+    )
+
+
+def _difference(
+    spaces: SpaceInUse, first: CompiledSchedule, second: CompiledSchedule, channel: tuple[int, int]
+) -> OutputDifference | None:
+    shows = channel_logics(first)[channel[0]].shows, channel_logics(second)[channel[1]].shows
+    literal = differ(first.gates, *shows)
+    verdict, example = _looked_for(spaces, literal)
+    if verdict is Verdict.PROVED:
+        return None
+    key = first.schedule.channels[channel[0]].key
+    if example is None:
+        return OutputDifference(what=key, example=None)
+    values = play(spaces.compiled, example.trace, only=tuple(one for side in shows for one in side.values())).values
+    looks = [next(look for look, shown in side.items() if values[shown]) for side in shows]
+    return OutputDifference(
+        what=key,
+        example=example,
+        how=trace_sentence(spaces.compiled.schedule, example.trace),
+        one_shows=shown_words(first, looks[0]),
+        other_shows=shown_words(second, looks[1]),
+    )
+
+
+def _looked_for(spaces: SpaceInUse, literal: Literal) -> tuple[Verdict, Counterexample | None]:
+    return (Verdict.PROVED, None) if literal == FALSE else find_state(spaces, (literal,))
+
+
+def _buttons(spaces: SpaceInUse, first: CompiledSchedule, second: CompiledSchedule) -> Iterator[OutputDifference]:
+    """Latching buttons of both that are let go in one where they are not in the other, if any output ever tells."""
+    keys = [part.key for part in first.schedule.inputs if part.kind is InputKind.LATCHING]
+    shared = {part.key for part in second.schedule.inputs if part.kind is InputKind.LATCHING}
+    for key in keys:
+        if key in shared:
+            for goes, stays in ((first, second), (second, first)):
+                uneven, told = _let_go_apart(goes, stays, key)
+                verdict, example = _looked_for(spaces, uneven)
+                if verdict is not Verdict.PROVED and _looked_for(spaces, told)[0] is not Verdict.PROVED:
+                    how = "" if example is None else trace_sentence(spaces.compiled.schedule, example.trace)
+                    yield OutputDifference(what=key, example=example, how=how)
+                    break
+
+
+def _let_go_apart(goes: CompiledSchedule, stays: CompiledSchedule, key: str) -> tuple[Literal, Literal]:
+    """Where a button is let go in one and stays on in the other; and where outputs tell off there from on here."""
+    gates, own = goes.gates, goes.leaves_of(key)
+    on = {own.literal(ON): TRUE, own.literal(LOST): FALSE}
+    lets_go = gates.any_of(_releases_of(goes, key))
+    kept = -gates.replaced(gates.any_of(_releases_of(stays, key)), on)
+    off = gates.all_of((-own.literal(ON), -own.literal(LOST)))
+    numbers = {channel.key: number for number, channel in enumerate(stays.schedule.channels)}
+    told = gates.any_of(
+        gates.all_of((shown, -gates.replaced(channel_logics(stays)[numbers[channel.key]].shows.get(look, FALSE), on)))
+        for channel, logic in zip(goes.schedule.channels, channel_logics(goes), strict=True)
+        if channel.key in numbers
+        for look, shown in logic.shows.items()
+    )
+    return gates.all_of((lets_go, kept, off)), gates.all_of((kept, told, off))
+
+
+def _releases_of(compiled: CompiledSchedule, key: str) -> list[Literal]:
+    return [compiled.holds[rule] for rule, latch in compiled.releases if compiled.schedule.inputs[latch].key == key]

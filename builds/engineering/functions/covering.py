@@ -1,0 +1,282 @@
+"""
+Few looks that show every goal that can be shown.
+
+Goals that a large drawn sample of settings does not show are asked of the solver, which finds a setting or proves that
+there is none. Then looks are chosen one by one: of thousands of candidates the one that shows most goals not yet shown,
+bettered by changing it a little and looking again; last, looks whose goals the others show as well are dropped.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from random import Random
+
+from builds.engineering.functions.compiled import CompiledSchedule, Leaves, new_leaves
+from builds.engineering.functions.gates import FALSE, Literal
+from builds.engineering.functions.goals import Goal, before_of
+from builds.engineering.functions.looks import Batch, Look, best_columns, changed_at_random, rows_of_settings
+from builds.engineering.functions.sampling import take_sample
+from builds.engineering.functions.solving import StateSpace
+from builds.engineering.functions.vocabulary import ON
+
+__all__ = ["Cover", "PlanSpace", "cover_goals"]
+
+_SEED = 2
+_SAMPLE = 2048
+_CANDIDATES = 512
+_GENERATIONS = 3
+_SHRUNK = 0.8  # the gates to compute are gathered anew when so many goals are left of those they were gathered for
+_LARGE = 900  # variables of a space before it is opened anew
+
+
+class PlanSpace:
+    """
+    Looks as clauses: a setting, and the settled one before it.
+
+    A timer is done where what it watches holds and it was done before. In a settled look it was done before if it is done
+    now; otherwise if what it watches held in the setting before.
+    """
+
+    def __init__(self, compiled: CompiledSchedule) -> None:
+        self.compiled = compiled
+        self.before = before_of(compiled)
+        self._earlier, self._places = _earlier_leaves(compiled)
+        self._space: StateSpace | None = None
+
+    def __enter__(self) -> "PlanSpace":
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._close()
+
+    def witness(self, wanted: Sequence[Literal]) -> Look | None:
+        """Return a look at which all of these hold, settled if one is; None if there is none."""
+        if FALSE in wanted:
+            return None
+        space = self._open()
+        count = len(self.compiled.leaves)
+        if space.some([*wanted, self.before.settled]):
+            return Look(space.state().numbers[:count])
+        if self._timed(wanted) and space.some([*wanted, -self.before.settled, self._possible_before()]):
+            numbers = space.state().numbers
+            return Look(numbers[:count], numbers[count:])
+        return None
+
+    def witness_of(self, goal: Goal) -> Look | None:
+        """Return a look that shows a goal; one that lets a button go comes from a setting in which the button is on."""
+        look = self.witness((goal.literal,))
+        if look is None or goal.latch < 0:
+            return look
+        space = self._open()
+        wanted = [self.compiled.leaves[goal.latch].literal(ON), self.before.settled]
+        kept = [one.literals[number] for one, number in zip(self.compiled.leaves, look.numbers, strict=True)]
+        while not space.some([*wanted, *kept]):
+            blamed = set(space.core(kept))
+            if not blamed:
+                return None
+            kept = [literal for literal in kept if literal not in blamed]
+        return Look(look.numbers, space.state().numbers[: len(self.compiled.leaves)])
+
+    def exclude_each_other(self, one: Literal, other: Literal) -> bool:
+        """Whether no look shows both."""
+        return not self._open().some([one, other])
+
+    def _timed(self, wanted: Sequence[Literal]) -> bool:
+        gates = self.compiled.gates
+        return bool(gates.timers_in((*wanted, self.compiled.possible))) and bool(self.before.was)
+
+    def _possible_before(self) -> Literal:
+        return self._settled_before(self.compiled.possible)
+
+    def _settled_before(self, literal: Literal) -> Literal:
+        """The literal read in the setting before: its leaves there, every timer what it watches."""
+        gates = self.compiled.gates
+        places = dict(self._places)
+        for timer in gates.timers_in([literal]):
+            places[timer.gate] = gates.replaced(timer.held, places)
+        return gates.replaced(literal, places)
+
+    def _open(self) -> StateSpace:
+        if self._space is not None and self._space.size > _LARGE:
+            self._close()
+        if self._space is None:
+            compiled = self.compiled
+            self._space = StateSpace(compiled.gates, (*compiled.leaves, *self._earlier), compiled.possible)
+            for timer in compiled.gates.timers_in([*compiled.holds, compiled.possible]):
+                self._relate(self._space, timer.gate)
+        return self._space
+
+    def _relate(self, space: StateSpace, gate: int) -> None:
+        """Tie a timer to how it stood before."""
+        timer, was, settled = self.compiled.gates.timers[gate], self.before.was[gate], self.before.settled
+        earlier = self._settled_before(timer.held)
+        space.clause([-gate, was])
+        space.clause([gate, -timer.held, -was])
+        for same, held in ((settled, timer.held), (-settled, earlier)):
+            space.clause([-same, -was, held])
+            space.clause([-same, was, -held])
+
+    def _close(self) -> None:
+        if self._space is not None:
+            self._space.close()
+            self._space = None
+
+
+def _earlier_leaves(compiled: CompiledSchedule) -> tuple[tuple[Leaves, ...], dict[Literal, Literal]]:
+    """Leaves of the setting before, and which of them stands for which of the schedule's; made once."""
+    made = compiled.cache.get("earlier_leaves")
+    if made is None:
+        count = len(compiled.leaves)
+        earlier = tuple(
+            new_leaves(compiled.gates, number=count + number, values=one.values, rest=one.rest)
+            for number, one in enumerate(compiled.leaves)
+        )
+        places = {
+            own: other
+            for one, there in zip(compiled.leaves, earlier, strict=True)
+            for own, other in zip(one.literals, there.literals, strict=True)
+            if not compiled.gates.made_of[abs(own)]
+        }
+        made = compiled.cache["earlier_leaves"] = (earlier, places)
+    assert isinstance(made, tuple)
+    return made
+
+
+@dataclass(frozen=True, slots=True)
+class Cover:
+    """The looks chosen, the goals they show between them, and the goals that nothing can show."""
+
+    looks: tuple[Look, ...]
+    shown: tuple[Goal, ...]
+    impossible: tuple[Goal, ...]
+
+
+def cover_goals(compiled: CompiledSchedule, goals: Sequence[Goal], space: PlanSpace) -> Cover:
+    """
+    Return few looks that show every goal that some look shows.
+
+    Parameters
+    ----------
+    compiled : CompiledSchedule
+        The schedule.
+    goals : sequence of Goal
+        What is to be shown; all their gates are made.
+    space : PlanSpace
+        Of the schedule.
+    """
+    work = _Covering(compiled)
+    sample = work.sample()
+    roots = [goal.literal for goal in goals]
+    values = sample.settled(compiled, compiled.gates.cone([*roots, compiled.possible]))
+    possible = values[compiled.possible]
+    missed = [goal for goal in goals if not values[goal.literal] & possible]
+    missed += [goal for goal in goals if goal.latch >= 0 and goal not in missed]
+    witnesses = {goal: space.witness_of(goal) for goal in missed}
+    impossible = [goal for goal in missed if witnesses[goal] is None]
+    timed = {goal: look for goal, look in witnesses.items() if look is not None and look.before is not None}
+    apart = {*impossible, *timed}
+    seeds = [look.numbers for look in witnesses.values() if look is not None and look.before is None]
+    looks = work.settled_looks([goal for goal in goals if goal not in apart], sample, seeds)
+    looks += work.timed_looks(timed)
+    shown = tuple(goal for goal in goals if witnesses.get(goal, True) is not None)
+    return Cover(tuple(looks), shown, tuple(impossible))
+
+
+class _Covering:
+    def __init__(self, compiled: CompiledSchedule) -> None:
+        self.compiled = compiled
+        self.random = Random(_SEED)  # noqa: S311 - drawing settings, not secrets
+
+    def sample(self) -> Batch:
+        """A batch of drawn settings."""
+        drawn = take_sample(self.compiled, settings=_SAMPLE, gates=())
+        rows = {
+            leaf: drawn.values[leaf]
+            for one in self.compiled.leaves
+            for leaf in one.literals
+            if not self.compiled.gates.made_of[abs(leaf)]
+        }
+        return Batch(rows, _SAMPLE)
+
+    def settled_looks(self, goals: Sequence[Goal], sample: Batch, seeds: Sequence[tuple[int, ...]]) -> list[Look]:
+        """Looks at settled settings, each the best found while there are goals not yet shown."""
+        pool = joined(sample, rows_of_settings(self.compiled, seeds)) if seeds else sample
+        open_goals = list(dict.fromkeys(goal.literal for goal in goals))
+        chosen: list[tuple[int, ...]] = []
+        gates = self._cone(open_goals)
+        values, computed = pool.settled(self.compiled, gates), len(open_goals)
+        while open_goals:
+            if len(open_goals) < _SHRUNK * computed:
+                gates, computed = self._cone(open_goals), len(open_goals)
+            possible = values[self.compiled.possible]
+            count, columns = best_columns((values[goal] for goal in open_goals), possible)
+            numbers = pool.numbers(self.compiled, _lowest(columns))
+            numbers = self._bettered(numbers, count, open_goals, gates)
+            chosen.append(numbers)
+            here = rows_of_settings(self.compiled, [numbers]).settled(self.compiled, gates)
+            open_goals = [goal for goal in open_goals if not here[goal]]
+        return [Look(numbers) for numbers in self._needed(chosen, [goal.literal for goal in goals])]
+
+    def _bettered(
+        self, numbers: tuple[int, ...], count: int, open_goals: Sequence[Literal], gates: Sequence[int]
+    ) -> tuple[int, ...]:
+        """A setting near this one that shows as many goals or more."""
+        for _ in range(_GENERATIONS):
+            batch = changed_at_random(self.compiled, self.random, numbers, _CANDIDATES)
+            values = batch.settled(self.compiled, gates)
+            better, columns = best_columns((values[goal] for goal in open_goals), values[self.compiled.possible])
+            if better <= count:
+                break
+            numbers, count = batch.numbers(self.compiled, _lowest(columns)), better
+        return numbers
+
+    def _needed(self, chosen: list[tuple[int, ...]], goals: Sequence[Literal]) -> list[tuple[int, ...]]:
+        """The settings without those whose goals the others show as well, the last chosen looked at first."""
+        if not chosen:
+            return []
+        values = rows_of_settings(self.compiled, chosen).settled(self.compiled, self._cone(goals))
+        rows = {values[goal] for goal in goals}
+        kept = (1 << len(chosen)) - 1
+        for place in reversed(range(len(chosen))):
+            without = kept & ~(1 << place)
+            if all(row & without for row in rows):
+                kept = without
+        return [numbers for place, numbers in enumerate(chosen) if kept >> place & 1]
+
+    def timed_looks(self, timed: Mapping[Goal, Look]) -> list[Look]:
+        """Of the looks right after a change that show these goals, few that show them all."""
+        looks = list(dict.fromkeys(timed.values()))
+        if not looks:
+            return []
+        batch = rows_of_settings(self.compiled, [look.numbers for look in looks])
+        earlier = rows_of_settings(self.compiled, [look.before or look.numbers for look in looks])
+        values = batch.after(self.compiled, earlier, self._cone(goal.literal for goal in timed))
+        rows = [values[goal.literal] & self._was_on(goal, looks) for goal in timed]
+        chosen: list[Look] = []
+        while rows:
+            _, columns = best_columns(rows, batch.mask)
+            column = _lowest(columns)
+            chosen.append(looks[column])
+            rows = [row for row in rows if not row >> column & 1]
+        return chosen
+
+    def _was_on(self, goal: Goal, looks: Sequence[Look]) -> int:
+        """Marks the looks before which the goal's button was on; all where it names none."""
+        if goal.latch < 0:
+            return (1 << len(looks)) - 1
+        on = self.compiled.leaves[goal.latch].values.index(ON)
+        before = (look.before[goal.latch] == on if look.before else False for look in looks)
+        return sum(1 << place for place, was_on in enumerate(before) if was_on)
+
+    def _cone(self, literals: Iterable[Literal]) -> list[int]:
+        return self.compiled.gates.cone([*literals, self.compiled.possible])
+
+
+def joined(one: Batch, other: Batch) -> Batch:
+    """Return a batch with the columns of both."""
+    leaves = one.rows.keys() | other.rows.keys()
+    rows = {leaf: one.rows.get(leaf, 0) | other.rows.get(leaf, 0) << one.count for leaf in leaves}
+    return Batch(rows, one.count + other.count)
+
+
+def _lowest(row: int) -> int:
+    return (row & -row).bit_length() - 1

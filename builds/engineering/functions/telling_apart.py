@@ -1,0 +1,172 @@
+"""
+Looks that tell every two outputs apart, and that notice every input that is stuck.
+
+A wire on the wrong terminal is two outputs exchanged; a cut wire, a dead button or a shorted one is an input that always
+says the same. Two outputs that show the same in every state cannot be told apart by looking, and an input that never
+matters cannot be missed: those are left out, as the solver proves.
+"""
+
+from collections.abc import Sequence
+
+from builds.engineering.functions.appearances import Appearance, channel_logics, differ
+from builds.engineering.functions.compiled import CompiledSchedule
+from builds.engineering.functions.covering import PlanSpace
+from builds.engineering.functions.gates import FALSE, TRUE, Literal, Values
+from builds.engineering.functions.looks import Batch, Look, rows_of_settings
+from builds.engineering.functions.mutants import can_stick
+
+__all__ = ["add_apart", "add_stuck", "look_rows", "shown_rows", "stuck_literal", "unnoticed_stuck"]
+
+Stuck = tuple[int, int]  # number of the input, number of the value it is stuck at
+
+
+def add_apart(compiled: CompiledSchedule, looks: list[Look], space: PlanSpace) -> list[tuple[int, ...]]:
+    """
+    Add looks until every two outputs that can be told apart are; return groups of those that always show the same.
+
+    Parameters
+    ----------
+    compiled : CompiledSchedule
+        The schedule.
+    looks : list of Look
+        Grows.
+    space : PlanSpace
+        Of the schedule.
+    """
+    logics = channel_logics(compiled)
+    same = {channel: channel for channel in range(len(logics))}  # the first channel that always shows the same
+    groups = _split([list(same)], compiled, looks)
+    while groups:
+        one, *others = groups.pop()
+        other = next((channel for channel in others if same[channel] != same[one]), None)
+        if other is None:
+            continue
+        look = space.witness((differ(compiled.gates, logics[one].shows, logics[other].shows),))
+        if look is None:
+            same[other] = same[one]
+            groups.append([one, *(channel for channel in others if channel != other)])
+        else:
+            looks.append(look)
+            groups = _split([*groups, [one, *others]], compiled, [look])
+    alike: dict[int, list[int]] = {}
+    for channel, first in same.items():
+        alike.setdefault(first, []).append(channel)
+    return [tuple(group) for group in alike.values() if len(group) > 1]
+
+
+def _split(groups: list[list[int]], compiled: CompiledSchedule, looks: Sequence[Look]) -> list[list[int]]:
+    """The groups parted into channels that show the same at every one of these looks; single ones dropped."""
+    shown = shown_rows(compiled, looks)
+    parted: list[list[int]] = []
+    for group in groups:
+        alike: dict[frozenset[tuple[Appearance, int]], list[int]] = {}
+        for channel in group:
+            key = frozenset((look, row) for look, row in shown[channel].items() if row)
+            alike.setdefault(key, []).append(channel)
+        parted += (members for members in alike.values() if len(members) > 1)
+    return parted
+
+
+def shown_rows(compiled: CompiledSchedule, looks: Sequence[Look]) -> list[dict[Appearance, int]]:
+    """Return for each channel by what it shows the looks at which it does, as :func:`look_rows` orders them."""
+    literals = [literal for logic in channel_logics(compiled) for literal in logic.shows.values()]
+    rows = look_rows(compiled, looks, literals)
+    return [{look: rows[literal] for look, literal in logic.shows.items()} for logic in channel_logics(compiled)]
+
+
+def look_rows(compiled: CompiledSchedule, looks: Sequence[Look], literals: Sequence[Literal]) -> dict[Literal, int]:
+    """Return for each literal the looks at which it holds: a bit for each settled look, then for each other one."""
+    gates = compiled.gates.cone([*literals, compiled.possible])
+    settled = [look.numbers for look in looks if look.before is None]
+    changes = [(look.before, look.numbers) for look in looks if look.before is not None]
+    rows = dict.fromkeys(literals, 0)
+    if settled:
+        values = rows_of_settings(compiled, settled).settled(compiled, gates)
+        rows = {literal: values[literal] for literal in literals}
+    if changes:
+        earlier, later = (rows_of_settings(compiled, side) for side in zip(*changes, strict=True))
+        values = later.after(compiled, earlier, gates)
+        rows = {literal: rows[literal] | values[literal] << len(settled) for literal in literals}
+    return rows
+
+
+def add_stuck(compiled: CompiledSchedule, looks: list[Look], space: PlanSpace) -> list[Stuck]:
+    """
+    Add looks until every input stuck at any value is noticed where it can be; return those that cannot be.
+
+    Parameters
+    ----------
+    compiled : CompiledSchedule
+        The schedule.
+    looks : list of Look
+        Grows.
+    space : PlanSpace
+        Of the schedule.
+    """
+    hidden: list[Stuck] = []
+    for stuck in unnoticed_stuck(compiled, looks):
+        literal = stuck_literal(compiled, stuck)
+        look = space.witness((literal,)) if literal != FALSE else None
+        if look is None:
+            hidden.append(stuck)
+        elif stuck in unnoticed_stuck(compiled, looks, [stuck]):
+            looks.append(look)
+    return hidden
+
+
+def unnoticed_stuck(
+    compiled: CompiledSchedule, looks: Sequence[Look], among: Sequence[Stuck] | None = None
+) -> list[Stuck]:
+    """Return the inputs and values that no look at a settled setting would notice if the input were stuck there."""
+    literals = [literal for logic in channel_logics(compiled) for literal in logic.shows.values()]
+    gates = compiled.gates.cone([*literals, compiled.possible])
+    batch = rows_of_settings(compiled, [look.numbers for look in looks if look.before is None])
+    every = [
+        (number, place)
+        for number, part in enumerate(compiled.schedule.inputs)
+        for place, value in enumerate(part.values)
+        if can_stick(part, value)
+    ]
+    honest = batch.settled(compiled, gates)
+    return [
+        stuck
+        for stuck in (every if among is None else among)
+        if not _noticed(compiled, batch, honest, gates, literals, stuck)
+    ]
+
+
+def _noticed(
+    compiled: CompiledSchedule,
+    batch: Batch,
+    honest: Values,
+    gates: list[int],
+    literals: list[Literal],
+    stuck: Stuck,
+) -> bool:
+    """Whether an output would differ at one of the looks; only gates that the input can matter to are computed again."""
+    number, value = stuck
+    support = compiled.gates.support
+    touched = [gate for gate in gates if support[gate] >> number & 1]
+    values = Values(len(compiled.gates), batch.mask)
+    values[:] = honest
+    one = compiled.leaves[number]
+    leaves = {leaf: batch.mask if place == value else 0 for place, leaf in enumerate(one.literals)}
+    compiled.gates.recompute(values, leaves, touched)
+    return any(values[literal] != honest[literal] for literal in literals if support[abs(literal)] >> number & 1)
+
+
+def stuck_literal(compiled: CompiledSchedule, stuck: Stuck) -> Literal:
+    """Return where some output shows something else than it would with the input stuck."""
+    number, value = stuck
+    gates, one = compiled.gates, compiled.leaves[number]
+    places = {
+        leaf: TRUE if place == value else FALSE
+        for place, leaf in enumerate(one.literals)
+        if not gates.made_of[abs(leaf)]
+    }
+    return gates.any_of(
+        gates.all_of((shown, -gates.replaced(shown, places)))
+        for logic in channel_logics(compiled)
+        for shown in logic.shows.values()
+        if gates.support[abs(shown)] >> number & 1
+    )
