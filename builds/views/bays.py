@@ -22,6 +22,7 @@ from builds.services import bays
 from builds.services.bays import BookingMove
 from builds.views.acting import person_who_may
 from builds.views.responses import add_errors
+from builds.views.sent import sent_values
 from builds.views.shop_clock import render_on_shop_clock
 
 __all__ = ["board", "booking_cancel", "booking_move", "booking_new", "booking_shift", "booking_swap"]
@@ -88,7 +89,7 @@ def booking_new(request: HttpRequest) -> HttpResponse:
     """Book a stay."""
     person = person_who_may(request, Action.PLAN_BAYS)
     zone = shop_zone()
-    form = BookingForm(request.POST or None, zone=zone, builds=bookable_builds(), initial=_first_times(request, zone))
+    form = BookingForm(sent_values(request), zone=zone, builds=bookable_builds(), initial=_first_times(request, zone))
     status = 200
     if request.method == "POST":
         status = 422
@@ -114,7 +115,7 @@ def booking_move(request: HttpRequest, pk: int) -> HttpResponse:
     person = person_who_may(request, Action.PLAN_BAYS if request.method == "POST" else Action.SEE_BAYS)
     booking, zone = _found(pk), shop_zone()
     form = BookingForm(
-        request.POST or None, zone=zone, builds=bookable_builds(), booking=booking, initial=_shown(booking, zone)
+        sent_values(request), zone=zone, builds=bookable_builds(), booking=booking, initial=_shown(booking, zone)
     )
     status = 200
     if request.method == "POST":

@@ -19,6 +19,7 @@ from builds.services.build_facts import change_facts
 from builds.services.job_opening import open_job
 from builds.views.acting import person_who_may
 from builds.views.responses import add_errors
+from builds.views.sent import sent_files, sent_values
 
 __all__ = ["build_facts", "build_open", "vehicles_of_customer", "vin_check"]
 
@@ -32,7 +33,7 @@ def build_open(request: HttpRequest) -> HttpResponse:
         return _open_from_document(request, person)
     start = "build" if start == "build" else "empty"
     initial = {"source": request.GET.get("source", ""), "customer": request.GET.get("customer", "")}
-    form = JobForm(start, person, request.POST or None, initial=initial)
+    form = JobForm(start, person, sent_values(request), initial=initial)
     if request.method == "POST" and form.is_valid():
         try:
             build = open_job(facts=form.facts(), by=person, at=timezone.now())
@@ -51,7 +52,7 @@ def _at_fields(form: JobForm, error: BuildError) -> None:
 
 
 def _open_from_document(request: HttpRequest, person: Person) -> HttpResponse:
-    form = DocumentForm(request.POST or None, request.FILES or None)
+    form = DocumentForm(sent_values(request), sent_files(request))
     faults: dict[str, str] = {}
     if request.method == "POST" and form.is_valid():
         try:
@@ -123,7 +124,7 @@ def build_facts(request: HttpRequest, number: str) -> HttpResponse:
         name: getattr(build, name) for name in ("title", "purchase_order", "promised_on", "units", "responsible")
     }
     people = Person.objects.filter(is_active=True).order_by("short_name", "username")
-    form = FactsForm(people, request.POST or None, initial=initial)
+    form = FactsForm(people, sent_values(request), initial=initial)
     if request.method == "POST" and form.is_valid():
         try:
             change_facts(

@@ -15,6 +15,7 @@ from builds.selectors.profile_rules import drop_rule_rows, rule_rows
 from builds.services import buyer_profiles, customers
 from builds.views.acting import person_who_may
 from builds.views.responses import add_errors
+from builds.views.sent import sent_values
 
 __all__ = [
     "customer_add",
@@ -47,7 +48,7 @@ def customer_list(request: HttpRequest) -> HttpResponse:
 def customer_add(request: HttpRequest) -> HttpResponse:
     """Write down a customer."""
     person = person_who_may(request, Action.EDIT_CUSTOMER)
-    form = CustomerForm(request.POST or None)
+    form = CustomerForm(sent_values(request))
     if request.method == "POST" and form.is_valid():
         try:
             customer = customers.add_customer(

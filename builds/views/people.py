@@ -13,6 +13,7 @@ from builds.models import Person
 from builds.permissions import Action, check_may
 from builds.services import people as people_service
 from builds.views.responses import add_errors
+from builds.views.sent import sent_values
 
 __all__ = ["people", "person_active", "person_add", "person_password"]
 
@@ -56,7 +57,7 @@ def person_password(request: HttpRequest, pk: int) -> HttpResponse:
     """Give someone, or oneself, a new password."""
     person = get_object_or_404(Person, pk=pk)
     who = check_may(request.user, Action.EDIT_PEOPLE, own=person == request.user)
-    form = PasswordForm(request.POST or None)
+    form = PasswordForm(sent_values(request))
     if request.method == "POST" and form.is_valid():
         try:
             people_service.set_password(person=person, by=who, **form.cleaned_data)

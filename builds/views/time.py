@@ -21,6 +21,7 @@ from builds.services import time_entries
 from builds.views.acting import person_who_may
 from builds.views.checklist import found_build, found_step
 from builds.views.responses import add_errors
+from builds.views.sent import sent_values
 from builds.views.shop_clock import render_on_shop_clock
 
 __all__ = ["clock_off", "clock_on", "time_correct", "time_list"]
@@ -78,7 +79,7 @@ def time_correct(request: HttpRequest, pk: int) -> HttpResponse:
     person = person_who_may(request, Action.CLOCK_TIME)
     check_may(person, Action.CORRECT_TIME, own=entry.person_id == person.pk)
     zone = shop_zone()
-    form = TimeCorrectionForm(request.POST or None, zone=zone, initial=_shown_times(entry, zone))
+    form = TimeCorrectionForm(sent_values(request), zone=zone, initial=_shown_times(entry, zone))
     status = 200
     if request.method == "POST":
         status = 422

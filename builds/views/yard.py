@@ -23,6 +23,7 @@ from builds.services.locations import hand_keys, move_vehicle
 from builds.views.acting import person_who_may
 from builds.views.checklist import found_build
 from builds.views.responses import add_errors
+from builds.views.sent import sent_files, sent_values
 from builds.views.shop_clock import render_on_shop_clock
 
 __all__ = ["check_in", "keys_hand", "vehicle_move", "yard", "yard_vehicle"]
@@ -82,7 +83,7 @@ def check_in(request: HttpRequest, number: str) -> HttpResponse:
     person = person_who_may(request, Action.CHECK_IN_VEHICLE)
     build = found_build(number)
     leaving = read.vehicle_of(build).row.checked_in
-    form = CheckInForm(request.POST or None, request.FILES or None, build=build, leaving=leaving)
+    form = CheckInForm(sent_values(request), sent_files(request), build=build, leaving=leaving)
     status = 200
     if request.method == "POST":
         status = 422

@@ -47,7 +47,7 @@ class Route:
     ``guards`` says who may use each method it answers; every other method is refused. ``fill`` gives the arguments of
     its address for things of the person's own build, ``not_own`` those of a thing that is another person's (where the
     table tells own from any), ``foreign`` addresses that join one build with something of another: nobody gets those.
-    ``json`` is the body a route of the API is asked with.
+    ``json`` is the body a route of the API is asked with. ``empty_is_fine`` marks what answers a page to an empty form.
     """
 
     guards: Mapping[str, Guard]
@@ -57,6 +57,7 @@ class Route:
     queries: tuple[str, ...] = ("",)
     cases: tuple[Case, ...] = ()
     json: Mapping[str, Any] | None = None
+    empty_is_fine: bool = False
 
 
 def names_of_resolver() -> Iterator[str]:
@@ -166,8 +167,8 @@ _SEE, _EDIT = Action.SEE_BUILDS, Action.EDIT_DESIGN
 _DESK: dict[str, Route] = {
     "health": Route(guards=_get(Door.OPEN)),
     "home": Route(guards=_get(Door.OPEN)),
-    "sign-in": Route(guards=_form(Door.OPEN)),
-    "sign-out": Route(guards=_post(Door.OPEN)),
+    "sign-in": Route(guards=_form(Door.OPEN), empty_is_fine=True),
+    "sign-out": Route(guards=_post(Door.OPEN), empty_is_fine=True),
     "build-list": Route(
         guards=_get(_SEE), queries=("", "?page=x&customer=-1", "?stage=all&state=late&mine=on", "?page=99999")
     ),
@@ -192,7 +193,7 @@ _DESK: dict[str, Route] = {
             "?edit=part:1",
         ),
     ),
-    "build-live": _of_build(_post(_SEE)),
+    "build-live": _of_build(_post(_SEE), empty_is_fine=True),
     "build-version": _of_build(_get(_SEE)),
     "build-drawings": _of_build(_get(_SEE)),
     "build-document": _of_build(_get(_SEE)),
@@ -205,7 +206,7 @@ _DESK: dict[str, Route] = {
         foreign=(_build(family="taste"), _no_build(family="circuit")),
     ),
     "row-edit": _of_row(_post(_EDIT)),
-    "row-preview": _of_row(_post(_EDIT)),
+    "row-preview": _of_row(_post(_EDIT), empty_is_fine=True),
     "row-remove": _of_row(_post(_EDIT)),
     "condition-loads": Route(
         guards={"GET": _SEE, "POST": _EDIT},

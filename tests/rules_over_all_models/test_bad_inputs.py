@@ -36,6 +36,7 @@ def send(good: Good, body: dict[str, Any] | bytes, shop: TwoBuilds) -> HttpRespo
         content, content_type = body, "multipart/form-data; boundary=x"
     else:
         content, content_type = encode_multipart("x", body), "multipart/form-data; boundary=x"
+    content_type = good.content_type or content_type
     return client.generic(good.method.upper(), good.address(shop), content, content_type, headers=dict(good.headers))
 
 

@@ -179,6 +179,18 @@ def test_changes_without_a_csrf_token_are_refused(name: str, shop: TwoBuilds, wa
 
 
 @each_route
+def test_an_empty_form_is_not_taken_in_silence(name: str, shop: TwoBuilds, walker: Walker) -> None:
+    route = ROUTES[name]
+    if "POST" not in route.guards or route.json is not None or route.empty_is_fine:
+        return
+    address = reverse(name, kwargs=route.fill(shop, shop.people[Role.MANAGER]))
+
+    answer = walker.ask(Role.MANAGER, "POST", address, route)
+
+    assert answer.status_code != 200, f"{address} showed its page again without a word"
+
+
+@each_route
 def test_no_query_breaks_a_page(name: str, shop: TwoBuilds, walker: Walker) -> None:
     route = ROUTES[name]
     address = reverse(name, kwargs=route.fill(shop, shop.people[Role.MANAGER]))

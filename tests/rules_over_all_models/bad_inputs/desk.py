@@ -1,5 +1,6 @@
 """Bad inputs at the desk: jobs, rows of the sheet, customers and their rules, holds, registers, people."""
 
+from dataclasses import replace
 from typing import Any
 
 from builds.models import Customer, PlatformVersion, Role
@@ -29,6 +30,7 @@ JOB = Good(
         "kind": "new", "units": "us", "gauge_basis": "sae", "unit_number": "U-900", "vin": "1M8GDM9AXKP042788",
     },
 )  # fmt: skip
+JOB_AS_JSON = replace(JOB, what="a job sent as JSON", content_type="application/json", taken=None)
 FROM_BUILD = Good(
     what="a job like another", route="build-open", fill=_no_arguments, query="?start=build",
     data=lambda shop: {"customer": shop.own.build.customer_id, "title": "Incident van 2", "source": shop.own.number},
@@ -158,6 +160,9 @@ AT_DESK: list[Bad] = [
         ("a year of five digits", {"promised_on": "12026-01-01"}, "promised_on", "Write the day as year, month, day"),
         ("a model year below zero", {"model_year": "-1"}, "model_year", "Type at least 1900"),
         ("a kind nobody knows", {"kind": "spaceship"}, "kind", "not one of the available choices"),
+    ),
+    *JOB_AS_JSON.bad(
+        ("in a program's clothes", b'{"title": "Incident van"}', "title", "This may not stay empty."),
     ),
     *FROM_BUILD.bad(
         ("a build that is none", {"source": "9999"}, "source", "There is no build 9999."),

@@ -31,6 +31,9 @@ PATCH = Good(
     what="a row by the API", route="api-design-row", method="patch", json=True, taken=200,
     fill=lambda shop: _number(shop, **CIRCUIT), data=lambda shop: {"row_version": 1, "values": {"length_m": 4.25}},
 )  # fmt: skip
+PATCH_AS_FORM = replace(
+    PATCH, what="a row sent as a form", content_type="application/x-www-form-urlencoded", taken=None
+)
 ADD = Good(
     what="a new row by the API", route="api-design-rows", json=True, taken=201,
     fill=lambda shop: _number(shop, family="load"),
@@ -187,6 +190,9 @@ FROM_OUTSIDE: list[Bad] = [
         ("another build's panel", {"values": {"panel": "P9"}}, "panel", 'There is no node "P9" in this build.'),
         ("a legend with markup too long", {"values": {"legend": "<script>" * 20}}, "legend", "at most 60 are kept"),
         ("its number taken from another", {"values": {"number": "102"}}, "number", '"102" is used already.'),
+    ),
+    *PATCH_AS_FORM.bad(
+        ("in a form's clothes", {}, HEAD, "Unsupported media type", 415),
     ),
     *ADD.bad(
         ("a circuit of another build", {"values": {"key": "L900", "circuit": "777", "name": "Lamp", "zone": "CAB",

@@ -24,7 +24,7 @@ class Good:
     Something the shop takes; a test sends it as it is, so that a bad one is refused for what was changed in it.
 
     ``data`` is a form, or with ``json`` the body of the API. ``taken`` is the status of the answer; without one it is good
-    but for where it is sent.
+    but for where or how it is sent.
     """
 
     what: str
@@ -37,6 +37,7 @@ class Good:
     json: bool = False
     taken: int | None = 302
     setup: Callable[[TwoBuilds], None] | None = None
+    content_type: str = ""
     headers: Mapping[str, str] = field(default_factory=dict)
 
     def address(self, shop: TwoBuilds) -> str:
