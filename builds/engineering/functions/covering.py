@@ -48,52 +48,45 @@ class PlanSpace:
     def __exit__(self, *_: object) -> None:
         self._close()
 
-    def witness(self, wanted: Sequence[Literal]) -> Look | None:
-        """Return a look at which all of these hold, settled if one is; None if there is none."""
+    def witness(self, wanted: Sequence[Literal], *, settled: bool = False) -> Look | None:
+        """Return a look at which all of these hold, settled if one is or has to be; None if there is none."""
         if FALSE in wanted:
             return None
         space = self._open()
-        count = len(self.compiled.leaves)
         if space.some([*wanted, self.before.settled]):
-            return Look(space.state().numbers[:count])
-        if self._timed(wanted) and space.some([*wanted, -self.before.settled, self._possible_before()]):
-            numbers = space.state().numbers
-            return Look(numbers[:count], numbers[count:])
+            return Look(space.state().numbers[: len(self.compiled.leaves)])
+        if not settled and self.before.was and self.compiled.gates.timers_in((*wanted, self.compiled.possible)):
+            return self._after_a_change(wanted, [])
         return None
 
     def witness_of(self, goal: Goal) -> Look | None:
         """Return a look that shows a goal; one that lets a button go comes from a setting in which the button is on."""
-        look = self.witness((goal.literal,))
-        if look is None or goal.latch < 0:
-            return look
+        if goal.latch < 0 or goal.literal == FALSE:
+            return self.witness((goal.literal,))
+        return self._after_a_change((goal.literal,), [self._earlier[goal.latch].literal(ON)])
+
+    def _after_a_change(self, wanted: Sequence[Literal], earlier: Sequence[Literal]) -> Look | None:
+        """A look right after a change, from a setting in which ``earlier`` holds and which is as like it as can be."""
         space = self._open()
-        wanted = [self.compiled.leaves[goal.latch].literal(ON), self.before.settled]
-        kept = [one.literals[number] for one, number in zip(self.compiled.leaves, look.numbers, strict=True)]
-        while not space.some([*wanted, *kept]):
+        assumed = [*wanted, *earlier, -self.before.settled, self._settled_before(self.compiled.possible)]
+        if not space.some(assumed):
+            return None
+        count = len(self.compiled.leaves)
+        numbers = space.state().numbers[:count]
+        here = [one.literals[number] for one, number in zip(self.compiled.leaves, numbers, strict=True)]
+        kept = [one.literals[number] for one, number in zip(self._earlier, numbers, strict=True)]
+        while not space.some([*assumed, *here, *kept]):
             blamed = set(space.core(kept))
-            if not blamed:
-                return None
             kept = [literal for literal in kept if literal not in blamed]
-        return Look(look.numbers, space.state().numbers[: len(self.compiled.leaves)])
+        return Look(numbers, space.state().numbers[count:])
 
     def exclude_each_other(self, one: Literal, other: Literal) -> bool:
         """Whether no look shows both."""
         return not self._open().some([one, other])
 
-    def _timed(self, wanted: Sequence[Literal]) -> bool:
-        gates = self.compiled.gates
-        return bool(gates.timers_in((*wanted, self.compiled.possible))) and bool(self.before.was)
-
-    def _possible_before(self) -> Literal:
-        return self._settled_before(self.compiled.possible)
-
     def _settled_before(self, literal: Literal) -> Literal:
         """The literal read in the setting before: its leaves there, every timer what it watches."""
-        gates = self.compiled.gates
-        places = dict(self._places)
-        for timer in gates.timers_in([literal]):
-            places[timer.gate] = gates.replaced(timer.held, places)
-        return gates.replaced(literal, places)
+        return self.compiled.gates.replaced(literal, self._places, timers="settled")
 
     def _open(self) -> StateSpace:
         if self._space is not None and self._space.size > _LARGE:
@@ -101,8 +94,8 @@ class PlanSpace:
         if self._space is None:
             compiled = self.compiled
             self._space = StateSpace(compiled.gates, (*compiled.leaves, *self._earlier), compiled.possible)
-            for timer in compiled.gates.timers_in([*compiled.holds, compiled.possible]):
-                self._relate(self._space, timer.gate)
+            for gate in self.before.was:
+                self._relate(self._space, gate)
         return self._space
 
     def _relate(self, space: StateSpace, gate: int) -> None:
@@ -251,6 +244,7 @@ class _Covering:
         earlier = rows_of_settings(self.compiled, [look.before or look.numbers for look in looks])
         values = batch.after(self.compiled, earlier, self._cone(goal.literal for goal in timed))
         rows = [values[goal.literal] & self._was_on(goal, looks) for goal in timed]
+        assert all(rows), "a look found for a goal shows it"
         chosen: list[Look] = []
         while rows:
             _, columns = best_columns(rows, batch.mask)

@@ -11,10 +11,12 @@ million.
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Literal as TypingLiteral
 
 __all__ = ["FALSE", "TRUE", "Gates", "Literal", "Timer"]
 
 Literal = int
+TimersReplaced = TypingLiteral["anew", "kept", "settled"]
 TRUE: Literal = 1
 FALSE: Literal = -1
 
@@ -124,8 +126,15 @@ class Gates:
             support |= self.support[abs(literal)]
         yield from _bits(support)
 
-    def replaced(self, literal: Literal, leaves: Mapping[Literal, Literal]) -> Literal:
-        """Return a literal with leaves replaced by other literals, behind timers too."""
+    def replaced(
+        self, literal: Literal, leaves: Mapping[Literal, Literal], *, timers: TimersReplaced = "anew"
+    ) -> Literal:
+        """
+        Return a literal with leaves replaced by other literals.
+
+        A timer over what was replaced is one over the replacement (``anew``), stands as it did (``kept``), or has had all
+        the time it needs (``settled``).
+        """
         copies: dict[int, Literal] = dict(leaves)
 
         def of(one: Literal) -> Literal:
@@ -133,7 +142,9 @@ class Gates:
 
         for gate in self.cone([literal]):
             timer = self.timers.get(gate)
-            if timer is not None and of(timer.held) != timer.held:
+            if timer is not None and timers == "settled":
+                copies[gate] = of(timer.held)
+            elif timer is not None and timers == "anew" and of(timer.held) != timer.held:
                 copies[gate] = self.timer(of(timer.held), duration_ms=timer.duration_ms, starts_done=timer.starts_done)
             elif any(of(below) != below for below in self.made_of[gate]):
                 copies[gate] = self.all_of(of(below) for below in self.made_of[gate])

@@ -27,6 +27,7 @@ from builds.engineering.functions.conditions import (
     ForAtLeast,
     ForAtMost,
     Not,
+    children,
 )
 from builds.engineering.functions.gates import FALSE, TRUE, Literal
 from builds.engineering.functions.observing import observed_literals
@@ -85,14 +86,32 @@ class Term:
 
 
 def before_of(compiled: CompiledSchedule) -> Before:
-    """Return the leaves that say how things stood before a step; made once, for the timers of the rules."""
+    """Return the leaves that say how things stood before a step; made once, for every timer of every term."""
     made = compiled.cache.get("before")
     if made is None:
         gates = compiled.gates
-        timers = gates.timers_in([*compiled.holds, compiled.possible])
-        made = compiled.cache["before"] = Before(gates.free(), {timer.gate: gates.free() for timer in timers})
+        _make_timers(compiled)
+        made = compiled.cache["before"] = Before(gates.free(), {gate: gates.free() for gate in gates.timers})
     assert isinstance(made, Before)
     return made
+
+
+def _make_timers(compiled: CompiledSchedule) -> None:
+    """
+    Make the gates of every timer on both rails.
+
+    A condition that contradicts itself has become a constant, and the timers within it are on no graph yet; a term of it
+    that is looked at by itself has them.
+    """
+    by_key = {part.key: own for part, own in zip(compiled.schedule.inputs, compiled.leaves, strict=True)}
+    for rule in compiled.schedule.rules:
+        waiting: list[Condition] = [rule.condition]
+        while waiting:
+            part = waiting.pop()
+            waiting += children(part)
+            if isinstance(part, ForAtLeast | ForAtMost | After):
+                for sure in (True, False):
+                    input_literal(compiled.gates, by_key, part, surely=sure)
 
 
 def goals_of(compiled: CompiledSchedule) -> tuple[Goal, ...]:
@@ -175,7 +194,7 @@ def button_seen(compiled: CompiledSchedule, latch: int) -> Literal:
     on = {own.literal(ON): TRUE, own.literal(LOST): FALSE}
     off = {own.literal(ON): FALSE, own.literal(LOST): FALSE}
     return gates.any_of(
-        gates.all_of((gates.replaced(shown, on), -gates.replaced(shown, off)))
+        gates.all_of((gates.replaced(shown, on, timers="kept"), -gates.replaced(shown, off, timers="kept")))
         for logic in channel_logics(compiled)
         for shown in logic.shows.values()
         if gates.support[abs(shown)] >> latch & 1

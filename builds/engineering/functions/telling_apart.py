@@ -105,8 +105,7 @@ def add_stuck(compiled: CompiledSchedule, looks: list[Look], space: PlanSpace) -
     """
     hidden: list[Stuck] = []
     for stuck in unnoticed_stuck(compiled, looks):
-        literal = stuck_literal(compiled, stuck)
-        look = space.witness((literal,)) if literal != FALSE else None
+        look = space.witness((stuck_literal(compiled, stuck, settled=True),), settled=True)
         if look is None:
             hidden.append(stuck)
         elif stuck in unnoticed_stuck(compiled, looks, [stuck]):
@@ -155,8 +154,8 @@ def _noticed(
     return any(values[literal] != honest[literal] for literal in literals if support[abs(literal)] >> number & 1)
 
 
-def stuck_literal(compiled: CompiledSchedule, stuck: Stuck) -> Literal:
-    """Return where some output shows something else than it would with the input stuck."""
+def stuck_literal(compiled: CompiledSchedule, stuck: Stuck, *, settled: bool = False) -> Literal:
+    """Return where some output shows something else than it would with the input stuck all along, or after a long wait."""
     number, value = stuck
     gates, one = compiled.gates, compiled.leaves[number]
     places = {
@@ -165,7 +164,7 @@ def stuck_literal(compiled: CompiledSchedule, stuck: Stuck) -> Literal:
         if not gates.made_of[abs(leaf)]
     }
     return gates.any_of(
-        gates.all_of((shown, -gates.replaced(shown, places)))
+        gates.all_of((shown, -gates.replaced(shown, places, timers="settled" if settled else "anew")))
         for logic in channel_logics(compiled)
         for shown in logic.shows.values()
         if gates.support[abs(shown)] >> number & 1
