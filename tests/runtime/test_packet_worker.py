@@ -1,5 +1,6 @@
 """The packet through a real broker and a real worker: killed half-way, broker gone, cancelled; it arrives once or not at all."""
 
+import os
 import signal
 import time
 from collections.abc import Callable, Iterator
@@ -108,6 +109,32 @@ def test_worker_killed_half_way_and_the_packet_arrives_once(
     time.sleep(1)  # the sweeps left more than one nudge in the queue: they find nothing to do
     packet.refresh_from_db()
     assert packet.attempt == 2
+
+
+def test_worker_that_slept_past_its_lease_does_not_finish_what_another_took_over(
+    build: Build, writer: Person, broker: Broker, start_worker: Callable[[], Worker], folder: Path
+) -> None:
+    broker.start(log=folder / "broker.log")
+    sleeper = start_worker()
+    packet = packets.issue_packet(build=build, by=writer, at=timezone.now())
+    tasks.nudge("packet", packet.pk)
+    wait_for(packet, is_under_way)
+    os.killpg(sleeper.process.pid, signal.SIGSTOP)
+    try:
+        start_worker()
+        wait_for(packet, is_ready, sweeping=True)
+        finished_at, file = packet.finished_at, packet.file
+        given_up = (folder / "worker.log").read_text().count("not ours")
+    finally:
+        os.killpg(sleeper.process.pid, signal.SIGCONT)
+
+    deadline = time.monotonic() + PATIENCE_S
+    while (folder / "worker.log").read_text().count("not ours") == given_up:
+        assert time.monotonic() < deadline, "the sleeper says nothing"
+        time.sleep(0.25)
+    packet.refresh_from_db()
+    assert (packet.state, packet.attempt, packet.finished_at, packet.file) == (State.READY, 2, finished_at, file)
+    assert StoredFile.objects.filter(content_type="application/pdf").count() == 1
 
 
 def test_broker_gone_at_enqueue_is_no_error_and_the_packet_arrives_later(
