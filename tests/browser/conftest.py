@@ -1,19 +1,12 @@
-"""A real browser before a real server: one Chromium for the run, a context of its own for each page."""
+"""A real browser before a real server: a context of its own for each page of the run's one Chromium."""
 
-import os
 from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
 from django.conf import settings
 from django.test import Client
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
-
-CHROMIUM = "/usr/bin/chromium"
-FLAGS = (
-    "--headless --no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking"
-    " --disable-component-update --disable-sync"
-)
+from playwright.sync_api import Browser, BrowserContext, Page
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -21,18 +14,6 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         if "tests/browser/" in str(item.path):
             item.add_marker(pytest.mark.browser)
-
-
-@pytest.fixture(scope="session")
-def chromium() -> Iterator[Browser]:
-    """The browser of the run."""
-    # Playwright's own loop runs in this thread, and Django would refuse its queries there; only tests do both in one.
-    os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS.split())
-        yield browser
-        browser.close()
-    del os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"]
 
 
 @pytest.fixture

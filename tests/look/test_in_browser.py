@@ -11,13 +11,11 @@ from django.contrib.staticfiles.handlers import StaticFilesHandler
 from django.core.handlers.wsgi import WSGIHandler
 from django.test import override_settings
 from look_routes import PAGES
-from playwright.sync_api import Browser, Page, expect, sync_playwright
+from playwright.sync_api import Browser, Page, expect
 
 pytestmark = pytest.mark.browser
 
 WIDTHS = (390, 901, 1024, 1061, 1181, 1440)
-CHROMIUM = "/usr/bin/chromium"
-FLAGS = "--headless --no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking --disable-component-update --disable-sync"
 
 
 class _Server(ThreadingMixIn, WSGIServer):
@@ -44,11 +42,8 @@ def address() -> Iterator[str]:
 
 
 @pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        chromium = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS.split())
-        yield chromium
-        chromium.close()
+def browser(chromium: Browser) -> Browser:
+    return chromium
 
 
 @pytest.fixture
