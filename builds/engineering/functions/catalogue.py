@@ -32,7 +32,7 @@ _CLAIMS = (
           "No state was found that breaks it, and none was excluded.",
           "Nest fewer timers in the rules it speaks of.", _PROOF),
     _kind("claim-undecided-when-lost", _NOTE,
-          "Claim {claim} holds wherever its signals are known; with {setting} it says nothing.",
+          "Claim {claim} holds wherever its signals are known; {how} it says nothing.",
           "A lost signal leaves a condition undecided, and an undecided claim is not broken.",
           "Ask “is lost” in the claim where a lost signal should count.", _PROOF),
     _kind("given-breaks-rest", _BLOCKING,

@@ -27,7 +27,7 @@ from builds.engineering.functions.rule_checks import (
 )
 from builds.engineering.functions.sampling import take_sample
 from builds.engineering.functions.schedule import FunctionSchedule
-from builds.engineering.functions.words import outcome_words, setting_words, trace_sentence
+from builds.engineering.functions.words import outcome_words, trace_sentence
 
 __all__ = ["ScheduleReport", "check_schedule", "claim_finding"]
 
@@ -101,7 +101,6 @@ def _solved_findings(spaces: SpaceInUse) -> Iterator[Finding]:
     yield from check_rules(spaces, sample, rule_wins(spaces, sample))
     yield from check_outputs_driven(spaces, sample)
     yield from check_timers(spaces)
-    sample = take_sample(compiled)
     yield from check_ties(spaces, sample)
     yield from check_heads(spaces, sample)
 
@@ -133,8 +132,8 @@ def claim_finding(compiled: CompiledSchedule, result: ClaimResult) -> Finding | 
         what = _what(compiled, result, result.counterexample.trace)
         return found("claim-refuted", subject, source=source, claim=claim, how=how, what=what)
     if result.undecided is not None:
-        setting = setting_words(result.undecided)
-        return found("claim-undecided-when-lost", subject, source=source, claim=claim, setting=setting)
+        how = trace_sentence(compiled.schedule, result.undecided.trace)
+        return found("claim-undecided-when-lost", subject, source=source, claim=claim, how=how)
     return None
 
 

@@ -2,8 +2,6 @@
 What a test of a schedule has to show.
 
 * Every rule wins: it holds, and an output tells.
-* Every rule outranks the next: of two rules of different priority that meet on an output, the higher decides there while
-  the lower holds as well and would show something else.
 * Every term of every rule's condition matters, both ways: it is true, and it is false, in a setting where it alone decides
   whether the rule holds, and an output tells. (Masking modified condition/decision coverage: the other terms may stand as
   they like, as long as they do not hide this one.) A timer is a term too.
@@ -17,7 +15,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 
-from builds.engineering.functions.appearances import appearance_of, channel_logics
+from builds.engineering.functions.appearances import channel_logics
 from builds.engineering.functions.compiled import CompiledSchedule, input_literal
 from builds.engineering.functions.conditions import (
     After,
@@ -38,10 +36,9 @@ __all__ = ["Before", "Goal", "GoalKind", "Term", "before_of", "button_seen", "go
 
 
 class GoalKind(StrEnum):
-    """A rule wins; it outranks the next; a term matters; a button is let go; two outputs are told apart; an input that is stuck is noticed."""
+    """A rule wins; a term matters; a button is let go; two outputs are told apart; an input that is stuck is noticed."""
 
     WINS = "wins"
-    OUTRANKS = "outranks"
     MATTERS = "matters"
     LETS_GO = "lets go"
     APART = "apart"
@@ -53,7 +50,7 @@ class Goal:
     """
     Something to be shown, and where a step shows it.
 
-    ``rule`` and ``term`` number rule and term, or a lower rule, from 0; ``timer`` is the gate of a term that is a timer. ``latch`` is the
+    ``rule`` and ``term`` number rule and term, from 0; ``timer`` is the gate of a term that is a timer. ``latch`` is the
     number of a button that must have been on before.
     """
 
@@ -133,28 +130,9 @@ def goals_of(compiled: CompiledSchedule) -> tuple[Goal, ...]:
     for number, rule in enumerate(compiled.schedule.rules):
         if rule.effect.kind is not EffectKind.RELEASE:
             goals += _rule_goals(compiled, number, observed[number])
-    goals += _outranks(compiled)
     for number, latch in compiled.releases:
         goals += _release_goals(compiled, number, latch)
     return tuple(goals)
-
-
-def _outranks(compiled: CompiledSchedule) -> Iterator[Goal]:
-    """Goals of pairs of rules, the lower next below the higher among those that hold."""
-    gates, rules = compiled.gates, compiled.schedule.rules
-    found: dict[tuple[int, int], list[Literal]] = {}
-    for channel, logic in zip(compiled.channels, channel_logics(compiled), strict=True):
-        shown = gates.all_of((-logic.cut, -logic.displaced))
-        for place, (higher, win) in enumerate(logic.wins):
-            between: Literal = TRUE
-            for lower in channel.drives[place + 1 :]:
-                looks = [appearance_of(compiled, rules[rule].effect, 100) for rule in (higher, lower)]
-                if rules[lower].priority < rules[higher].priority and looks[0] != looks[1]:
-                    here = gates.all_of((win, shown, between, compiled.holds[lower]))
-                    found.setdefault((higher, lower), []).append(here)
-                between = gates.all_of((between, -compiled.holds[lower]))
-    for (higher, lower), places in found.items():
-        yield Goal(GoalKind.OUTRANKS, gates.any_of(places), higher, lower, text=rules[lower].key)
 
 
 def _rule_goals(compiled: CompiledSchedule, number: int, observed: Literal) -> Iterator[Goal]:

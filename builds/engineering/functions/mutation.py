@@ -10,14 +10,22 @@ from builds.engineering.functions.evaluate import evaluate_holding, numbers_of
 from builds.engineering.functions.gates import FALSE, Literal
 from builds.engineering.functions.looks import rows_of_settings
 from builds.engineering.functions.mutants import Mutant, MutantKind, mutants_of
-from builds.engineering.functions.plan import PlanStep, TestPlan
-from builds.engineering.functions.proof import SpaceInUse, Verdict, find_state
+from builds.engineering.functions.plan import PlanStep, TestPlan, extended
+from builds.engineering.functions.proof import Counterexample, SpaceInUse, Verdict, find_state
 from builds.engineering.functions.running import Run
 from builds.engineering.functions.settings import AT_REST, Setting, setting_of_numbers
 from builds.engineering.functions.telling_apart import stuck_literal
 from builds.engineering.functions.vocabulary import EffectKind
 
-__all__ = ["MutationReport", "measure_plan"]
+__all__ = ["MutationReport", "Survivor", "measure_plan", "sharpened"]
+
+
+@dataclass(frozen=True, slots=True)
+class Survivor:
+    """A mutant that no step notices, and the smallest state that tells it from the original, where one was found."""
+
+    mutant: Mutant
+    example: Counterexample | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,7 +39,7 @@ class MutationReport:
 
     killed: dict[MutantKind, int]
     equivalent: dict[MutantKind, int]
-    survived: tuple[Mutant, ...]
+    survived: tuple[Survivor, ...]
 
     @property
     def score_ratio(self) -> float:
@@ -54,29 +62,57 @@ def measure_plan(compiled: CompiledSchedule, plan: TestPlan) -> MutationReport:
     work = _Measure(compiled, plan.steps)
     killed = dict.fromkeys(MutantKind, 0)
     equivalent = dict.fromkeys(MutantKind, 0)
-    survived: list[Mutant] = []
+    survived: list[Survivor] = []
     with SpaceInUse(compiled) as spaces:
         for mutant in mutants_of(compiled.schedule):
             if work.notices(mutant):
                 killed[mutant.kind] += 1
-            elif _is_equivalent(spaces, mutant):
+                continue
+            verdict, example = _told_apart(spaces, mutant)
+            if verdict is Verdict.PROVED:
                 equivalent[mutant.kind] += 1
             else:
-                survived.append(mutant)
+                survived.append(Survivor(mutant, example))
     return MutationReport(killed=killed, equivalent=equivalent, survived=tuple(survived))
 
 
-def _is_equivalent(spaces: SpaceInUse, mutant: Mutant) -> bool:
-    """Whether no reachable state tells a mutant from the original."""
+def sharpened(compiled: CompiledSchedule, plan: TestPlan, report: MutationReport) -> TestPlan:
+    """
+    Return a plan that notices survivors too, as far as a sequence is known that tells them from the original.
+
+    Parameters
+    ----------
+    compiled : CompiledSchedule
+        The schedule.
+    plan : TestPlan
+        Its plan.
+    report : MutationReport
+        What that plan missed.
+    """
+    left = [one for one in report.survived if one.example is not None]
+    while left:
+        first = left.pop(0)
+        assert first.example is not None
+        plan = extended(compiled, plan, [first.example.trace])
+        work = _Measure(compiled, plan.steps)
+        left = [one for one in left if not work.notices(one.mutant)]
+    return plan
+
+
+def _told_apart(spaces: SpaceInUse, mutant: Mutant) -> tuple[Verdict, Counterexample | None]:
+    """PROVED where no reachable state tells a mutant from the original; else the smallest that does, if one is found."""
     compiled = spaces.compiled
+    if mutant.exchanged is None and mutant.stuck is None:
+        different = compare_schedules(compiled.schedule, mutant.schedule).different
+        examples = [one.example for one in different if one.example is not None]
+        return (Verdict.REFUTED if different else Verdict.PROVED), examples[0] if examples else None
     if mutant.exchanged is not None:
         one, other = (channel_logics(compiled)[channel].shows for channel in mutant.exchanged)
         literal = differ(compiled.gates, one, other)
-    elif mutant.stuck is not None:
-        literal = stuck_literal(compiled, mutant.stuck)
     else:
-        return compare_schedules(compiled.schedule, mutant.schedule).same_behaviour
-    return literal == FALSE or find_state(spaces, (literal,))[0] is Verdict.PROVED
+        assert mutant.stuck is not None
+        literal = stuck_literal(compiled, mutant.stuck)
+    return (Verdict.PROVED, None) if literal == FALSE else find_state(spaces, (literal,))
 
 
 class _Measure:

@@ -5,24 +5,25 @@ The plan is a sequence. A step changes inputs, waits, and looks. Its expected ou
 through the sequence, so what a step expects is what the schedule does then and not what a formula says it should do.
 """
 
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
 
 from builds.engineering.functions.compiled import CompiledSchedule
 from builds.engineering.functions.covering import Cover, PlanSpace, cover_goals
-from builds.engineering.functions.evaluate import Outcome
+from builds.engineering.functions.evaluate import Outcome, numbers_of
 from builds.engineering.functions.goals import Goal, GoalKind, goals_of
 from builds.engineering.functions.looks import Look
 from builds.engineering.functions.lower_bound import mutually_exclusive
 from builds.engineering.functions.ordering import moves_between, order_settings, total_moves
 from builds.engineering.functions.printing import print_name
+from builds.engineering.functions.reachable import Trace
 from builds.engineering.functions.running import Run
 from builds.engineering.functions.settings import AT_REST, Setting, setting_of_numbers
 from builds.engineering.functions.telling_apart import add_apart, add_stuck
 from builds.engineering.functions.vocabulary import OFF, ON
 from builds.engineering.functions.words import changes_words
 
-__all__ = ["PlanStep", "TestPlan", "plan_test"]
+__all__ = ["PlanStep", "TestPlan", "extended", "goal_words", "plan_test"]
 
 Numbers = tuple[int, ...]
 _EARLY, _LATE = (
@@ -125,6 +126,33 @@ def _made(
     )
 
 
+def extended(compiled: CompiledSchedule, plan: TestPlan, traces: Sequence[Trace]) -> TestPlan:
+    """
+    Return a plan that goes through more sequences after its own steps.
+
+    Parameters
+    ----------
+    compiled : CompiledSchedule
+        The schedule.
+    plan : TestPlan
+        Its plan.
+    traces : sequence of Trace
+        Each starts at rest and ends with a look.
+    """
+    walk = _Walk(compiled, frozenset())
+    walk.repeat(plan.steps)
+    for trace in traces:
+        walk.follow(trace)
+    return replace(
+        plan,
+        steps=tuple(walk.steps),
+        settings=plan.settings + sum(len(trace.steps) for trace in traces),
+        moves=plan.moves + walk.moves,
+        moves_unordered=plan.moves_unordered + walk.moves,
+        wait_ms=walk.run.now_ms,
+    )
+
+
 def _rest(compiled: CompiledSchedule) -> Numbers:
     return tuple(one.values.index(one.rest) for one in compiled.leaves)
 
@@ -162,6 +190,28 @@ class _Walk:
 
     def __post_init__(self) -> None:
         self.run = Run.wake(self.compiled)
+
+    def repeat(self, steps: Iterable[PlanStep]) -> None:
+        """Go through steps again as they stand."""
+        for step in steps:
+            if step.acts:
+                self.run.set(step.by_hand)
+            self.run.advance(self.run.now_ms + step.wait_ms)
+            self.steps.append(step)
+
+    def follow(self, trace: Trace) -> None:
+        """Go back to rest, wait, and go through a sequence, looking at its end."""
+        self._go(_rest(self.compiled))
+        self._step(self._settle())
+        now_ms = 0
+        for step in trace.steps:
+            if step.at_ms > now_ms:
+                self.run.advance(self.run.now_ms + step.at_ms - now_ms)
+                self._step(step.at_ms - now_ms)
+            self._go(numbers_of(self.compiled, step.setting))
+            now_ms = step.at_ms
+        self.run.advance(self.run.now_ms + trace.look_ms - now_ms)
+        self._step(trace.look_ms - now_ms)
 
     @property
     def numbers(self) -> Numbers:
@@ -236,8 +286,6 @@ def goal_words(compiled: CompiledSchedule, goal: Goal) -> str:
     match goal.kind:
         case GoalKind.WINS:
             return f"rule {name} decides"
-        case GoalKind.OUTRANKS:
-            return f"rule {name} decides over rule {print_name(goal.text)}"
         case GoalKind.LETS_GO:
             return f"rule {name} lets go"
         case _:

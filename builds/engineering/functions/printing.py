@@ -41,6 +41,7 @@ from builds.engineering.functions.vocabulary import (
     EffectKind,
     Facing,
     FailState,
+    InputKind,
     Level,
     Quantifier,
     SignalMeaning,
@@ -196,9 +197,8 @@ def _print_input(part: Input) -> str:
     words: list[str] = [part.kind.value]
     if part.kind.has_positions:
         words.append(", ".join(map(print_value, part.positions)))
-    if part.means is not SignalMeaning.OTHER:
-        words.append(f"meaning {part.means}")
-    clauses = [" ".join(words)]
+    means = [f"meaning {part.means}"] if part.means is not SignalMeaning.OTHER else []
+    clauses = [" ".join([*words, *means])] if part.kind is InputKind.SIGNAL else [" ".join(words), *means]
     match part.source:
         case WireSource(pin=pin, active=active, blinking=blinking):
             level = " active low" if active is ActiveLevel.LOW else ""

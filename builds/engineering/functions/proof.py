@@ -64,12 +64,12 @@ class Counterexample:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ClaimResult:
-    """A claim with its verdict; ``undecided`` is the smallest setting in which lost signals leave it open, if any."""
+    """A claim with its verdict; ``undecided`` is the smallest state in which lost signals leave it open, if any."""
 
     claim: Claim
     verdict: Verdict
     counterexample: Counterexample | None = None
-    undecided: Setting | None = None
+    undecided: Counterexample | None = None
 
 
 class SpaceInUse:
@@ -207,14 +207,10 @@ def find_state(spaces: SpaceInUse, wanted: tuple[Literal, ...]) -> tuple[Verdict
     return Verdict.OPEN, None
 
 
-def _undecided(spaces: SpaceInUse, claim: Claim) -> Setting | None:
-    """The smallest setting in which lost signals leave a proved claim open."""
-    compiled = spaces.compiled
-    possibly = broken_literal(compiled, claim, surely=False)
-    if possibly == broken_literal(compiled, claim):
-        return None
-    state = spaces.space().smallest((possibly,))
-    return None if state is None else setting_of_numbers(compiled.schedule.inputs, state.numbers)
+def _undecided(spaces: SpaceInUse, claim: Claim) -> Counterexample | None:
+    """The smallest state in which lost signals leave a proved claim open."""
+    possibly = broken_literal(spaces.compiled, claim, surely=False)
+    return None if possibly == broken_literal(spaces.compiled, claim) else find_state(spaces, (possibly,))[1]
 
 
 def outcomes_read(compiled: CompiledSchedule, claim: Claim, trace: Trace) -> tuple[Outcome, ...]:

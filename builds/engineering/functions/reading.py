@@ -192,6 +192,8 @@ class StatementReader:
                     node, GatewaySource, message=_name(message), rate_hz=float(rate), asleep=_name(asleep)
                 )
                 return {"source": source}
+            case "means":
+                return {"means": self._word(node.children[0], SignalMeaning)}
             case "held":
                 return {"hold_ms": self._duration_ms(_tree(node.children[0]))}
             case _:

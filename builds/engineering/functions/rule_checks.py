@@ -84,11 +84,12 @@ def rule_wins(spaces: SpaceInUse, sample: Sample) -> RuleWins:
 
 
 def gates_to_sample(spaces: SpaceInUse) -> None:
-    """Make the gates that :func:`rule_wins` asks about, before a sample is taken."""
+    """Make the gates that are asked about, before a sample is taken."""
     compiled = spaces.compiled
     for logic in channel_logics(compiled):
         for _, win in logic.wins:
             compiled.gates.all_of((win, -logic.cut))
+    possible_ties(spaces)
 
 
 def check_rules(spaces: SpaceInUse, sample: Sample, wins: RuleWins) -> Iterator[Finding]:
@@ -126,12 +127,10 @@ def check_ties(spaces: SpaceInUse, sample: Sample) -> Iterator[Finding]:
     """Yield a finding for every two rules of one priority that ask different things of a channel and can both decide."""
     compiled = spaces.compiled
     rules = compiled.schedule.rules
-    for (one, other), ties in _possible_ties(spaces).items():
+    for (one, other), ties in possible_ties(spaces).items():
         channels = [channel for channel, literal in ties if is_possible(spaces, sample, literal)]
         if channels:
-            literal = dict(ties)[channels[0]]
-            _, example = find_state(spaces, (literal,))
-            how = "" if example is None else trace_sentence(compiled.schedule, example.trace)
+            _, example = find_state(spaces, (dict(ties)[channels[0]],))
             yield found(
                 "rule-tie",
                 f"rule:{rules[one].key}",
@@ -139,12 +138,12 @@ def check_ties(spaces: SpaceInUse, sample: Sample) -> Iterator[Finding]:
                 other=print_name(rules[other].key),
                 priority=str(rules[one].priority),
                 channels=listed(print_name(compiled.schedule.channels[channel].key) for channel in channels),
-                how=how,
+                how="in some sequence" if example is None else trace_sentence(compiled.schedule, example.trace),
             )
 
 
-def _possible_ties(spaces: SpaceInUse) -> dict[Pair, list[tuple[int, Literal]]]:
-    """By pair of rules, the channels they meet on and where both would decide there."""
+def possible_ties(spaces: SpaceInUse) -> dict[Pair, list[tuple[int, Literal]]]:
+    """Return by pair of rules the channels they meet on and where both would decide there."""
     compiled = spaces.compiled
     ties: dict[Pair, list[tuple[int, Literal]]] = {}
     for channel, (rules, logic) in enumerate(zip(compiled.channels, channel_logics(compiled), strict=True)):

@@ -26,8 +26,8 @@ class Sample:
     possible: int
 
     def shows(self, literal: Literal) -> bool:
-        """Whether a possible setting of the sample makes this true."""
-        return bool(self.values[literal] & self.possible)
+        """Whether a possible setting of the sample makes this true; of a gate made later it shows nothing."""
+        return abs(literal) < len(self.values) // 2 and bool(self.values[literal] & self.possible)
 
 
 def take_sample(compiled: CompiledSchedule, *, settings: int = _SETTINGS, gates: Sequence[int] | None = None) -> Sample:

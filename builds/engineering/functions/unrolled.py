@@ -22,6 +22,7 @@ __all__ = ["search"]
 _MOST_SETTINGS = 3
 _MOST_LENGTHS = 4
 _MOST_MOMENTS = 60
+_MOST_COPIES = 150_000  # gates copied in one search: about a second
 _DEPTH = 3  # a timer within a timer within a timer
 
 
@@ -38,12 +39,20 @@ def search(compiled: CompiledSchedule, wanted: tuple[Literal, ...], numbers: tup
     numbers : tuple of int
         The setting it ends in, a number of a value per input.
     """
-    timers = compiled.gates.timers_in([*wanted, compiled.possible])
+    gates = compiled.gates
+    timers = gates.timers_in([*wanted, compiled.possible])
+    leaves = [literal for one in compiled.leaves for literal in one.literals if not gates.made_of[abs(literal)]]
+    cone = gates.cone([*wanted, compiled.possible, *leaves])
+    copied = 0
     lengths = sorted({timer.duration_ms for timer in timers})[:_MOST_LENGTHS]
     before = [1, *(length + 1 for length in lengths)]
     for count in range(_MOST_SETTINGS):
         for held in product(*[before] * count, [0, *lengths]):
-            trace = _Unrolled(compiled, wanted, numbers, held, lengths).find()
+            run = _Unrolled(compiled, wanted, numbers, held, lengths, cone)
+            copied += len(run.moments) * len(cone)
+            if copied > _MOST_COPIES:
+                return None
+            trace = run.find()
             if trace is not None:
                 return trace
     return None
@@ -58,17 +67,25 @@ class _Unrolled:
     numbers: tuple[int, ...]
     held: tuple[int, ...]
     lengths: list[int]
+    cone: list[int]
     gates: Gates = field(default_factory=Gates)
     settings: list[tuple[Leaves, ...]] = field(default_factory=list)
     moments: list[int] = field(default_factory=list)
     copies: list[dict[int, Literal]] = field(default_factory=list)  # by moment: gate of the schedule to literal here
     conditions: list[Literal] = field(default_factory=list)
 
+    @property
+    def starts(self) -> list[int]:
+        """When each setting begins."""
+        return [sum(self.held[:place]) for place in range(len(self.held))]
+
+    def __post_init__(self) -> None:
+        end_ms = sum(self.held)
+        self.moments = sorted(moment for moment in self._closed({*self.starts, end_ms}) if moment <= end_ms)
+
     def find(self) -> Trace | None:
         """The run as a trace if the solver finds one and the evaluator confirms it."""
-        starts = [sum(self.held[:place]) for place in range(len(self.held))]
-        end_ms = sum(self.held)
-        self.moments = sorted(moment for moment in self._closed({*starts, end_ms}) if moment <= end_ms)
+        starts, end_ms = self.starts, sum(self.held)
         if len(self.moments) > _MOST_MOMENTS:
             return None
         self.settings = [self._setting(place) for place in range(len(starts))]
@@ -97,7 +114,7 @@ class _Unrolled:
         copy: dict[int, Literal] = {TRUE: TRUE}
         self.copies.append(copy)
         source = self.compiled.gates
-        for gate in source.cone([*self.wanted, self.compiled.possible, *own]):
+        for gate in self.cone:
             timer = source.timers.get(gate)
             if gate in own:
                 copy[gate] = own[gate]

@@ -45,12 +45,13 @@ class InputKind(StrEnum):
 
 
 class SignalMeaning(StrEnum):
-    """What an input tells, so that ready claims find it."""
+    """What an input tells, so that ready claims find it; a gear lever has positions, among them park and reverse."""
 
     OTHER = "other"
     IGNITION = "ignition"
     KEY_PRESENT = "key-present"
     ENGINE_RUNNING = "engine-running"
+    GEAR = "gear"
     PARK = "park"
     PARKING_BRAKE = "parking-brake"
     REVERSE = "reverse"

@@ -9,7 +9,7 @@ from builds.engineering.functions.printing import print_duration, print_name
 from builds.engineering.functions.reachable import Trace
 from builds.engineering.functions.schedule import FunctionSchedule, Input
 from builds.engineering.functions.settings import AT_REST, Setting
-from builds.engineering.functions.vocabulary import LOST, ON, InputKind
+from builds.engineering.functions.vocabulary import LOST, ON, InputKind, SignalMeaning
 
 __all__ = [
     "act_words",
@@ -49,7 +49,7 @@ def act_words(part: Input, value: str) -> str:
     if value == LOST:
         return f"unplug {name}"
     if part.kind.has_positions:
-        return f"turn {name} to {value}"
+        return f"{'put' if part.means is SignalMeaning.GEAR else 'turn'} {name} to {value}"
     match part.kind:
         case InputKind.PUSH | InputKind.HOLD:
             return f"press and hold {name}" if on else f"let go of {name}"
