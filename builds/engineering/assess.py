@@ -12,6 +12,7 @@ from builds.engineering.assessing.circuit_results import CircuitFacts, circuit_f
 from builds.engineering.assessing.condition_results import BatteryUse, battery_uses, condition_results
 from builds.engineering.assessing.findings_circuits import circuit_findings
 from builds.engineering.assessing.findings_identity import identity_findings
+from builds.engineering.assessing.findings_links import link_findings
 from builds.engineering.assessing.findings_places import place_findings
 from builds.engineering.assessing.findings_power import condition_findings, tree_findings
 from builds.engineering.assessing.findings_runs import ground_findings, node_findings, run_findings
@@ -44,7 +45,7 @@ from builds.engineering.tables.loader import load_table, table_names
 
 __all__ = ["ENGINE_VERSION", "assess"]
 
-ENGINE_VERSION = "1.0"
+ENGINE_VERSION = "1.1"
 
 
 def assess(design: Design) -> Assessment:
@@ -61,8 +62,7 @@ def assess(design: Design) -> Assessment:
     Assessment
         Results in the order of the design's own parts, findings worst first. What cannot be computed has no result rather
         than a guess, and a blocking finding says why: a circuit that no battery feeds, that has no way back or that runs
-        over a conductor no table has; a condition without an operating point; and, where a ring makes the distribution
-        unsolvable, every circuit, run, panel, ground and condition.
+        over a conductor no table has; and a condition without an operating point.
     """
     index = index_design(design)
     network = solve_states(index)
@@ -87,21 +87,19 @@ def assess(design: Design) -> Assessment:
 
 @dataclass(frozen=True, slots=True)
 class _Power:
-    """Figures of the solved distribution; all empty where it could not be solved."""
+    """Figures of the solved distribution."""
 
-    currents: ElementCurrents | None = None
-    feeders: Feeders | None = None
-    circuits: tuple[CircuitFacts, ...] = ()
-    runs: tuple[RunFacts, ...] = ()
-    panels: tuple[PanelResult, ...] = ()
-    grounds: tuple[GroundResult, ...] = ()
-    uses: tuple[BatteryUse, ...] = ()
-    conditions: tuple[ConditionResult, ...] = ()
+    currents: ElementCurrents
+    feeders: Feeders
+    circuits: tuple[CircuitFacts, ...]
+    runs: tuple[RunFacts, ...]
+    panels: tuple[PanelResult, ...]
+    grounds: tuple[GroundResult, ...]
+    uses: tuple[BatteryUse, ...]
+    conditions: tuple[ConditionResult, ...]
 
 
 def _power(index: IndexedDesign, network: Network) -> _Power:
-    if not network.states:
-        return _Power()
     shorts, feeders = shorts_of(index, network), feeders_of(index, network)
     currents, uses = element_currents(index, network), battery_uses(index, network)
     return _Power(
@@ -118,10 +116,9 @@ def _power(index: IndexedDesign, network: Network) -> _Power:
 
 def _power_findings(index: IndexedDesign, network: Network, power: _Power) -> Iterator[Finding]:
     yield from tree_findings(index, network)
-    if power.currents is None or power.feeders is None:
-        return
     yield from circuit_findings(index, power.circuits, power.feeders)
     yield from run_findings(index, power.runs)
+    yield from link_findings(index, network, power.runs)
     yield from node_findings(index, network, power.currents, power.feeders)
     yield from ground_findings(index, power.grounds)
     yield from condition_findings(index, network, power.conditions, power.uses)

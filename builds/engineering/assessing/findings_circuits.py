@@ -7,7 +7,7 @@ from builds.engineering.assessing.devices import breaks_a
 from builds.engineering.assessing.findings_wires import Guarded, conductor_findings, device_findings, gauge_fix
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.run_results import Feeders
-from builds.engineering.assessing.words import amperes, gauge_words, of_circuit, of_condition, percent, volts
+from builds.engineering.assessing.words import amperes, gauge_words, listing, of_circuit, of_condition, percent, volts
 from builds.engineering.catalogue import found
 from builds.engineering.findings import Change, Finding, Number, ProposedFix
 
@@ -88,16 +88,14 @@ def _far_end(index: IndexedDesign, facts: CircuitFacts, guarded: Guarded) -> Ite
 
 
 def _against_feed(facts: CircuitFacts, feeders: Feeders) -> Iterator[Finding]:
-    guard = feeders.guard_of.get(facts.circuit.panel)
-    if guard is not None and guard.device_rating_a is not None and facts.device.rating_a >= guard.device_rating_a:
+    guards = feeders.guards(facts.circuit.panel)
+    feed_a = sum(guard.device_rating_a or 0.0 for guard in guards)
+    if guards and facts.device.rating_a >= feed_a:
         yield found(
             "device-above-feed", f"circuit:{facts.circuit.number}",
-            numbers=(
-                Number(name="device", value=facts.device.rating_a, unit="A"),
-                Number(name="feed", value=guard.device_rating_a, unit="A"),
-            ),
+            numbers=(Number(name="device", value=facts.device.rating_a, unit="A"), Number(name="feed", value=feed_a, unit="A")),
             where=of_circuit(facts.circuit), device=amperes(facts.device.rating_a),
-            feed=amperes(guard.device_rating_a), run=guard.key,
+            feed=amperes(feed_a), run=listing(tuple(guard.key for guard in guards)),
         )  # fmt: skip
 
 
@@ -131,7 +129,8 @@ def interrupting_finding(subject: str, where: str, family: str, prospective_a: f
 
 def _backed_up(index: IndexedDesign, facts: CircuitFacts, feeders: Feeders) -> bool:
     """Whether the buyer cites back-up, and the feed has a device that breaks this short by itself."""
-    guard = feeders.guard_of.get(facts.circuit.panel)
-    if guard is None or index.texts["backup-device"] != "cited":
+    guards = feeders.guards(facts.circuit.panel)
+    if not guards or index.texts["backup-device"] != "cited":
         return False
-    return (breaks_a(guard.device_family, facts.nominal_v) or 0.0) >= facts.result.prospective_a
+    breaking_a = [breaks_a(guard.device_family, facts.nominal_v) or 0.0 for guard in guards]
+    return min(breaking_a) >= facts.result.prospective_a

@@ -1,4 +1,4 @@
-"""Findings about what feeds what: rings, ways that are missing, loads below their least voltage, sources and batteries."""
+"""Findings about what feeds what: ways that are missing, loads below their least voltage, sources and batteries."""
 
 from collections.abc import Iterator
 
@@ -10,7 +10,6 @@ from builds.engineering.assessing.states import Network, State
 from builds.engineering.assessing.words import (
     amperes,
     hours,
-    listing,
     of_circuit,
     of_condition,
     of_load,
@@ -24,37 +23,21 @@ from builds.engineering.assessment import AlternatorUse, ConditionResult
 from builds.engineering.catalogue import found
 from builds.engineering.design import Circuit, OperatingCondition
 from builds.engineering.findings import Finding, Number
-from builds.engineering.vocabulary import RunSide, SourceState
+from builds.engineering.vocabulary import SourceState
 
 __all__ = ["condition_findings", "tree_findings"]
 
 _SAME = 1e-9
-_SIDES = {RunSide.SUPPLY: "supply side", RunSide.RETURN: "return side"}
 
 
 def tree_findings(index: IndexedDesign, network: Network) -> Iterator[Finding]:
-    """Yield rings, circuits that nothing feeds or that cannot return, loads on in a condition in which nothing feeds them."""
-    yield from _rings(network)
-    if network.states:
-        reached = {number for feeding in network.feedings for number in feeding.column_of}
-        for circuit in index.design.circuits:
-            if circuit.number not in reached:
-                yield _unreached(network, circuit)
-        for state in network.states:
-            yield from _dead_loads(index, state, reached)
-
-
-def _rings(network: Network) -> Iterator[Finding]:
-    """Said once a run that closes a ring, whichever isolator state shows it."""
-    said: set[str] = set()
-    for feeding in network.feedings:
-        for ring in feeding.rings:
-            if ring.runs[-1] not in said:
-                said.add(ring.runs[-1])
-                state = "with the engine running" if feeding.isolator_closed else "with the engine off"
-                yield found(
-                    "not-radial", f"run:{ring.runs[-1]}", runs=listing(ring.runs), side=_SIDES[ring.side], state=state
-                )
+    """Yield circuits that nothing feeds or that cannot return, and loads on in a condition in which nothing feeds them."""
+    reached = {number for feeding in network.feedings for number in feeding.column_of}
+    for circuit in index.design.circuits:
+        if circuit.number not in reached:
+            yield _unreached(network, circuit)
+    for state in network.states:
+        yield from _dead_loads(index, state, reached)
 
 
 def _unreached(network: Network, circuit: Circuit) -> Finding:

@@ -1,7 +1,6 @@
 """Findings about runs and the nodes between them: conductor, device, protection at the source, ratings, disconnects, studs."""
 
 import math
-from collections import deque
 from collections.abc import Iterator
 
 from builds.engineering.assessing.circuit_results import Needs
@@ -12,10 +11,10 @@ from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.run_results import ElementCurrents, Feeders, RunFacts
 from builds.engineering.assessing.shorts import battery_end
 from builds.engineering.assessing.states import Network
-from builds.engineering.assessing.words import amperes, length, of_condition, of_node, of_run, volts
+from builds.engineering.assessing.words import amperes, length, listing, of_condition, of_node, of_run, volts
 from builds.engineering.assessment import GroundResult
 from builds.engineering.catalogue import found
-from builds.engineering.design import PowerNode
+from builds.engineering.design import PowerNode, Run
 from builds.engineering.findings import Change, Finding, Number, ProposedFix
 from builds.engineering.vocabulary import NodeKind, RunSide
 
@@ -149,20 +148,23 @@ def node_findings(
     """Yield the findings about ratings of nodes and about panels that no disconnect makes dead."""
     for node in index.design.nodes:
         if node.rating_a is not None:
-            yield from _rating(index, network, currents, feeders, node)
-    alive = _alive_without_disconnects(index)
+            yield from _rating(index, network, currents, feeders.guards(node.key), node)
+    alive = feeders.graph.alive_without_disconnects()
     for node in index.design.nodes:
         if node.panel is not None and node.key in alive and index.circuits_of.get(node.key):
             yield found("disconnect-missing", f"node:{node.key}", node=node.key)
 
 
 def _rating(
-    index: IndexedDesign, network: Network, currents: ElementCurrents, feeders: Feeders, node: PowerNode
+    index: IndexedDesign, network: Network, currents: ElementCurrents, guards: tuple[Run, ...], node: PowerNode
 ) -> Iterator[Finding]:
     assert node.rating_a is not None
     row = network.elements.node_row[node.key]
     current_a, name = float(currents.sizing_a[row]), of_node(node)
-    guard = feeders.guard_of.get(node.key)
+    let_a = [guard.device_rating_a or 0.0 for guard in guards]
+    # what passes through contacts comes from one side; a bus is fed from all
+    passed = node.kind in (NodeKind.DISCONNECT, NodeKind.ISOLATOR)
+    let_through_a = max(let_a, default=0.0) if passed else sum(let_a)
     if current_a > node.rating_a * (1 + _SAME):
         condition = of_condition(index.conditions[currents.condition[row]])
         yield found(
@@ -170,32 +172,14 @@ def _rating(
             numbers=(Number(name="current", value=current_a, unit="A"), Number(name="rating", value=node.rating_a, unit="A")),
             name=name, current=amperes(current_a), condition=condition, rating=amperes(node.rating_a),
         )  # fmt: skip
-    elif (
-        guard is not None and guard.device_rating_a is not None and guard.device_rating_a > node.rating_a * (1 + _SAME)
-    ):
+    elif let_through_a > node.rating_a * (1 + _SAME):
+        keys = tuple(guard.key for guard in guards)
         yield found(
             "node-below-feed", f"node:{node.key}",
-            numbers=(Number(name="device", value=guard.device_rating_a, unit="A"), Number(name="rating", value=node.rating_a, unit="A")),
-            name=name, rating=amperes(node.rating_a), run=guard.key, device=amperes(guard.device_rating_a),
+            numbers=(Number(name="device", value=let_through_a, unit="A"), Number(name="rating", value=node.rating_a, unit="A")),
+            name=name, rating=amperes(node.rating_a), device=amperes(let_through_a),
+            runs=f"run {keys[0]}" if len(keys) == 1 else f"runs {listing(keys)}",
         )  # fmt: skip
-
-
-def _alive_without_disconnects(index: IndexedDesign) -> set[str]:
-    """Nodes that some battery still feeds with every disconnect open and the isolator closed."""
-    steps: dict[str, list[str]] = {}
-    for run in index.design.runs:
-        if run.side is RunSide.SUPPLY:
-            steps.setdefault(run.from_node, []).append(run.to_node)
-            steps.setdefault(run.to_node, []).append(run.from_node)
-    alive = {node.key for node in index.batteries()}
-    waiting = deque(alive)
-    while waiting:
-        for there in steps.get(waiting.popleft(), ()):
-            kind = index.nodes[there].kind if there in index.nodes else None
-            if there not in alive and kind is not NodeKind.DISCONNECT:
-                alive.add(there)
-                waiting.append(there)
-    return alive
 
 
 def ground_findings(index: IndexedDesign, grounds: tuple[GroundResult, ...]) -> Iterator[Finding]:

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from builds.engineering.assessing.demand import Demand, Feeds
+from builds.engineering.assessing.links import links_of
+from builds.engineering.assessing.sharing import joined_roots
 from builds.engineering.assessing.solving import Floats, Resistances
 from builds.engineering.assessing.topology import Elements, Feeding, Tree
 from builds.engineering.electrical.network import Network, NetworkBranch, NetworkLoad, NetworkSource, build_network
@@ -51,9 +53,10 @@ def draw_network(
 ) -> Drawn:
     """Return the network of one isolator state with its conductors at a temperature; loads lock out only where asked."""
     element_ohm, own_ohm = resistances.at(temperature_c)
-    roots = tuple(dict.fromkeys(feeding.root))
+    fed_by = set(feeding.root)
+    roots = tuple(root for together in joined_roots(feeding.supply_tree) if fed_by & set(together) for root in together)
     branches = [*_branches("+", feeding.supply_tree, elements, element_ohm)]
-    branches += _branches("-", feeding.return_tree, elements, element_ohm)
+    branches += _branches("-", feeding.return_tree, elements, element_ohm, without_own=frozenset(elements.batteries))
     for column, circuit in enumerate(feeding.circuits):
         ohm = float(own_ohm[column])
         branches.append(
@@ -68,16 +71,19 @@ def draw_network(
     return Drawn(network, fed, roots)
 
 
-def _branches(mark: str, tree: Tree, elements: Elements, element_ohm: Floats) -> list[NetworkBranch]:
-    """One branch from every node to its parent: the element between them and, unless that is the node itself, the node's own."""
-    branches = []
-    for node, parent in tree.parent_of.items():
-        rows = {tree.step_to[node].element, elements.node_row[node]}
-        ohm = float(sum(element_ohm[row] for row in rows))
-        branches.append(
-            NetworkBranch(key=f"{mark}{node}", from_node=f"{mark}{parent}", to_node=f"{mark}{node}", resistance_ohm=ohm)
+def _branches(
+    mark: str, tree: Tree, elements: Elements, element_ohm: Floats, without_own: frozenset[str] = frozenset()
+) -> list[NetworkBranch]:
+    """One branch a link: the elements between two nodes."""
+    return [
+        NetworkBranch(
+            key=f"{mark}{number}",
+            from_node=f"{mark}{link.one}",
+            to_node=f"{mark}{link.other}",
+            resistance_ohm=float(sum(element_ohm[row] for row in link.rows)),
         )
-    return branches
+        for number, link in enumerate(links_of(tree, elements, without_own=without_own))
+    ]
 
 
 def _reachable(branches: list[NetworkBranch], feeding: Feeding, roots: tuple[str, ...]) -> list[NetworkBranch]:

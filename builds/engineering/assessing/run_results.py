@@ -9,6 +9,7 @@ from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.shorts import Shorts, battery_end, cold_ohm
 from builds.engineering.assessing.solving import Floats
 from builds.engineering.assessing.states import Network, State
+from builds.engineering.assessing.supply_graph import SupplyGraph
 from builds.engineering.assessing.wires import Wire
 from builds.engineering.assessment import GroundResult, PanelResult, RunResult
 from builds.engineering.design import PowerNode, Run
@@ -40,10 +41,24 @@ class ElementCurrents:
 
 @dataclass(frozen=True, slots=True)
 class Feeders:
-    """By node, the run that feeds it and the nearest run towards the battery that has a device; batteries feed themselves."""
+    """
+    By node, the run that feeds it and the nearest run towards the battery that has a device; batteries feed themselves.
+
+    In a ring that is the run a walk from the battery came by; ``closing`` are those that no walk came by, each with the node
+    at which it comes in, and ``graph`` is there to be asked for all that stands before a node.
+    """
 
     run_of: dict[str, Run]
     guard_of: dict[str, Run]
+    closing: tuple[tuple[Run, str], ...]
+    graph: SupplyGraph
+
+    def guards(self, node: str) -> tuple[Run, ...]:
+        """The runs whose devices stand before a node: one in a tree, in a ring those that bound what comes by every way."""
+        if self.closing:
+            return self.graph.guards_of(node) or ()
+        guard = self.guard_of.get(node)
+        return (guard,) if guard else ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,6 +115,7 @@ def feeders_of(index: IndexedDesign, network: Network) -> Feeders:
     """Return what feeds every node: as with the isolator closed, or open for what only that reaches."""
     run_of: dict[str, Run] = {}
     guard_of: dict[str, Run] = {}
+    closing: dict[str, tuple[Run, str]] = {}
     names = network.elements.names
     for state in network.states:
         tree = state.feeding.supply_tree
@@ -112,14 +128,20 @@ def feeders_of(index: IndexedDesign, network: Network) -> Feeders:
             guard = run if run.device_rating_a else None if starts_at_battery else guard_of.get(parent)
             if guard is not None:
                 guard_of[node] = guard
-    return Feeders(run_of, guard_of)
+        for closer in tree.closers:
+            run = index.runs[names[closer.way.element]]
+            far = max((closer.from_node, closer.way.to_node), key=lambda end: len(tree.nodes_to(end)))
+            closing.setdefault(run.key, (run, far))
+    came_by = {run.key for run in run_of.values()}
+    open_ends = tuple(pair for key, pair in closing.items() if key not in came_by)
+    return Feeders(run_of, guard_of, open_ends, SupplyGraph.of(index, isolators_closed=True))
 
 
 def run_facts(
     index: IndexedDesign, network: Network, shorts: Shorts, currents: ElementCurrents, feeders: Feeders
 ) -> tuple[RunFacts, ...]:
     """Return the facts of every run, in the design's order."""
-    fed_by = {run.key: node for node, run in feeders.run_of.items()}
+    fed_by = {run.key: node for node, run in feeders.run_of.items()} | {run.key: node for run, node in feeders.closing}
     return tuple(_facts(index, network, shorts, currents, feeders, fed_by, run) for run in index.design.runs)
 
 

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from builds.engineering.assessing.indexed import GENERAL_CLASS, IndexedDesign
+from builds.engineering.assessing.links import Link, links_of
 from builds.engineering.assessing.states import Network
-from builds.engineering.assessing.topology import Way
 from builds.engineering.design import Run
 from builds.engineering.electrical.conductors import COLDEST_CABLE_C
 from builds.engineering.vocabulary import NodeKind
@@ -64,16 +64,15 @@ def shorts_of(index: IndexedDesign, network: Network) -> Shorts:
 
 def _sources(index: IndexedDesign, network: Network) -> tuple[dict[str, float], dict[str, float]]:
     """The equivalent source at every node: the inverse of the conductance matrix holds each node's own resistance."""
-    steps = dict(_steps(network))
     nodes = list(dict.fromkeys([*(key for state in network.states for key in state.feeding.supply_tree.root_of)]))
     row_of = {key: row for row, key in enumerate(nodes)}
     conductance, injected = np.zeros((len(nodes), len(nodes))), np.zeros(len(nodes))
     if not nodes:
         return {}, {}
     element_ohm, _ = network.states[0].resistances.at(COLDEST_CABLE_C)
-    for node, (parent, way) in steps.items():
-        ohm = element_ohm[way.element] + element_ohm[network.elements.node_row[node]]
-        here, there, siemens = row_of[node], row_of[parent], 1 / max(ohm, _LEAST_OHM)
+    for link in _links(network):
+        ohm = float(sum(element_ohm[row] for row in link.rows))
+        here, there, siemens = row_of[link.other], row_of[link.one], 1 / max(ohm, _LEAST_OHM)
         conductance[[here, there], [here, there]] += siemens
         conductance[[here, there], [there, here]] -= siemens
     for battery in index.batteries():
@@ -86,14 +85,12 @@ def _sources(index: IndexedDesign, network: Network) -> tuple[dict[str, float], 
     return dict(zip(nodes, opened.tolist(), strict=True)), dict(zip(nodes, np.diagonal(inverse).tolist(), strict=True))
 
 
-def _steps(network: Network) -> Iterator[tuple[str, tuple[str, Way]]]:
-    """Each node's step from its parent: as fed with the isolator closed, or open for what only that reaches."""
+def _links(network: Network) -> Iterator[Link]:
+    """The links of the supply side: as fed with the isolator closed, and what only its being open reaches."""
     seen: set[str] = set()
     for state in network.states:
         tree = state.feeding.supply_tree
-        for node, parent in tree.parent_of.items():
-            if node not in seen:
-                yield node, (parent, tree.step_to[node])
+        yield from (link for link in links_of(tree, network.elements) if not {link.one, link.other} <= seen)
         seen.update(tree.root_of)
 
 
@@ -106,7 +103,7 @@ def _far_ends(index: IndexedDesign, network: Network) -> tuple[dict[str, float],
     for state in network.states:
         feeding = state.feeding
         element_ohm, own_ohm = state.resistances.at(hot_c)
-        without_own = feeding.loop_ohm(element_ohm) + inside_ohm @ feeding.battery
+        without_own = feeding.loop_ohm(element_ohm) + inside_ohm @ feeding.battery**2
         for column, circuit in enumerate(feeding.circuits):
             elsewhere, nominal_v = float(without_own[column]), index.nodes[feeding.root[column]].nominal_v
             current_a = nominal_v / max(elsewhere + float(own_ohm[column]), _LEAST_OHM)

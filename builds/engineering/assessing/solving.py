@@ -71,21 +71,26 @@ def resistances_of(design: Design, elements: Elements, run_wires: dict[str, Wire
 class Losses:
     """
     What circuits lose by each other's currents: the resistances that panels share on the way out and grounds on the way
-    back, inside each battery, and in each circuit's own wire.
+    back (and, where batteries are joined, one with the other), inside each battery, and in each circuit's own wire.
     """
 
     feeding: Feeding
     out_ohm: Floats
     home_ohm: Floats
+    cross_ohm: Floats | None
     inside_ohm: Floats
     own_ohm: Floats
 
     def drop_v(self, current_a: Floats) -> Floats:
         """Voltage lost between source and loads, circuits × columns, at these currents [V]."""
         feeding = self.feeding
+        panel_a, ground_a = feeding.panels.total(current_a), feeding.returns.total(current_a)
+        out_v, home_v = self.out_ohm @ panel_a, self.home_ohm @ ground_a
+        if self.cross_ohm is not None:
+            out_v, home_v = out_v + self.cross_ohm @ ground_a, home_v + self.cross_ohm.T @ panel_a
         lost = self.own_ohm[:, None] * current_a
-        lost += (self.out_ohm @ feeding.panels.total(current_a))[feeding.panels.column]
-        lost += (self.home_ohm @ feeding.returns.total(current_a))[feeding.returns.column]
+        lost += out_v[feeding.panels.column]
+        lost += home_v[feeding.returns.column]
         if self.inside_ohm.any():
             lost += feeding.battery.T @ (self.inside_ohm[:, None] * (feeding.battery @ current_a))
         return lost
@@ -106,7 +111,12 @@ def losses_of(feeding: Feeding, element_ohm: Floats, own_ohm: Floats, inside_ohm
     """
     out, home = feeding.supply_ways, feeding.return_ways
     return Losses(
-        feeding, out.T @ (element_ohm[:, None] * out), home.T @ (element_ohm[:, None] * home), inside_ohm, own_ohm
+        feeding,
+        out.T @ (element_ohm[:, None] * out),
+        home.T @ (element_ohm[:, None] * home),
+        feeding.cross_ohm(element_ohm),
+        inside_ohm,
+        own_ohm,
     )
 
 

@@ -12,6 +12,7 @@ import numpy as np
 from builds.engineering.assessing.demand import Asked, Demand, Feeds, demand_of, summed
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.lockouts import Drawn, Settled, draw_network, settle
+from builds.engineering.assessing.sharing import shared
 from builds.engineering.assessing.solving import (
     Flags,
     Floats,
@@ -131,7 +132,7 @@ class Network:
     """
     The whole distribution of a design: its elements, its wires, what its loads ask for, and its solved states.
 
-    ``states`` are the isolator closed, then open; empty where something is fed in two ways, so that nothing is computed.
+    ``states`` are the isolator closed, then open.
     """
 
     elements: Elements
@@ -155,11 +156,7 @@ def solve_states(index: IndexedDesign) -> Network:
     circuit_wires = {circuit.number: wire_of_circuit(index, circuit) for circuit in design.circuits}
     demand = demand_of(index)
     feedings = tuple(feeding_of(design, elements, closed=closed) for closed in (True, False))
-    states: tuple[State, ...] = ()
-    if not any(feeding.rings for feeding in feedings):
-        states = tuple(
-            _Solving(index, elements, run_wires, circuit_wires, demand, feeding).state() for feeding in feedings
-        )
+    states = tuple(_Solving(index, elements, run_wires, circuit_wires, demand, feeding).state() for feeding in feedings)
     return Network(elements, run_wires, circuit_wires, demand, feedings, states)
 
 
@@ -202,6 +199,7 @@ class _Solving:
         high_v = np.array([condition.source_high_v for condition in conditions])
         cases = self._cases()
         hottest_c = max(case.conductor_temp_c for case in cases)
+        self.feeding = self._losses(hottest_c).feeding
         low = self._side(low_v, hottest_c)
         high = self._side(high_v, COOL_CONDUCTOR_C)
         works = np.ones(len(conditions), dtype=bool)
@@ -234,7 +232,9 @@ class _Solving:
 
     def _losses(self, temperature_c: float) -> Losses:
         if temperature_c not in self.losses:
-            self.losses[temperature_c] = losses_of(self.feeding, *self.resistances.at(temperature_c), self.source_ohm)
+            element_ohm, own_ohm = self.resistances.at(temperature_c)
+            feeding = shared(self.feeding, self.elements, element_ohm=element_ohm, inside_ohm=self.source_ohm)
+            self.losses[temperature_c] = losses_of(feeding, element_ohm, own_ohm, self.source_ohm)
         return self.losses[temperature_c]
 
     def _side(self, source_v: Floats, temperature_c: float) -> Side:

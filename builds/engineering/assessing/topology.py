@@ -19,10 +19,12 @@ from builds.engineering.design import Circuit, Design
 from builds.engineering.vocabulary import NodeKind, RunSide, SourceState
 
 __all__ = [
+    "Closer",
     "Elements",
     "Feeding",
+    "Floats",
     "Group",
-    "Ring",
+    "Sharing",
     "Tree",
     "Way",
     "charged_battery",
@@ -44,11 +46,11 @@ class Way:
 
 
 @dataclass(frozen=True, slots=True)
-class Ring:
-    """Runs that close a ring, or that join two batteries with nothing between: more than one way to the same node."""
+class Closer:
+    """A step that closes a ring, or that joins two batteries: it leads to a node that was reached before."""
 
-    side: RunSide
-    runs: tuple[str, ...]
+    from_node: str
+    way: Way
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,13 +58,13 @@ class Tree:
     """
     What grew from the roots: for each node reached its root and the step that led to it, in order of reaching.
 
-    ``rings`` is empty when every node has exactly one way back to exactly one root.
+    ``closers`` is empty when every node has exactly one way back to exactly one root.
     """
 
     root_of: dict[str, str]
     parent_of: dict[str, str]
     step_to: dict[str, Way]
-    rings: tuple[Ring, ...]
+    closers: tuple[Closer, ...]
 
     def nodes_to(self, node: str) -> tuple[str, ...]:
         """Nodes from the root to ``node``, both ends counted."""
@@ -83,12 +85,13 @@ class Tree:
 
 @dataclass(frozen=True, slots=True)
 class Elements:
-    """Rows of the way matrices: runs first, then nodes, each in the design's order."""
+    """Rows of the way matrices: runs first, then nodes, each in the design's order; and which nodes are batteries."""
 
     run_row: Mapping[str, int]
     node_row: Mapping[str, int]
     count: int
     names: tuple[str, ...]
+    batteries: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +117,18 @@ class Group:
 
 
 @dataclass(frozen=True, slots=True)
+class Sharing:
+    """
+    What rings change: ``groups`` are the columns of the panels and of the grounds that the same batteries feed, ``out_rows``
+    the elements on the supply side, ``joined`` tells whether two batteries are joined so that currents go home by either.
+    """
+
+    groups: tuple[tuple[NDArray[np.int64], NDArray[np.int64]], ...]
+    out_rows: NDArray[np.bool_]
+    joined: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Feeding:
     """
     How circuits are fed while the isolator is in one state.
@@ -121,7 +136,7 @@ class Feeding:
     Circuits of one panel share their way out, circuits of one ground their way back, so ways are kept once each:
     ``supply_ways`` and ``return_ways`` have a row per element and a column per panel or ground, ``panels`` and ``returns``
     say which column is whose. ``root`` names each circuit's battery; ``battery`` has a row per battery and a column per
-    circuit, 1 where that battery feeds it.
+    circuit, 1 where that battery feeds it. In rings ways and batteries are parts of one: :mod:`sharing` finds them.
     """
 
     isolator_closed: bool
@@ -135,12 +150,25 @@ class Feeding:
     supply_ways: Floats
     return_ways: Floats
     battery: Floats
-    rings: tuple[Ring, ...]
+    sharing: Sharing | None = None
+
+    @property
+    def closers(self) -> tuple[Closer, ...]:
+        """The steps that close rings, out and back."""
+        return self.supply_tree.closers + self.return_tree.closers
+
+    def cross_ohm(self, element_ohm: Floats) -> Floats | None:
+        """What an ampere from a ground costs a panel, panels × grounds; None where ways out and back share nothing [Ω]."""
+        if self.sharing is None or not self.sharing.joined:
+            return None
+        return np.asarray(self.supply_ways.T @ (element_ohm[:, None] * self.return_ways))
 
     def loop_ohm(self, element_ohm: Floats) -> Floats:
         """Resistance of each circuit's own way out and back, its own wire not counted [Ω]."""
         out, home = element_ohm @ self.supply_ways**2, element_ohm @ self.return_ways**2
-        return np.asarray(out[self.panels.column] + home[self.returns.column])
+        total = np.asarray(out[self.panels.column] + home[self.returns.column])
+        cross = self.cross_ohm(element_ohm)
+        return total if cross is None else total + 2 * cross[self.panels.column, self.returns.column]
 
     def through_a(self, current_a: Floats) -> Floats:
         """
@@ -148,20 +176,34 @@ class Feeding:
 
         Opposing currents of two batteries in one strap are added, not set off: they need not flow at the same time.
         """
-        out = np.abs(self.supply_ways) @ self.panels.total(current_a)
-        return np.asarray(out + np.abs(self.return_ways) @ self.returns.total(current_a))
+        panel_a, ground_a = self.panels.total(current_a), self.returns.total(current_a)
+        if self.sharing is None:
+            return np.asarray(np.abs(self.supply_ways) @ panel_a + np.abs(self.return_ways) @ ground_a)
+        total = np.zeros((len(self.supply_ways), current_a.shape[1]))
+        for panels, grounds in self.sharing.groups:  # in a ring of one source they do flow at the same time
+            total += np.abs(
+                self.supply_ways[:, panels] @ panel_a[panels] + self.return_ways[:, grounds] @ ground_a[grounds]
+            )
+        return total
+
+    def _ways_of(self, *, out: bool) -> Floats:
+        ways = self.supply_ways if out else self.return_ways
+        return ways if self.sharing is None else ways * (self.sharing.out_rows == out)[:, None]
+
+    def _flows_a(self, current_a: Floats, *, out: bool) -> Floats:
+        """Currents of the elements with their signs: of one side, but for joined batteries, whose currents mix."""
+        if self.sharing is not None and self.sharing.joined:
+            return self.supply_ways @ self.panels.total(current_a) + self.return_ways @ self.returns.total(current_a)
+        group, ways = (self.panels, self.supply_ways) if out else (self.returns, self.return_ways)
+        return np.asarray(ways @ group.total(current_a))
 
     def feed_drop_v(self, element_ohm: Floats, current_a: Floats) -> Floats:
         """Voltage lost from the post to each panel of ``panels``, panels × conditions [V]."""
-        return np.asarray(
-            self.supply_ways.T @ (element_ohm[:, None] * (self.supply_ways @ self.panels.total(current_a)))
-        )
+        return np.asarray(self._ways_of(out=True).T @ (element_ohm[:, None] * self._flows_a(current_a, out=True)))
 
     def rise_v(self, element_ohm: Floats, current_a: Floats) -> Floats:
         """Rise of each ground of ``returns`` above its battery's negative post, grounds × conditions [V]."""
-        return np.asarray(
-            self.return_ways.T @ (element_ohm[:, None] * (self.return_ways @ self.returns.total(current_a)))
-        )
+        return np.asarray(self._ways_of(out=False).T @ (element_ohm[:, None] * self._flows_a(current_a, out=False)))
 
 
 def elements_of(design: Design) -> Elements:
@@ -173,6 +215,7 @@ def elements_of(design: Design) -> Elements:
         node_row=node_row,
         count=len(run_row) + len(node_row),
         names=tuple(run.key for run in design.runs) + tuple(node.key for node in design.nodes),
+        batteries=tuple(node.key for node in design.nodes if node.battery is not None),
     )
 
 
@@ -198,17 +241,15 @@ def neighbours(design: Design, elements: Elements, side: RunSide) -> dict[str, l
     return steps
 
 
-def grow_tree(
-    steps: Mapping[str, list[Way]], roots: Iterable[str], shut: frozenset[str], side: RunSide, elements: Elements
-) -> Tree:
+def grow_tree(steps: Mapping[str, list[Way]], roots: Iterable[str], shut: frozenset[str] = frozenset()) -> Tree:
     """
     Walk from the roots, nearest first, and never through a node in ``shut``.
 
-    A node that is met again by another step than the one that reached it closes a ring; every ring is reported once.
+    A node that is met again by another step than the one that reached it closes a ring; every closer is told once.
     """
     tree = Tree({root: root for root in roots}, {}, {}, ())
     waiting = deque(tree.root_of)
-    closing: dict[int, Ring] = {}
+    closing: dict[int, Closer] = {}
     while waiting:
         here = waiting.popleft()
         came_by = tree.step_to[here].element if here in tree.step_to else -1
@@ -216,21 +257,13 @@ def grow_tree(
             if step.to_node in shut or step.element == came_by:
                 continue
             if step.to_node in tree.root_of:
-                closing.setdefault(step.element, _ring(tree, here, step, side, elements))
+                closing.setdefault(step.element, Closer(here, step))
                 continue
             tree.root_of[step.to_node] = tree.root_of[here]
             tree.parent_of[step.to_node] = here
             tree.step_to[step.to_node] = step
             waiting.append(step.to_node)
     return Tree(tree.root_of, tree.parent_of, tree.step_to, tuple(closing.values()))
-
-
-def _ring(tree: Tree, here: str, step: Way, side: RunSide, elements: Elements) -> Ring:
-    """The elements on exactly one of the two ways to the node met twice, and the step that met it."""
-    one = {element for element, _ in tree.elements_to(here)}
-    other = {element for element, _ in tree.elements_to(step.to_node)}
-    rows = sorted((one ^ other) | {step.element})
-    return Ring(side, tuple(elements.names[row] for row in rows))
 
 
 def charged_battery(design: Design, steps: Mapping[str, list[Way]]) -> str | None:
@@ -262,22 +295,22 @@ def feeding_of(design: Design, elements: Elements, *, closed: bool) -> Feeding:
     charged = charged_battery(design, steps[RunSide.SUPPLY])
     roots = [charged] if closed and charged else batteries
     shut = frozenset() if closed else isolators
-    out = grow_tree(steps[RunSide.SUPPLY], roots, shut, RunSide.SUPPLY, elements)
-    back = _return_forest(steps[RunSide.RETURN], roots, elements)
+    out = grow_tree(steps[RunSide.SUPPLY], roots, shut)
+    back = _return_forest(steps[RunSide.RETURN], roots)
     return _feeding(design, elements, closed, out, back, steps[RunSide.RETURN], batteries)
 
 
-def _return_forest(steps: Mapping[str, list[Way]], roots: Iterable[str], elements: Elements) -> Tree:
+def _return_forest(steps: Mapping[str, list[Way]], roots: Iterable[str]) -> Tree:
     """Walk the ways back from the first negative, then from each that it did not reach: negatives may share a chassis."""
     whole = Tree({}, {}, {}, ())
     for root in roots:
         if root not in whole.root_of:
-            part = grow_tree(steps, [root], frozenset(), RunSide.RETURN, elements)
+            part = grow_tree(steps, [root])
             whole = Tree(
                 whole.root_of | part.root_of,
                 whole.parent_of | part.parent_of,
                 whole.step_to | part.step_to,
-                whole.rings + part.rings,
+                whole.closers + part.closers,
             )
     return whole
 
@@ -291,10 +324,7 @@ def _feeding(
     return_steps: Mapping[str, list[Way]],
     batteries: list[str],
 ) -> Feeding:
-    back_of = {
-        root: grow_tree(return_steps, [root], frozenset(), RunSide.RETURN, elements)
-        for root in set(out.root_of.values())
-    }
+    back_of = {root: grow_tree(return_steps, [root]) for root in set(out.root_of.values())}
     fed = tuple(
         c for c in design.circuits if c.panel in out.root_of and c.return_node in back_of[out.root_of[c.panel]].root_of
     )
@@ -319,16 +349,17 @@ def _feeding(
         supply_ways=supply_ways,
         return_ways=return_ways,
         battery=np.array([[float(key == at) for at in root] for key in batteries]).reshape(len(batteries), len(fed)),
-        rings=out.rings + back.rings,
     )
 
 
 def _mark(ways: Floats, column: int, tree: Tree, node: str, elements: Elements, side: RunSide) -> None:
-    """Write the way between a root and ``node`` into a column."""
+    """Write the way between a root and ``node`` into a column; a battery's own resistance is its source's, never a return's."""
     for element, sign in tree.elements_to(node):
         ways[element, column] = sign
-    passed = tree.nodes_to(node) if side is RunSide.SUPPLY else tree.nodes_to(node)[1:]
-    for key in passed:
+    without_own = () if side is RunSide.SUPPLY else elements.batteries
+    for key in tree.nodes_to(node):
         row = elements.node_row.get(key)
-        if row is not None and not ways[row, column]:  # a stud's joint is already the step to its chassis body
+        if (
+            row is not None and not ways[row, column] and key not in without_own
+        ):  # a stud's joint is already the step to its chassis body
             ways[row, column] = 1.0

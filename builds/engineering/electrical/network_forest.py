@@ -151,6 +151,21 @@ class Forest(Trees):
             node = int(self.parent[node])
         return steps[::-1]
 
+    def flows(self, ends: Sequence[tuple[str, str]], down: Floats, around: Floats) -> Floats:
+        """
+        Return each edge's current from its first end to its second, edges × conditions.
+
+        ``down`` and ``around`` are a sweep's; an edge that no post reaches carries nothing.
+        """
+        amps = np.zeros((len(ends), down.shape[1]))
+        for node, shares in enumerate(self.shares):
+            for edge, share in shares:
+                amps[edge] = (share if self.position[ends[edge][1]] == node else -share) * down[node]
+        for closer, ampere in zip(self.rings.closers, around, strict=True):
+            for edge, share in closer.shares:
+                amps[edge] = (share if self.position[ends[edge][1]] == closer.other else -share) * ampere
+        return amps
+
     def between(self, node: int, other: int) -> tuple[list[int], list[int]]:
         """Return the branches between two nodes of one tree: those on the first's side, those on the other's."""
         one, two = self.way(node), self.way(other)

@@ -119,17 +119,8 @@ class NetworkResult:
 
     def branch_a(self) -> Floats:
         """Return each branch's current from its ``from_node`` to its ``to_node``, in the order of ``network.branches``."""
-        forest, branches = self.network.forest, self.network.branches
-        amps = np.zeros((len(branches), self.conditions))
-        for node, shares in enumerate(forest.shares):
-            for branch, share in shares:
-                away = forest.position[branches[branch].to_node] == node
-                amps[branch] = (share if away else -share) * self.down_a[node]
-        for closer, around_a in zip(forest.rings.closers, self.around_a, strict=True):
-            for branch, share in closer.shares:
-                away = forest.position[branches[branch].to_node] == closer.other
-                amps[branch] = (share if away else -share) * around_a
-        return amps
+        ends = [(branch.from_node, branch.to_node) for branch in self.network.branches]
+        return self.network.forest.flows(ends, self.down_a, self.around_a)
 
     def explain(self, load: str, condition: int) -> LoadExplanation:
         """

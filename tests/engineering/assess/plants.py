@@ -8,8 +8,8 @@ The numbers beside a plant are hand-worked from the tables: 125 °C insulation c
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from builds.engineering.design import Design, DropRule, LoadUse, NoMountZone, Operation, PanelSpec, PowerNode, Run
-from builds.engineering.vocabulary import DropCurrent, NodeKind, Phase, Place, RunSide
+from builds.engineering.design import Design, DropRule, LoadUse, NoMountZone, Operation, PanelSpec, PowerNode
+from builds.engineering.vocabulary import DropCurrent, NodeKind, Phase, Place
 from tests.engineering.assess.designs import SOUND, added, changed, circuit, load, supply, with_rule, without
 
 
@@ -134,12 +134,19 @@ VOLTAGE = (
 )  # fmt: skip
 
 TREE = (
-    plant("panel fed twice", lambda d: added(d, "run", supply("R9", "DISC2", "P1", "4", 1.0)), ("not-radial", "run:R9")),
-    plant("chassis strapped twice",
-          lambda d: added(d, "run", Run(key="S9", from_node="BAT1", to_node="BODY", side=RunSide.RETURN, gauge="2", length_m=1.0)),
-          ("not-radial", "run:S9")),
+    # 100 A over R2 and 100 A over R5 and R9 to a panel made for 100; DISC2's panel only hangs on P1 too
+    plant("panel fed twice", lambda d: added(d, "run", supply("R9", "DISC2", "P1", "4", 1.0)),
+          ("node-below-feed", "node:P1"), ("node-below-feed", "node:P2"),
+          ("disconnect-leaves-live", "node:DISC"), ("disconnect-leaves-live", "node:DISC2"),
+          ("device-leaves-live", "run:R1"), ("device-leaves-live", "run:R2"), ("device-leaves-live", "run:R5")),
     plant("batteries joined past the isolator", lambda d: added(d, "run", supply("R9", "BAT1", "BAT2", "2", 3.0)),
-          ("not-radial", "run:R9")),
+          ("run-unprotected", "run:R9")),
+    plant("batteries joined with a device at one end only",
+          lambda d: added(d, "run", supply("R9", "BAT1", "BAT2", "1", 3.0, device_family="MRBF", device_rating_a=150.0, device_distance_m=0.1)),
+          ("link-unprotected-end", "run:R9")),
+    # two 8 gauge at 50 °C carry 89 A each; 100 A of heater are too much for one
+    plant("parallel runs of which one cannot carry the whole", lambda d: twin_feed(d, "8"),
+          ("parallel-survivor", "run:H3"), ("device-leaves-live", "run:H2"), ("device-leaves-live", "run:H3")),
     plant("panel that nothing feeds", lambda d: without(d, "run", "R6"), ("not-fed", "circuit:201"), ("not-fed", "circuit:202")),
     plant("ground that leads nowhere", lambda d: changed(d, "node", "G2", chassis=""),
           ("no-way-back", "circuit:201"), ("no-way-back", "circuit:202")),
@@ -181,6 +188,17 @@ ENERGY = (
     plant("key-off draw over the limit", lambda d: changed(d, "load", "RADIO", key_off_a=0.06), ("key-off-over-limit", "build")),
     plant("battery that does not bear standing", lambda d: with_rule(d, "key-off-days", 200.0), ("key-off-days-few", "build")),
 )  # fmt: skip
+
+
+def twin_feed(design: Design, gauge: str) -> Design:
+    """The heater at road speed, 100 A, its panel fed by two runs side by side, each with a device of its own."""
+    design = changed(
+        heavy(design, "driving", 100.0), "run", "H2", gauge=gauge, parallel=1, device_family="ANL", device_rating_a=80.0
+    )
+    twin = supply("H3", "HD", "HP", gauge, 0.5, device_family="ANL", device_rating_a=80.0)
+    return changed(
+        added(design, "run", twin), "circuit", "H01", device_rating_a=150.0, gauge="2/0", device_family="MEGA"
+    )
 
 
 def heavy(design: Design, condition: str, current_a: float) -> Design:

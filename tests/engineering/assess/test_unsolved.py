@@ -1,4 +1,4 @@
-"""What cannot be computed has no figure: rings, dead panels, missing returns, unknown conductors, no operating point."""
+"""What cannot be computed has no figure: dead panels, missing returns, unknown conductors, no operating point."""
 
 from dataclasses import replace
 
@@ -6,43 +6,12 @@ import pytest
 
 from builds.engineering.assess import assess
 from builds.engineering.design import Design
-from tests.engineering.assess.designs import SOUND, added, changed, supply, without
+from tests.engineering.assess.designs import SOUND, changed, without
 from tests.engineering.assess.plants import PLANTS
 
 
 def planted(name: str) -> Design:
     return next(plant.design for plant in PLANTS if plant.name == name)
-
-
-@pytest.mark.parametrize("name", ["panel fed twice", "chassis strapped twice", "batteries joined past the isolator"])
-def test_ring_leaves_the_distribution_without_figures(name: str) -> None:
-    assessment = assess(planted(name))
-
-    assert (assessment.circuits, assessment.runs, assessment.panels) == ((), (), ())
-    assert (assessment.conditions, assessment.grounds) == ((), ())
-
-
-def test_ring_leaves_labour_weight_and_price_alone() -> None:
-    ringed, sound = assess(planted("panel fed twice")), assess(SOUND)
-
-    assert (ringed.labour, ringed.weight, ringed.price) == (sound.labour, sound.weight, sound.price)
-    assert ringed.energy.key_off_ma == sound.energy.key_off_ma
-    assert ringed.energy.key_off_days is None
-
-
-def test_ring_names_every_run_of_it_and_no_other() -> None:
-    [finding] = assess(planted("panel fed twice")).findings
-
-    # DISC - P1 - DISC2 - BAT2 - ISO - DISC with the isolator closed
-    assert "Runs R2, R3, R4, R5 and R9 " in finding.message
-
-
-def test_two_runs_side_by_side_are_a_ring_and_said_so() -> None:
-    design = added(SOUND, "run", supply("R2B", "DISC", "P1", "4", 1.0))
-    [finding] = assess(design).findings
-
-    assert (finding.id, finding.subject) == ("not-radial", "run:R2B")
-    assert "parallel as one run" in finding.hint
 
 
 def test_circuit_that_nothing_feeds_has_no_result_and_the_others_have() -> None:
