@@ -6,7 +6,7 @@ there is none. Then looks are chosen one by one: of thousands of candidates the 
 bettered by changing it a little and looking again; last, looks whose goals the others show as well are dropped.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from random import Random
 
@@ -58,6 +58,12 @@ class PlanSpace:
         if not settled and self.before.was and self.compiled.gates.timers_in((*wanted, self.compiled.possible)):
             return self._after_a_change(wanted, [])
         return None
+
+    def nearest_rest(self, wanted: Sequence[Literal]) -> tuple[int, ...]:
+        """Return the settled setting with fewest inputs away from rest that shows goals known to go together."""
+        state = self._open().smallest((*wanted, self.before.settled))
+        assert state is not None, "goals that one setting shows go together"
+        return state.numbers[: len(self.compiled.leaves)]
 
     def witness_of(self, goal: Goal) -> Look | None:
         """Return a look that shows a goal; one that lets a button go comes from a setting in which the button is on."""
@@ -168,7 +174,7 @@ def cover_goals(compiled: CompiledSchedule, goals: Sequence[Goal], space: PlanSp
     timed = {goal: look for goal, look in witnesses.items() if look is not None and look.before is not None}
     apart = {*impossible, *timed}
     seeds = [look.numbers for look in witnesses.values() if look is not None and look.before is None]
-    looks = work.settled_looks([goal for goal in goals if goal not in apart], sample, seeds)
+    looks = work.settled_looks([goal for goal in goals if goal not in apart], sample, seeds, space)
     looks += work.timed_looks(timed)
     shown = tuple(goal for goal in goals if witnesses.get(goal, True) is not None)
     return Cover(tuple(looks), shown, tuple(impossible))
@@ -190,7 +196,9 @@ class _Covering:
         }
         return Batch(rows, _SAMPLE)
 
-    def settled_looks(self, goals: Sequence[Goal], sample: Batch, seeds: Sequence[tuple[int, ...]]) -> list[Look]:
+    def settled_looks(
+        self, goals: Sequence[Goal], sample: Batch, seeds: Sequence[tuple[int, ...]], space: PlanSpace
+    ) -> list[Look]:
         """Looks at settled settings, each the best found while there are goals not yet shown."""
         pool = joined(sample, rows_of_settings(self.compiled, seeds)) if seeds else sample
         open_goals = list(dict.fromkeys(goal.literal for goal in goals))
@@ -207,7 +215,19 @@ class _Covering:
             chosen.append(numbers)
             here = rows_of_settings(self.compiled, [numbers]).settled(self.compiled, gates)
             open_goals = [goal for goal in open_goals if not here[goal]]
-        return [Look(numbers) for numbers in self._needed(chosen, [goal.literal for goal in goals])]
+        needed = self._needed(chosen, [goal.literal for goal in goals])
+        return [Look(numbers) for numbers in self._near_rest(needed, goals, space)]
+
+    def _near_rest(
+        self, chosen: list[tuple[int, ...]], goals: Sequence[Goal], space: PlanSpace
+    ) -> Iterator[tuple[int, ...]]:
+        """Each setting with as few inputs away from rest as the goals allow that no setting before it shows."""
+        left = list(dict.fromkeys(goal.literal for goal in goals))
+        values = rows_of_settings(self.compiled, chosen).settled(self.compiled, self._cone(left))
+        for place in range(len(chosen)):
+            own = [goal for goal in left if values[goal] >> place & 1]
+            left = [goal for goal in left if not values[goal] >> place & 1]
+            yield space.nearest_rest(own)
 
     def _bettered(
         self, numbers: tuple[int, ...], count: int, open_goals: Sequence[Literal], gates: Sequence[int]

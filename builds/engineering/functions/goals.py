@@ -4,7 +4,8 @@ What a test of a schedule has to show.
 * Every rule wins: it holds, and an output tells.
 * Every term of every rule's condition matters, both ways: it is true, and it is false, in a setting where it alone decides
   whether the rule holds, and an output tells. (Masking modified condition/decision coverage: the other terms may stand as
-  they like, as long as they do not hide this one.) A timer is a term too.
+  they like, as long as they do not hide this one.) Its own signal is there: a lost one neither makes nor breaks it. A timer is
+  a term too.
 
 A step of a test either looks at a setting that has *settled*, or looks right after the inputs have changed from another
 settled setting. For each timer a leaf says whether it *was* done before the change, so one set of goals serves both kinds
@@ -210,7 +211,9 @@ class _Terms:
                 through = self.gates.all_of((decides, self._passes(part, sure)))
                 yield from self.of(part.term, sure if not isinstance(part, After) else not sure, through)
             case _:
-                yield Term(part, self.literal(part, sure), decides)
+                sides = [self.literal(part, surely) for surely in (True, False)]
+                decided = self.gates.any_of((self.gates.all_of(sides), self.gates.all_of(-side for side in sides)))
+                yield Term(part, self.literal(part, sure), self.gates.all_of((decides, decided)))
 
     def _timer(self, part: ForAtLeast | ForAtMost | After, sure: bool) -> Literal:
         """The gate behind a timed term; FALSE or TRUE where its condition is constant."""

@@ -8,16 +8,17 @@ from builds.engineering.functions.comparing import compare_schedules
 from builds.engineering.functions.compiled import CompiledSchedule, channel_rules, compile_schedule, rule_literal
 from builds.engineering.functions.evaluate import evaluate_holding, numbers_of
 from builds.engineering.functions.gates import FALSE, Literal
-from builds.engineering.functions.looks import rows_of_settings
+from builds.engineering.functions.looks import Look, rows_of_settings
 from builds.engineering.functions.mutants import Mutant, MutantKind, mutants_of
-from builds.engineering.functions.plan import PlanStep, TestPlan, extended
+from builds.engineering.functions.plan import TestPlan, plan_test, with_more
 from builds.engineering.functions.proof import Counterexample, SpaceInUse, Verdict, find_state
 from builds.engineering.functions.running import Run
 from builds.engineering.functions.settings import AT_REST, Setting, setting_of_numbers
 from builds.engineering.functions.telling_apart import stuck_literal
 from builds.engineering.functions.vocabulary import EffectKind
+from builds.engineering.functions.walking import PlanStep
 
-__all__ = ["MutationReport", "Survivor", "measure_plan", "sharpened"]
+__all__ = ["MutationReport", "Survivor", "measure_plan", "sharp_plan", "sharpened"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +77,23 @@ def measure_plan(compiled: CompiledSchedule, plan: TestPlan) -> MutationReport:
     return MutationReport(killed=killed, equivalent=equivalent, survived=tuple(survived))
 
 
+def sharp_plan(compiled: CompiledSchedule) -> tuple[TestPlan, MutationReport]:
+    """
+    Return a test plan to which looks were added until it notices every mutant for which a look is known; and its measure.
+
+    Parameters
+    ----------
+    compiled : CompiledSchedule
+        The schedule; each mutant costs a run through the plan, so a large schedule takes minutes.
+    """
+    plan = plan_test(compiled)
+    report = measure_plan(compiled, plan)
+    if any(one.example is not None for one in report.survived):
+        plan = sharpened(compiled, plan, report)
+        report = measure_plan(compiled, plan)
+    return plan, report
+
+
 def sharpened(compiled: CompiledSchedule, plan: TestPlan, report: MutationReport) -> TestPlan:
     """
     Return a plan that notices survivors too, as far as a sequence is known that tells them from the original.
@@ -89,13 +107,14 @@ def sharpened(compiled: CompiledSchedule, plan: TestPlan, report: MutationReport
     report : MutationReport
         What that plan missed.
     """
-    left = [one for one in report.survived if one.example is not None]
-    while left:
-        first = left.pop(0)
-        assert first.example is not None
-        plan = extended(compiled, plan, [first.example.trace])
-        work = _Measure(compiled, plan.steps)
-        left = [one for one in left if not work.notices(one.mutant)]
+    left = [(one.mutant, one.example) for one in report.survived]
+    for mutant, example in left:
+        if example is None or _Measure(compiled, plan.steps).notices(mutant):
+            continue
+        if compiled.gates.timers:
+            plan = with_more(compiled, plan, traces=[example.trace])
+        else:
+            plan = with_more(compiled, plan, looks=[Look(numbers_of(compiled, example.setting))])
     return plan
 
 

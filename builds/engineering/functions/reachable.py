@@ -109,8 +109,12 @@ def _traces(space: StateSpace, compiled: CompiledSchedule, state: State) -> Iter
     longest_ms = max((timer.duration_ms for timer in timers), default=0)
     if not state.young:
         yield _trace(compiled, [(0, state.numbers)], _settled_ms(compiled, state))
-    if all(done.starts_done for done in state.done):
-        yield _trace(compiled, [(0, state.numbers)], 0)
+    needed_ms = max((done.duration_ms for done in state.done if not done.starts_done), default=0)
+    if state.young and needed_ms < min(young.duration_ms for young in state.young):
+        yield _trace(compiled, [(0, state.numbers)], needed_ms)
+        numbers = _near(space, state.numbers, [-young.held for young in state.young])
+        if numbers is not None:
+            yield _trace(compiled, [(0, numbers), (1, state.numbers)], needed_ms + 1)
     before = [-young.held for young in state.young] + [done.held for done in state.done]
     if state.young and (numbers := _near(space, state.numbers, before)) is not None:
         held_ms = max((timer.duration_ms for timer in state.done), default=0)

@@ -109,7 +109,7 @@ def _name_of(  # noqa: PLR0911 - one return per fault, the most telling first
         return "unit-missing", place
     if accepts == {"AT"} and text[:offset].rsplit(maxsplit=1)[-1] == "for":
         return "timer-words-missing", place
-    if {token.type, *accepts} >= {"AND", "OR"}:
+    if (token.type == "AND" and "OR" in accepts) or (token.type == "OR" and "AND" in accepts):
         return "and-or-mixed", place
     if "RPAR" in accepts and (opened := _unclosed(text)) is not None:
         return "parenthesis-open", place_in(text, opened, first_line=first_line)

@@ -54,7 +54,7 @@ def shown_after(compiled: CompiledSchedule, do: str) -> dict[str, str]:
         if value == "%":
             name, _, step = name.rpartition(" ")
             value = f"{step} %"
-        now = {key: where for key, where in run.setting.away}
+        now = dict(run.setting.away)
         run.set(setting_of(compiled.schedule, now | {name_in(compiled, name): value}))
     return {outcome.channel: shown_words(compiled, outcome.shows) for outcome in run.outcomes()}
 

@@ -1,0 +1,80 @@
+"""Loads by setting, and the operator's chart."""
+
+import pytest
+
+from builds.engineering.functions.chart import operator_chart
+from builds.engineering.functions.compiled import compile_schedule
+from builds.engineering.functions.coupling import uses_of
+from builds.engineering.functions.language import parse_schedule
+from builds.engineering.functions.settings import AT_REST, setting_of
+from tests.engineering.functions.language_page import COMPILED
+
+SCHEDULE = compile_schedule(
+    parse_schedule("""
+input mode: selector off, respond
+input half: toggle
+channel red: lamp; load L1
+channel blue: lamp; load L2
+channel left: lamp; load L3
+channel right: lamp; load L3
+channel loose: lamp
+pattern uneven: 200 ms on, 250 ms off, 200 ms on, 250 ms off, 200 ms on, 850 ms off
+rule flash (priority 1): red, loose flash uneven when mode is respond; if lost, does not apply
+rule low (priority 1): blue steady at 30 % when mode is respond; if lost, does not apply
+rule left (priority 1): left steady when mode is respond; if lost, does not apply
+rule dim (priority 1): red dim to 50 % when half; if lost, does not apply
+""")
+)
+
+
+def test_nothing_is_on_at_rest() -> None:
+    assert uses_of(SCHEDULE, AT_REST) == ()
+
+
+def test_a_flash_counts_by_its_duty_and_a_dimmed_lamp_by_its_level() -> None:
+    # The duty of the pattern in NHTSA interpretation letter GF006498: 600 of 1950 ms.
+    uses = uses_of(SCHEDULE, setting_of(SCHEDULE.schedule, {"mode": "respond"}))
+
+    assert [use.load for use in uses] == ["L1", "L2", "L3"]
+    assert [use.duty_ratio for use in uses] == [
+        pytest.approx(0.3077, abs=0.00005),
+        0.3,
+        0.5,  # one of its two channels
+    ]
+
+
+def test_dimming_lowers_the_mean_of_a_flash() -> None:
+    full, half = (
+        uses_of(SCHEDULE, setting_of(SCHEDULE.schedule, {"mode": "respond", "half": value}))[0].duty_ratio
+        for value in ("off", "on")
+    )
+
+    assert half == pytest.approx(full / 2)
+
+
+def test_changing_a_rule_moves_the_loads() -> None:
+    quiet = compile_schedule(COMPILED["respond and park"].schedule)
+
+    way = uses_of(quiet, setting_of(quiet.schedule, {"mode": "respond"}))
+    scene = uses_of(quiet, setting_of(quiet.schedule, {"mode": "respond", "park": "on"}))
+
+    assert [use.load for use in way] == ["L1", "L2", "L3"]
+    assert way[0].duty_ratio == pytest.approx(160 / 600)
+    assert scene[0].duty_ratio == pytest.approx(0.5)
+
+
+def test_the_chart_says_what_a_control_does_alone_and_what_it_takes_part_in() -> None:
+    chart = {(row.control, row.value): row for row in operator_chart(COMPILED["rear cut"])}
+
+    assert chart["mode", "respond"].alone == ("rear: flash quick",)
+    assert chart["mode", "respond"].by_hand
+
+
+def test_controls_come_before_signals_and_a_part_together_with_others_is_said() -> None:
+    rows = operator_chart(COMPILED["secure idle"])
+
+    assert rows[0].control == "secure idle"
+    assert not rows[-1].by_hand
+    lines = {line.rule: line for line in rows[0].also}
+    assert lines["keep-running"].does == "run-on steady"
+    assert lines["keep-running"].when == '"secure idle" and running'
