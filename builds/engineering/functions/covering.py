@@ -7,7 +7,7 @@ bettered by changing it a little and looking again; last, looks whose goals the 
 """
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from random import Random
 
 from builds.engineering.functions.compiled import CompiledSchedule, Leaves, new_leaves
@@ -54,7 +54,7 @@ class PlanSpace:
             return None
         space = self._open()
         if space.some([*wanted, self.before.settled]):
-            return Look(space.state().numbers[: len(self.compiled.leaves)])
+            return Look(space.state().numbers[: len(self.compiled.leaves)], waits_for=self.timers_of(wanted))
         if not settled and self.before.was and self.compiled.gates.timers_in((*wanted, self.compiled.possible)):
             return self._after_a_change(wanted, [])
         return None
@@ -84,7 +84,11 @@ class PlanSpace:
         while not space.some([*assumed, *here, *kept]):
             blamed = set(space.core(kept))
             kept = [literal for literal in kept if literal not in blamed]
-        return Look(numbers, space.state().numbers[count:])
+        return Look(numbers, space.state().numbers[count:], self.timers_of(wanted))
+
+    def timers_of(self, wanted: Sequence[Literal]) -> frozenset[int]:
+        """Return the timers that matter to literals, in any state the vehicle can rest in."""
+        return frozenset(timer.gate for timer in self.compiled.gates.timers_in((*wanted, self.compiled.possible)))
 
     def exclude_each_other(self, one: Literal, other: Literal) -> bool:
         """Whether no look shows both."""
@@ -216,18 +220,16 @@ class _Covering:
             here = rows_of_settings(self.compiled, [numbers]).settled(self.compiled, gates)
             open_goals = [goal for goal in open_goals if not here[goal]]
         needed = self._needed(chosen, [goal.literal for goal in goals])
-        return [Look(numbers) for numbers in self._near_rest(needed, goals, space)]
+        return list(self._near_rest(needed, goals, space))
 
-    def _near_rest(
-        self, chosen: list[tuple[int, ...]], goals: Sequence[Goal], space: PlanSpace
-    ) -> Iterator[tuple[int, ...]]:
+    def _near_rest(self, chosen: list[tuple[int, ...]], goals: Sequence[Goal], space: PlanSpace) -> Iterator[Look]:
         """Each setting with as few inputs away from rest as the goals allow that no setting before it shows."""
         left = list(dict.fromkeys(goal.literal for goal in goals))
         values = rows_of_settings(self.compiled, chosen).settled(self.compiled, self._cone(left))
         for place in range(len(chosen)):
             own = [goal for goal in left if values[goal] >> place & 1]
             left = [goal for goal in left if not values[goal] >> place & 1]
-            yield space.nearest_rest(own)
+            yield Look(space.nearest_rest(own), waits_for=space.timers_of(own))
 
     def _bettered(
         self, numbers: tuple[int, ...], count: int, open_goals: Sequence[Literal], gates: Sequence[int]
@@ -263,15 +265,22 @@ class _Covering:
         batch = rows_of_settings(self.compiled, [look.numbers for look in looks])
         earlier = rows_of_settings(self.compiled, [look.before or look.numbers for look in looks])
         values = batch.after(self.compiled, earlier, self._cone(goal.literal for goal in timed))
-        rows = [values[goal.literal] & self._was_on(goal, looks) for goal in timed]
-        assert all(rows), "a look found for a goal shows it"
+        rows = {goal: values[goal.literal] & self._was_on(goal, looks) for goal in timed}
+        assert all(rows.values()), "a look found for a goal shows it"
         chosen: list[Look] = []
         while rows:
-            _, columns = best_columns(rows, batch.mask)
+            _, columns = best_columns(rows.values(), batch.mask)
             column = _lowest(columns)
-            chosen.append(looks[column])
-            rows = [row for row in rows if not row >> column & 1]
+            shown = [goal for goal, row in rows.items() if row >> column & 1]
+            waits_for = self._timers(shown) | (looks[column].waits_for or frozenset())
+            watches = frozenset(goal.timer for goal in shown if goal.timer)
+            chosen.append(replace(looks[column], waits_for=waits_for, watches=watches))
+            rows = {goal: row for goal, row in rows.items() if goal not in shown}
         return chosen
+
+    def _timers(self, goals: Sequence[Goal]) -> frozenset[int]:
+        timers = self.compiled.gates.timers_in([goal.literal for goal in goals])
+        return frozenset(timer.gate for timer in timers)
 
     def _was_on(self, goal: Goal, looks: Sequence[Look]) -> int:
         """Marks the looks before which the goal's button was on; all where it names none."""

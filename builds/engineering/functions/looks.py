@@ -21,10 +21,17 @@ Numbers = tuple[int, ...]
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """A setting to look at, as numbers of values; ``before`` is the settled one it is come to from, None after a wait."""
+    """
+    A setting to look at, as numbers of values; ``before`` is the settled one it is come to from, None after a wait.
+
+    ``waits_for`` are the timers that matter to what is looked at; None for all. ``watches`` are timers whose length is to be
+    seen: they are looked at before and after they have run out.
+    """
 
     numbers: Numbers
     before: Numbers | None = None
+    waits_for: frozenset[int] | None = None
+    watches: frozenset[int] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ The plan is a sequence. A step changes inputs, waits, and looks. Its expected ou
 through the sequence, so what a step expects is what the schedule does then and not what a formula says it should do.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from builds.engineering.functions.compiled import CompiledSchedule
@@ -15,8 +15,9 @@ from builds.engineering.functions.looks import Look
 from builds.engineering.functions.lower_bound import mutually_exclusive
 from builds.engineering.functions.ordering import moves_between, order_settings, total_moves
 from builds.engineering.functions.printing import print_name
+from builds.engineering.functions.proof import SpaceInUse
 from builds.engineering.functions.reachable import Trace
-from builds.engineering.functions.telling_apart import add_apart, add_stuck
+from builds.engineering.functions.telling_apart import add_apart, add_stuck, alike_in_time, unheeded_in_time
 from builds.engineering.functions.walking import PlanStep, Walk, rest_numbers
 
 __all__ = ["TestPlan", "goal_words", "plan_test", "with_more"]
@@ -73,6 +74,9 @@ def plan_test(compiled: CompiledSchedule) -> TestPlan:
         alike = add_apart(compiled, looks, space)
         unheeded = add_stuck(compiled, looks, space)
         at_least = mutually_exclusive(compiled, cover.shown, looks, space)
+    with SpaceInUse(compiled) as spaces:
+        alike, telling = alike_in_time(spaces, alike)
+        unheeded, noticing = unheeded_in_time(spaces, unheeded)
     channels, inputs = compiled.schedule.channels, compiled.schedule.inputs
     drafted = TestPlan(
         steps=(),
@@ -87,7 +91,7 @@ def plan_test(compiled: CompiledSchedule) -> TestPlan:
         alike=tuple(tuple(channels[channel].key for channel in group) for group in alike),
         unheeded=tuple((inputs[number].key, inputs[number].values[value]) for number, value in unheeded),
     )
-    return with_more(compiled, drafted, looks=looks)
+    return with_more(compiled, drafted, looks=looks, traces=(*telling, *noticing))
 
 
 def with_more(
@@ -108,7 +112,7 @@ def with_more(
         Each starts at rest and ends with a look.
     """
     looks, traces = (*plan.looks, *looks), (*plan.traces, *traces)
-    walk = Walk(compiled, _timers_to_watch(plan.goals))
+    walk = Walk(compiled)
     for look in _ordered(walk.numbers, looks):
         walk.take(look)
     for trace in traces:
@@ -124,10 +128,6 @@ def with_more(
         looks=looks,
         traces=traces,
     )
-
-
-def _timers_to_watch(goals: Iterable[Goal]) -> frozenset[int]:
-    return frozenset(goal.timer for goal in goals if goal.kind is GoalKind.MATTERS and goal.timer)
 
 
 def _ordered(start: Numbers, looks: Sequence[Look]) -> Iterator[Look]:

@@ -14,15 +14,26 @@ from builds.engineering.functions.covering import PlanSpace
 from builds.engineering.functions.gates import FALSE, TRUE, Literal, Values
 from builds.engineering.functions.looks import Batch, Look, rows_of_settings
 from builds.engineering.functions.mutants import can_stick
+from builds.engineering.functions.proof import SpaceInUse, Verdict, find_state
+from builds.engineering.functions.reachable import Trace
 
-__all__ = ["add_apart", "add_stuck", "look_rows", "shown_rows", "stuck_literal", "unnoticed_stuck"]
+__all__ = [
+    "add_apart",
+    "add_stuck",
+    "alike_in_time",
+    "look_rows",
+    "shown_rows",
+    "stuck_literal",
+    "unheeded_in_time",
+    "unnoticed_stuck",
+]
 
 Stuck = tuple[int, int]  # number of the input, number of the value it is stuck at
 
 
 def add_apart(compiled: CompiledSchedule, looks: list[Look], space: PlanSpace) -> list[tuple[int, ...]]:
     """
-    Add looks until every two outputs that can be told apart are; return groups of those that always show the same.
+    Add looks until every two outputs that a look can tell apart are; return groups of those that no look does.
 
     Parameters
     ----------
@@ -90,9 +101,59 @@ def look_rows(compiled: CompiledSchedule, looks: Sequence[Look], literals: Seque
     return rows
 
 
+def alike_in_time(spaces: SpaceInUse, groups: Sequence[tuple[int, ...]]) -> tuple[list[tuple[int, ...]], list[Trace]]:
+    """
+    Return which outputs of these groups show the same in every reachable state, and sequences that tell the others apart.
+
+    Parameters
+    ----------
+    spaces : SpaceInUse
+        Of the schedule.
+    groups : sequence of tuples of int
+        Outputs that no look tells apart; two of them may differ while a timer runs.
+    """
+    logics, gates = channel_logics(spaces.compiled), spaces.compiled.gates
+    alike: list[tuple[int, ...]] = []
+    traces: list[Trace] = []
+    for first, *others in groups:
+        same = [first]
+        for other in others:
+            literal = differ(gates, logics[first].shows, logics[other].shows)
+            verdict, example = (Verdict.PROVED, None) if literal == FALSE else find_state(spaces, (literal,))
+            if verdict is Verdict.PROVED:
+                same.append(other)
+            elif example is not None:
+                traces.append(example.trace)
+        alike += [tuple(same)] if len(same) > 1 else []
+    return alike, traces
+
+
+def unheeded_in_time(spaces: SpaceInUse, stuck: Sequence[Stuck]) -> tuple[list[Stuck], list[Trace]]:
+    """
+    Return which inputs may be stuck without any reachable state telling, and sequences that tell of the others.
+
+    Parameters
+    ----------
+    spaces : SpaceInUse
+        Of the schedule.
+    stuck : sequence of (input, value)
+        Inputs and values that no look notices.
+    """
+    unheeded: list[Stuck] = []
+    traces: list[Trace] = []
+    for one in stuck:
+        literal = stuck_literal(spaces.compiled, one)
+        verdict, example = (Verdict.PROVED, None) if literal == FALSE else find_state(spaces, (literal,))
+        if verdict is Verdict.PROVED:
+            unheeded.append(one)
+        elif example is not None:
+            traces.append(example.trace)
+    return unheeded, traces
+
+
 def add_stuck(compiled: CompiledSchedule, looks: list[Look], space: PlanSpace) -> list[Stuck]:
     """
-    Add looks until every input stuck at any value is noticed where it can be; return those that cannot be.
+    Add looks until every input stuck at any value is noticed where a look can; return those that no look notices.
 
     Parameters
     ----------

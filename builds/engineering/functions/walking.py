@@ -47,7 +47,6 @@ class Walk:
     """The schedule run through the plan, step by step."""
 
     compiled: CompiledSchedule
-    timers: frozenset[int]
     run: Run = field(init=False)
     steps: list[PlanStep] = field(default_factory=list)
     moves: int = 0
@@ -77,20 +76,20 @@ class Walk:
         return self.run.numbers
 
     def take(self, look: Look) -> None:
-        """Go to a look and look; right after a change, look again while each timer to watch runs and when it is over."""
+        """Go to a look and look; right after a change, look again while each timer it watches runs and when it is over."""
         if look.before is None:
             self._go(look.numbers)
-            self._step(self._settle())
+            self._step(self._settle(look.waits_for))
             return
         self._go(look.before)
-        self._step(self._settle())
+        self._step(self._settle(look.waits_for))
         self._go(look.numbers)
         changed_ms = self.run.now_ms
         moments = sorted(
             {
                 round(timer.duration_ms * part)
                 for timer, due_ms in self.run.running()
-                if timer.gate in self.timers and due_ms - timer.duration_ms == changed_ms
+                if timer.gate in look.watches and due_ms - timer.duration_ms == changed_ms
                 for part in (_EARLY, _LATE)
             }
         )
@@ -118,11 +117,11 @@ class Walk:
         self.moves += moves_between(self.run.numbers, by_hand)
         self.run.set(self.by_hand)
 
-    def _settle(self) -> int:
-        """Wait until no timer runs; how long that took."""
+    def _settle(self, waits_for: frozenset[int] | None = None) -> int:
+        """Wait until none of these timers runs, or none at all; how long that took."""
         started_ms = self.run.now_ms
-        while (event_ms := self.run.next_event_ms()) is not None:
-            self.run.advance(event_ms)
+        while due := [due_ms for timer, due_ms in self.run.running() if waits_for is None or timer.gate in waits_for]:
+            self.run.advance(min(due))
         return self.run.now_ms - started_ms
 
     def _step(self, wait_ms: int) -> None:
