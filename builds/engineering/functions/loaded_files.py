@@ -53,8 +53,9 @@ def check_files(schedule: FunctionSchedule, files: Iterable[LoadedFile]) -> Iter
     files : iterable of LoadedFile
         The latest loading of each serial.
     """
-    digest = schedule_digest(schedule)
-    for one in files:
+    loaded = tuple(files)
+    digest = schedule_digest(schedule) if loaded else ""
+    for one in loaded:
         device, file = f"{one.device} {one.serial}", f"{one.file_name} {one.file_version}".strip()
         if one.schedule_sha256 != digest:
             yield found("file-older-than-schedule", f"file:{one.serial}", device=device, file=file)

@@ -14,7 +14,7 @@ from enum import StrEnum
 from builds.engineering.functions.appearances import output_literal
 from builds.engineering.functions.compiled import CompiledSchedule, condition_literal, input_leaf
 from builds.engineering.functions.conditions import Condition, InputIs, OutputIs, leaves
-from builds.engineering.functions.evaluate import Outcome
+from builds.engineering.functions.evaluate import Outcome, evaluate
 from builds.engineering.functions.gates import Literal
 from builds.engineering.functions.reachable import Trace, bring_about, learn, play
 from builds.engineering.functions.schedule import Claim
@@ -223,4 +223,5 @@ def outcomes_read(compiled: CompiledSchedule, claim: Claim, trace: Trace) -> tup
         if isinstance(leaf, OutputIs)
         for channel in compiled.names.members(leaf.target)
     }
-    return tuple(outcome for outcome in play(compiled, trace).outcomes() if outcome.channel in read)
+    outcomes = evaluate(compiled, trace.steps[-1].setting) if trace.settled else play(compiled, trace).outcomes()
+    return tuple(outcome for outcome in outcomes if outcome.channel in read)

@@ -11,7 +11,7 @@ them for an instant at the right moment before the end. The evaluator then plays
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from builds.engineering.functions.compiled import CompiledSchedule
 from builds.engineering.functions.gates import Literal
@@ -24,10 +24,15 @@ __all__ = ["Trace", "bring_about", "learn", "play"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Trace:
-    """Settings with the moments from which they stand, and the moment to look; the module wakes at rest at 0 ms."""
+    """
+    Settings with the moments from which they stand, and the moment to look; the module wakes at rest at 0 ms.
+
+    ``settled`` says that it is one setting looked at after every timer that matters has run out.
+    """
 
     steps: tuple[TraceStep, ...]
     look_ms: int
+    settled: bool = False
 
 
 def play(compiled: CompiledSchedule, trace: Trace, *, only: tuple[Literal, ...] = ()) -> Run:
@@ -95,7 +100,7 @@ def bring_about(
         What must hold at its end.
     """
     if not state.done and not state.young and not space.gates.timers_in((*wanted, space.possible)):
-        return _trace(compiled, [(0, state.numbers)], 0)
+        return replace(_trace(compiled, [(0, state.numbers)], 0), settled=True)
     for trace in _traces(space, compiled, state):
         values = play(compiled, trace, only=wanted).values
         if all(values[literal] for literal in wanted):
@@ -108,7 +113,7 @@ def _traces(space: StateSpace, compiled: CompiledSchedule, state: State) -> Iter
     timers = (*state.done, *state.young)
     longest_ms = max((timer.duration_ms for timer in timers), default=0)
     if not state.young:
-        yield _trace(compiled, [(0, state.numbers)], _settled_ms(compiled, state))
+        yield replace(_trace(compiled, [(0, state.numbers)], _settled_ms(compiled, state)), settled=True)
     needed_ms = max((done.duration_ms for done in state.done if not done.starts_done), default=0)
     if state.young and needed_ms < min(young.duration_ms for young in state.young):
         yield _trace(compiled, [(0, state.numbers)], needed_ms)

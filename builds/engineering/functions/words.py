@@ -140,7 +140,9 @@ def outcome_words(compiled: CompiledSchedule, outcome: Outcome) -> str:
     outcome : Outcome
         Of one channel.
     """
-    said = f"{print_name(outcome.channel)} is {shown_words(compiled, outcome.shows)}"
+    shown = shown_words(compiled, outcome.shows)
+    verb = "flashes" if shown.startswith("flash ") else "is"
+    said = f"{print_name(outcome.channel)} {verb} {shown.removeprefix('flash ')}"
     if outcome.cut_by:
         return f"{said}, cut by rule {print_name(outcome.cut_by)}"
     if outcome.displaced_by:

@@ -180,7 +180,7 @@ def test_a_refuted_claim_says_how_and_what_is_seen() -> None:
 
     assert finding.message == (
         "Claim x does not hold: from rest turn mode to respond, bring park on and bring brake on: "
-        "rear-red is flash beat by rule responding."
+        "rear-red flashes beat by rule responding."
     )
 
 
