@@ -17,7 +17,8 @@ class Setting:
 
     away: tuple[tuple[str, str], ...] = ()
 
-    def __len__(self) -> int:
+    @property
+    def away_count(self) -> int:
         """How many inputs are away from rest; a selector counts one."""
         return len(self.away)
 

@@ -40,7 +40,7 @@ def listed(words: Iterable[str], *, last: str = "and") -> str:
 
 def setting_words(setting: Setting) -> str:
     """Return where the inputs stand: "mode respond and park on"."""
-    return listed(f"{print_name(key)} {value}" for key, value in setting.away) if len(setting) else "everything at rest"
+    return listed(f"{print_name(key)} {value}" for key, value in setting.away) if setting.away else "everything at rest"
 
 
 def act_words(part: Input, value: str) -> str:

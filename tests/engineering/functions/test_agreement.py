@@ -62,7 +62,7 @@ def timed_disagreements(schedule: FunctionSchedule) -> list[str]:
     expected = EveryMoment(schedule).broken_away(schedule.claims)
     found = []
     for result, away in zip(prove_claims(compile_schedule(schedule)), expected, strict=True):
-        got = len(result.counterexample.setting) if result.counterexample else None
+        got = result.counterexample.setting.away_count if result.counterexample else None
         if got != away or result.verdict is Verdict.OPEN:
             found.append(f"{result.claim.key}: {result.verdict} {got}, expected {away}")
     return found

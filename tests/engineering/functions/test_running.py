@@ -5,6 +5,7 @@ import pytest
 from builds.engineering.errors import OutOfRange
 from builds.engineering.functions.compiled import compile_schedule
 from builds.engineering.functions.language import parse_schedule
+from builds.engineering.functions.proof import Verdict, prove_claims
 from builds.engineering.functions.running import Run, held_ms
 from builds.engineering.functions.settings import Setting, setting_of
 
@@ -168,3 +169,19 @@ EDGES = ((0, True), (250, False), (500, True), (750, False))
 )
 def test_a_blinking_wire_is_held_over_its_dark_half(hold_ms: int, expected: tuple) -> None:
     assert held_ms(EDGES, hold_ms=hold_ms) == expected
+
+
+def test_a_claim_may_time_an_output() -> None:
+    schedule = parse_schedule(
+        TEXT
+        + "rule r (priority 1): one steady when a; if lost, does not apply\n"
+        + "rule s (priority 2): one off when a for at least 10 min; if lost, does not apply\n"
+        + "claim short: never one is lit for at least 10 min\n"
+        + "claim shorter: never one is lit for at least 5 min\n"
+    )
+
+    short, shorter = prove_claims(compile_schedule(schedule))
+
+    assert short.verdict is Verdict.PROVED
+    assert shorter.verdict is Verdict.REFUTED
+    assert shorter.counterexample.trace.look_ms == 300_000
