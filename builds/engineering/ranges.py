@@ -6,7 +6,17 @@ from enum import StrEnum
 
 from builds.engineering.errors import OutOfRange
 
-__all__ = ["check_at_least", "check_choice", "check_count", "check_key", "check_ratio", "check_within"]
+__all__ = [
+    "MAX_SYSTEM_V",
+    "check_at_least",
+    "check_choice",
+    "check_count",
+    "check_key",
+    "check_ratio",
+    "check_within",
+]
+
+MAX_SYSTEM_V = 60.0  # the insulation families of road-vehicle cable end at 60 V DC (SAE J1128)
 
 _KEY = re.compile(r"[A-Za-z0-9][A-Za-z0-9 ._/+-]{0,39}")
 

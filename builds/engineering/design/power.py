@@ -1,0 +1,120 @@
+"""The power tree: batteries, alternators, panels and grounds, and the cables between them."""
+
+from dataclasses import dataclass
+
+from builds.engineering.ranges import MAX_SYSTEM_V, check_choice, check_count, check_key, check_ratio, check_within
+from builds.engineering.vocabulary import NodeKind, RunSide
+
+__all__ = ["AlternatorSpec", "BatterySpec", "PanelSpec", "PowerNode", "Run"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BatterySpec:
+    """A battery: capacity at its rated hours, Peukert exponent, internal resistance, full rest voltage, use allowed."""
+
+    capacity_ah: float
+    rated_hours: float
+    peukert_exponent: float
+    internal_mohm: float
+    open_circuit_v: float
+    usable_ratio: float
+    reserve_min: float | None = None
+
+    def __post_init__(self) -> None:
+        check_within("capacity_ah", self.capacity_ah, 1.0, 5000.0)
+        check_within("rated_hours", self.rated_hours, 1.0, 100.0)
+        check_within("peukert_exponent", self.peukert_exponent, 1.0, 1.6)
+        check_within("internal_mohm", self.internal_mohm, 0.1, 1000.0)
+        check_within("open_circuit_v", self.open_circuit_v, 1.0, MAX_SYSTEM_V)
+        check_ratio("usable_ratio", self.usable_ratio)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AlternatorSpec:
+    """An alternator: rated output, its hot output at idle and at speed as parts of it."""
+
+    rated_a: float
+    idle_ratio: float
+    speed_ratio: float
+
+    def __post_init__(self) -> None:
+        check_within("rated_a", self.rated_a, 1.0, 2000.0)
+        check_ratio("idle_ratio", self.idle_ratio)
+        check_ratio("speed_ratio", self.speed_ratio)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PanelSpec:
+    """A fuse panel or switching module: how many positions, how they stand, where its cover hinges."""
+
+    positions: int
+    columns: int
+    hinge: str = "top"
+
+    def __post_init__(self) -> None:
+        check_count("positions", self.positions, least=1)
+        check_count("columns", self.columns, least=1)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PowerNode:
+    """
+    One thing of the power tree: a battery, the disconnect, a bus, a panel, a ground stud, a chassis body.
+
+    ``resistance_mohm`` is the thing's own (contacts of a disconnect, a stud's joint). ``rating_a`` is the most it may
+    carry. A ground names the chassis body it is bolted to in ``chassis``, or is empty there when it is a return bus.
+    """
+
+    key: str
+    kind: NodeKind
+    name: str
+    zone: str
+    nominal_v: float = 12.0
+    rating_a: float | None = None
+    resistance_mohm: float = 0.0
+    chassis: str = ""
+    battery: BatterySpec | None = None
+    alternator: AlternatorSpec | None = None
+    panel: PanelSpec | None = None
+
+    def __post_init__(self) -> None:
+        check_key("key", self.key)
+        check_choice("kind", self.kind, NodeKind)
+        check_within("nominal_v", self.nominal_v, 1.0, MAX_SYSTEM_V)
+        check_within("resistance_mohm", self.resistance_mohm, 0.0, 10_000.0)
+        if self.rating_a is not None:
+            check_within("rating_a", self.rating_a, 0.1, 5000.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Run:
+    """
+    A cable between two nodes; ``from_node`` is the end nearer the battery on either side.
+
+    ``device_family`` and ``device_rating_a`` name the fuse or breaker at its battery end, ``device_distance_m`` how far
+    along the cable it sits. ``resistance_mohm``, where given, stands in for the conductor's own (a braided strap).
+    """
+
+    key: str
+    from_node: str
+    to_node: str
+    side: RunSide
+    gauge: str
+    length_m: float
+    insulation_c: float = 125.0
+    parallel: int = 1
+    bundle: int = 1  # current-carrying conductors in the same bundle, this one counted
+    zones: tuple[str, ...] = ()
+    device_family: str = ""
+    device_rating_a: float | None = None
+    device_distance_m: float = 0.0
+    resistance_mohm: float | None = None
+
+    def __post_init__(self) -> None:
+        check_key("key", self.key)
+        check_within("length_m", self.length_m, 0.0, 100.0)
+        check_count("parallel", self.parallel, least=1)
+        check_count("bundle", self.bundle, least=1)
+        check_within("device_distance_m", self.device_distance_m, 0.0, 100.0)
+        if self.device_rating_a is not None:
+            check_within("device_rating_a", self.device_rating_a, 0.1, 5000.0)
