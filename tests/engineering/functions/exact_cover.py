@@ -43,8 +43,22 @@ def demands(compiled: CompiledSchedule) -> Rows:
     values = batch.settled(compiled)
     possible = values[compiled.possible]
     rows = {values[literal] & possible for literal in literals} - {0}
-    table = np.unique(np.array([bits(row, batch.count) for row in sorted(rows)]), axis=1)
+    table = different_columns([bits(row, batch.count) for row in sorted(rows)])
     return table[:, undominated(table)]
+
+
+def different_columns(rows: list[Rows]) -> Rows:
+    """The rows as a table in which no column stands twice; columns are told apart 64 rows at a time."""
+    number_of = np.zeros(len(rows[0]), np.uint64)
+    for first in range(0, len(rows), 64):
+        word = np.zeros(len(rows[0]), np.uint64)
+        for place, row in enumerate(rows[first : first + 64]):
+            word |= row.astype(np.uint64) << np.uint64(place)
+        words, word_number = np.unique(word, return_inverse=True)
+        _, number_of = np.unique(number_of * np.uint64(len(words)) + word_number.astype(np.uint64), return_inverse=True)
+        number_of = number_of.astype(np.uint64)
+    _, firsts = np.unique(number_of, return_index=True)
+    return np.array([row[firsts] for row in rows])
 
 
 def undominated(table: Rows) -> np.ndarray:
