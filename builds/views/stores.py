@@ -15,6 +15,7 @@ from django.views.decorators.http import require_GET, require_POST
 from builds.forms.stores import CountForm, PartFilterForm, PartListForm, ReceiveForm
 from builds.permissions import Action, check_may, may
 from builds.selectors.stores import short_lines
+from builds.views.shop_clock import render_on_shop_clock
 from inventory.errors import CatalogueFaults, StockError
 from inventory.models import Part
 from inventory.selectors.catalogue import find_parts, movements_of
@@ -111,7 +112,7 @@ def _part(
         "count_form": count_form or CountForm(initial={"event_id": uuid4()}),
         "may_move": may(request.user, Action.MOVE_STOCK),
     }
-    return render(request, "builds/stores_part.html", context, status=status)
+    return render_on_shop_clock(request, "builds/stores_part.html", context, status=status)
 
 
 def _stores(

@@ -68,3 +68,12 @@ def test_technician_changes_only_their_own_password(client: Client, manager: Per
     manager.refresh_from_db()
     assert technician.check_password("another long phrase")
     assert manager.check_password(PASSWORD)
+
+
+@pytest.mark.parametrize("role", list(Role))
+def test_rail_leads_only_to_rooms_one_may_enter(client: Client, role: Role) -> None:
+    client.force_login(make_person(role))
+
+    page = client.get("/builds/").content.decode()
+
+    assert ('href="/people/"' in page) == (client.get("/people/").status_code == 200)
