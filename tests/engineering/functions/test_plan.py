@@ -285,8 +285,8 @@ def is_allowed(every: EverySetting, setting: Setting) -> bool:
 def test_every_kind_of_fault_is_made_and_killed_somewhere_on_the_page() -> None:
     killed = dict.fromkeys(MutantKind, 0)
     for compiled in COMPILED.values():
-        for kind, count in measure_plan(compiled, plan_test(compiled)).killed.items():
-            killed[kind] += count
+        for kind, number in measure_plan(compiled, plan_test(compiled)).killed.items():
+            killed[kind] += number
 
     assert all(killed.values())
 
