@@ -108,7 +108,7 @@ TEMPLATES = [
 AUTH_USER_MODEL = "builds.Person"
 AUTHENTICATION_BACKENDS = [
     "axes.backends.AxesStandaloneBackend",  # first, so that it can refuse before a password is tried
-    "django.contrib.auth.backends.ModelBackend",
+    "config.sessions.PersonBackend",
 ]
 AUTH_PASSWORD_VALIDATORS = [
     {
@@ -121,6 +121,7 @@ AUTH_PASSWORD_VALIDATORS = [
 LOGIN_URL = "sign-in"
 LOGIN_REDIRECT_URL = "/"
 LOGOUT_REDIRECT_URL = "sign-in"
+SESSION_ENGINE = "config.sessions"
 SESSION_COOKIE_AGE = 60 * 60 * 14  # one long shift
 
 AXES_FAILURE_LIMIT = env.whole_number("SIGN_IN_TRIES", default=8, least=1)

@@ -9,8 +9,8 @@ from collections.abc import Iterable
 from functools import lru_cache
 
 from django import template
-from django.utils.html import format_html_join
-from django.utils.safestring import SafeString
+from django.utils.html import format_html, format_html_join
+from django.utils.safestring import SafeString, mark_safe
 
 from builds.selectors.build_list import BuildRow
 from builds.templatetags.figures import ladder, match
@@ -45,7 +45,13 @@ def options(choices: tuple[tuple[str, str], ...], chosen: str) -> SafeString:
 @register.simple_tag
 def build_rows(rows: Iterable[BuildRow], list_address: str) -> SafeString:
     """``{% build_rows page.rows list_address %}``: the rows of the table; a build lives below the list's address."""
-    return format_html_join("", _ROW, (_cells(row, list_address) for row in rows))
+    return mark_safe("".join(_row(row, list_address) for row in rows))  # noqa: S308  each row escapes its cells
+
+
+@lru_cache(maxsize=4096)
+def _row(row: BuildRow, list_address: str) -> SafeString:
+    """Return a row; equal values are drawn once, and most builds have not changed since the list was last opened."""
+    return format_html(_ROW, *_cells(row, list_address))
 
 
 def _cells(row: BuildRow, list_address: str) -> tuple[object, ...]:

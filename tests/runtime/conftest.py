@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 import shutil
 import socket
 import tempfile
@@ -22,16 +23,21 @@ def folder() -> Iterator[Path]:
 
 @pytest.fixture
 def free_port() -> Callable[[], int]:
-    """Return a function that finds a port which is free together with the next one."""
+    """
+    Return a function that finds a port which is free together with the next one.
+
+    It lies below those that a system hands out for connections of its own: while a shop is down, one of them could take
+    its port, or a client that tries again and again could end up connected to itself.
+    """
 
     def find() -> int:
         while True:
+            port = random.randrange(12_000, 32_000, 2)
             with socket.socket() as first, socket.socket() as second:
-                first.bind(("127.0.0.1", 0))
-                port: int = first.getsockname()[1]
                 try:
+                    first.bind(("127.0.0.1", port))
                     second.bind(("127.0.0.1", port + 1))
-                except (OSError, OverflowError):
+                except OSError:
                     continue
                 return port
 

@@ -30,5 +30,5 @@ def signed_in() -> tuple[Client, Person]:
     """Return a client of a manager made for the measurement."""
     person = Person.objects.create(username="bench-manager", role=Role.MANAGER, short_name="bench")
     client = Client(headers={"host": "localhost"})
-    client.force_login(person, backend="django.contrib.auth.backends.ModelBackend")
+    client.force_login(person, backend="config.sessions.PersonBackend")
     return client, person
