@@ -1,8 +1,9 @@
 """
 Links that open a build's page without an account: one for the handover, which expires, one for the vehicle, which does not.
 
-A token has 256 bits from the system's source of chance. It is shown once and only its SHA-256 is kept, so nobody who
-reads the database can open a page with what stands there.
+A token has 256 bits from the system's source of chance. It is shown once and the table of links keeps only its SHA-256.
+The vehicle's link is meant to be found: it is printed as the code at the main disconnect and in the packets, so whoever
+holds a packet, or reads its stored file or frozen input, holds that link until it is revoked.
 """
 
 import secrets

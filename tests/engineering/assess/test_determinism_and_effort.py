@@ -1,5 +1,6 @@
 """Equal designs give equal assessments, and the effort grows with the design as it should: counted, not timed."""
 
+import os
 import subprocess
 import sys
 from collections.abc import Callable
@@ -59,7 +60,7 @@ def test_another_process_gives_the_same_text() -> None:
             capture_output=True,
             text=True,
             check=True,
-            env={"PYTHONHASHSEED": seed, "PATH": ""},
+            env={**os.environ, "PYTHONHASHSEED": seed},  # the same kernels of linear algebra: a last digit is theirs
         ).stdout
         for seed in ("1", "2")
     ]

@@ -58,7 +58,7 @@ def keys(findings: tuple[Finding, ...]) -> set[tuple[str, str]]:
     return {(finding.id, finding.subject) for finding in findings}
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(design=designs())
 def test_applied_repair_removes_its_finding(design: Design) -> None:
     assessment = assess(design)
@@ -71,7 +71,7 @@ def test_applied_repair_removes_its_finding(design: Design) -> None:
             assert (finding.id, finding.subject) not in keys(assess(mended).findings), finding.message
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(design=designs())
 def test_thicker_wire_never_fails_a_check_that_the_thinner_passes(design: Design) -> None:
     about_wire = {"conductor-below-load", "device-above-conductor", "conductor-below-margin", "conductor-below-minimum",

@@ -15,7 +15,7 @@ from tests.engineering.document.designs import designs
 from tests.engineering.document.samples import small_design
 
 PUBLISHED = Draft202012Validator(json.loads(schema_text()))
-MADE = settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
+MADE = settings(max_examples=10, deadline=None, suppress_health_check=list(HealthCheck))
 
 
 @given(design=designs())

@@ -78,7 +78,7 @@ def test_timed_schedules_agree_with_every_moment_walked_through() -> None:
 
 @pytest.mark.slow
 def test_many_timed_schedules_agree_with_every_moment_walked_through() -> None:
-    for schedule in timed_schedules(range(200, 2500)):
+    for schedule in timed_schedules(range(200, 900)):
         assert timed_disagreements(schedule) == []
 
 
