@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 from decimal import Decimal
+from functools import lru_cache
 from typing import Any
 
 from django import template
@@ -47,6 +48,20 @@ def _places(value: int | str | None) -> int | None:
 def _drawn(svg: str) -> SafeString:
     """Mark text made by builds.drawings as markup: every word in it is escaped there."""
     return mark_safe(svg)  # noqa: S308  made by builds.drawings, which escapes every word
+
+
+# A table of hundreds of circuits shows few different fuses and wires, and its bars stay from one answer to the next.
+_KEPT_DRAWINGS = 4096
+
+
+@lru_cache(maxsize=_KEPT_DRAWINGS)
+def _limit_bar(value: float, limit: float, palette: str) -> SafeString:
+    return _drawn(draw_limit_bar(value, limit, palette=palette_named(palette)))
+
+
+@lru_cache(maxsize=_KEPT_DRAWINGS)
+def _fuse_chip(rating_a: float, family: str, colour: str) -> SafeString:
+    return _drawn(draw_fuse_chip(rating_a, family=family, colour=colour))
 
 
 @register.simple_tag
@@ -146,7 +161,7 @@ def limit_bar(value: Number | None, limit: Number, palette: str = "screen") -> S
     """``{% limit_bar 4.3 5.0 %}``: the short bar of a table cell; the figure stands before it."""
     if value is None or value == "":
         return mark_safe("")
-    return _drawn(draw_limit_bar(float(value), float(limit), palette=palette_named(palette)))
+    return _limit_bar(float(value), float(limit), palette)
 
 
 @register.simple_tag
@@ -158,7 +173,7 @@ def fuse_chip(rating_a: Number | None, family: str = "", colour: str = "") -> Sa
     """
     if rating_a is None or rating_a == "":
         return format_html("<span>{}</span>", "–")
-    return _drawn(draw_fuse_chip(float(rating_a), family=family or "", colour=colour or ""))
+    return _fuse_chip(float(rating_a), family or "", colour or "")
 
 
 @register.simple_tag
@@ -181,8 +196,11 @@ def wire_swatch(code: str, palette: str = "screen") -> SafeString:
 
     Letters that are no colour (a finding says so) are printed after a cross, without a swatch.
     """
-    if not code:
-        return format_html("<span>{}</span>", "–")
+    return _wire_swatch(str(code), palette) if code else format_html("<span>{}</span>", "–")
+
+
+@lru_cache(maxsize=_KEPT_DRAWINGS)
+def _wire_swatch(code: str, palette: str) -> SafeString:
     try:
         picture, said = (
             _drawn(draw_wire_swatch(code, palette=palette_named(palette))),
@@ -197,7 +215,7 @@ def wire_swatch(code: str, palette: str = "screen") -> SafeString:
         '<span class="wire-swatch" title="{}">{}<span class="wire-letters">{}</span></span>',
         said,
         picture,
-        str(code).upper(),
+        code.upper(),
     )
 
 
