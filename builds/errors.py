@@ -5,6 +5,7 @@ What can go wrong when someone asks for a change, each with a code, words for a 
 
     BuildError
     ├── BadInput            a value that cannot be taken; ``fields`` says which and why
+    ├── RowsRefused         cells of several rows that cannot be taken, each with its words
     │   └── DocumentRefused a build document with faults, each at its pointer
     ├── NotAllowed          this person may not do this
     ├── NotHere             there is no such thing (or not for this person)
@@ -22,12 +23,14 @@ from dataclasses import dataclass
 __all__ = [
     "BadInput",
     "BuildError",
+    "CellFault",
     "DocumentRefused",
     "FieldConflict",
     "GuardRefused",
     "HandsOn",
     "NotAllowed",
     "NotHere",
+    "RowsRefused",
     "StaleRow",
     "Taken",
 ]
@@ -52,6 +55,27 @@ class BadInput(BuildError):
 
     def __init__(self, fields: Mapping[str, str], message: str = "") -> None:
         super().__init__(message or "; ".join(fields.values()), fields=fields)
+
+
+@dataclass(frozen=True, slots=True)
+class CellFault:
+    """One cell of a table that cannot be taken: the row's key, the document's name of the field, and the words."""
+
+    key: str
+    field: str
+    words: str
+
+
+class RowsRefused(BuildError):
+    """Cells of several rows cannot be taken, or (``stale``) were changed by someone else; none was kept."""
+
+    code = "rows-refused"
+
+    def __init__(self, message: str, *, cells: tuple[CellFault, ...], stale: bool = False) -> None:
+        super().__init__(message, fields={f"{cell.key} {cell.field}": cell.words for cell in cells})
+        self.cells = cells
+        self.stale = stale
+        self.status = 409 if stale else 422
 
 
 class DocumentRefused(BadInput):

@@ -6,7 +6,7 @@ that the caller fills once, so that a whole document can be written without a qu
 """
 
 import dataclasses
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
@@ -18,7 +18,7 @@ from builds.engineering import design as core
 from builds.errors import BadInput
 from inventory.models import Part
 
-__all__ = ["FAMILIES", "Family", "References", "column_value", "columns_of", "references_of", "references_of_part"]
+__all__ = ["FAMILIES", "Family", "References", "column_value", "columns_of", "references_of", "references_of_parts"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,23 +67,24 @@ FAMILIES: dict[str, Family] = {
 _SPECS = {"battery": core.BatterySpec, "alternator": core.AlternatorSpec, "panel": core.PanelSpec}
 
 
-def references_of_part(build: models.Build, part: Any) -> References:
-    """Return the things that the row of one part points at, and nothing else."""
+def references_of_parts(build: models.Build, parts: Iterable[Any]) -> References:
+    """Return the things that the rows of these parts point at, and nothing else."""
     nodes: set[str] = set()
     circuits: set[str] = set()
     loads: set[str] = set()
     numbers: set[str] = set()
-    match part:
-        case core.Run():
-            nodes = {part.from_node, part.to_node}
-        case core.Circuit():
-            nodes = {part.panel, part.return_node}
-        case core.Load():
-            circuits = {part.circuit}
-        case core.OperatingCondition():
-            loads = {use.load for use in part.uses}
-        case core.PartsBillLine():
-            numbers = {part.part_number}
+    for part in parts:
+        match part:
+            case core.Run():
+                nodes |= {part.from_node, part.to_node}
+            case core.Circuit():
+                nodes |= {part.panel, part.return_node}
+            case core.Load():
+                circuits.add(part.circuit)
+            case core.OperatingCondition():
+                loads |= {use.load for use in part.uses}
+            case core.PartsBillLine():
+                numbers.add(part.part_number)
     return References(
         nodes={node.key: node for node in build.nodes.filter(key__in=nodes)} if nodes else {},
         circuits={item.number: item for item in build.circuits.filter(number__in=circuits)} if circuits else {},

@@ -17,7 +17,7 @@ from builds.errors import BadInput
 from builds.selectors.engineering_inputs import PART_OF_ROW
 from builds.services.design_rows import FAMILIES, Family
 
-__all__ = ["check_part", "merge_values", "values_of_row"]
+__all__ = ["check_part", "check_parts", "merge_values", "values_of_row"]
 
 _NAMES_BY_FAMILY = {
     "node": "nodes", "run": "runs", "circuit": "circuits", "load": "loads", "condition": "conditions",
@@ -53,12 +53,46 @@ def check_part(build: models.Build, family: Family, values: Mapping[str, Any], *
 
     ``own_key`` is the address the row has now, ``None`` for a new one.
     """
-    exact = {name: _exact(value) for name, value in values.items()}
-    faults = part_faults(family.part, exact)
-    fields = {_field(fault.pointer): fault.message for fault in reversed(faults)}
-    fields = _reference_words(build, family, exact, own_key) | fields
+    exact = _exact_values(values)
+    words = _own_words(family, exact)
+    fields = _reference_words(build, family, exact, own_key) | words
     if fields:
         raise BadInput({name: _sentence(message) for name, message in fields.items()})
+    return _part(family, exact)
+
+
+def check_parts(
+    build: models.Build, family: Family, rows: Mapping[str, Mapping[str, Any]]
+) -> tuple[dict[str, Any], dict[str, dict[str, str]]]:
+    """
+    Return the frozen parts of rows that keep their keys, and the words at each field that cannot be taken, both by key.
+
+    The addresses of the build are asked for once, however many rows there are.
+    """
+    exact = {key: _exact_values(values) for key, values in rows.items()}
+    faults = {key: _own_words(family, values) for key, values in exact.items()}
+    for key, words in _reference_words_of_rows(build, family, exact).items():
+        faults[key] = words | faults[key]
+    parts = {}
+    for key in [key for key, words in faults.items() if not words]:
+        try:
+            parts[key] = _part(family, exact[key])
+        except BadInput as error:
+            faults[key] = error.fields
+    said = {key: {name: _sentence(text) for name, text in words.items()} for key, words in faults.items() if words}
+    return parts, said
+
+
+def _exact_values(values: Mapping[str, Any]) -> dict[str, Any]:
+    return {name: _exact(value) for name, value in values.items()}
+
+
+def _own_words(family: Family, exact: dict[str, Any]) -> dict[str, str]:
+    """Check one row by itself."""
+    return {_field(fault.pointer): fault.message for fault in reversed(part_faults(family.part, exact))}
+
+
+def _part(family: Family, exact: dict[str, Any]) -> Any:
     try:
         return part_of(family.part, exact)
     except OutOfRange as error:
@@ -91,6 +125,22 @@ def _reference_words(
         for fault in reference_faults(raw)
         if fault.pointer.startswith(f"{start}/") or fault.pointer == start
     }
+
+
+def _reference_words_of_rows(
+    build: models.Build, family: Family, rows: Mapping[str, dict[str, Any]]
+) -> dict[str, dict[str, str]]:
+    """Check several rows against the addresses of all the others."""
+    raw = _addresses(build)
+    name = _NAMES_BY_FAMILY[family.name]
+    raw[name] = [rows.get(item[family.key_field], item) for item in raw[name]]
+    keys = [item[family.key_field] for item in raw[name]]
+    found: dict[str, dict[str, str]] = {}
+    for fault in reference_faults(raw):
+        start, _, rest = fault.pointer.removeprefix(f"/build/{name}/").partition("/")
+        if fault.pointer.startswith(f"/build/{name}/") and keys[int(start)] in rows:
+            found.setdefault(keys[int(start)], {})[_field(rest)] = _words_in_build(fault.message)
+    return found
 
 
 def _words_in_build(message: str) -> str:
