@@ -10,11 +10,13 @@ from functools import cache
 
 from builds.engineering.assessing.circuit_results import CircuitFacts, circuit_facts
 from builds.engineering.assessing.condition_results import BatteryUse, battery_uses, condition_results
+from builds.engineering.assessing.feed_faults import node_faults_a
 from builds.engineering.assessing.findings_circuits import circuit_findings
 from builds.engineering.assessing.findings_identity import identity_findings
 from builds.engineering.assessing.findings_links import link_findings
 from builds.engineering.assessing.findings_places import place_findings
 from builds.engineering.assessing.findings_power import condition_findings, tree_findings
+from builds.engineering.assessing.findings_protection import protection_findings
 from builds.engineering.assessing.findings_runs import ground_findings, node_findings, run_findings
 from builds.engineering.assessing.findings_totals import total_findings
 from builds.engineering.assessing.indexed import IndexedDesign, index_design
@@ -118,6 +120,7 @@ def _power_findings(index: IndexedDesign, network: Network, power: _Power) -> It
     yield from tree_findings(index, network)
     yield from circuit_findings(index, power.circuits, power.feeders)
     yield from run_findings(index, power.runs)
+    yield from protection_findings(index, power.circuits, power.runs, power.feeders, node_faults_a(index, network))
     yield from link_findings(index, network, power.runs)
     yield from node_findings(index, network, power.currents, power.feeders)
     yield from ground_findings(index, power.grounds)

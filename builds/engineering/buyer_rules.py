@@ -70,6 +70,8 @@ RULES: dict[str, RuleKind] = {
         _choice("min-gauge", "Smallest conductor", "18", (), "33 CFR 183.425: 16 AWG, 18 inside a sheath; the shop's own floor"),
         _choice("backup-device", "A feed's device backs up the devices behind it", "not cited", ("not cited", "cited"),
                 "the device maker's coordination table, named as this rule's source"),
+        _choice("coordination", "A device is set against the one before it", "by rating", ("by rating", "by opening times"),
+                "common practice, no published source; opening times are those of the device families"),
         _choice("hold-signer", "Who may sign a hold point", HoldSigner.INSPECTOR, tuple(HoldSigner),
                 "the buyer's contract"),
         _choice("splices", "Splices", "visible and sealed", (), "state fleet standards differ: none, or sealed and secure"),

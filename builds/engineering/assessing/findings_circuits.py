@@ -118,12 +118,14 @@ def _interrupting(index: IndexedDesign, circuits: tuple[CircuitFacts, ...], feed
             )
 
 
-def interrupting_finding(subject: str, where: str, family: str, prospective_a: float, capacity_a: float) -> Finding:
+def interrupting_finding(
+    subject: str, where: str, family: str, prospective_a: float, capacity_a: float, fix: ProposedFix | None = None
+) -> Finding:
     """Return the finding about devices that cannot break what a short behind them draws."""
     return found(
         "interrupting-capacity-low", subject,
         numbers=(Number(name="prospective", value=prospective_a, unit="A"), Number(name="capacity", value=capacity_a, unit="A")),
-        where=where, current=amperes(prospective_a), family=family, capacity=amperes(capacity_a),
+        fix=fix, where=where, current=amperes(prospective_a), family=family, capacity=amperes(capacity_a),
     )  # fmt: skip
 
 

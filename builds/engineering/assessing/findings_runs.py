@@ -4,7 +4,7 @@ import math
 from collections.abc import Iterator
 
 from builds.engineering.assessing.circuit_results import Needs
-from builds.engineering.assessing.devices import breaks_a, device_at
+from builds.engineering.assessing.devices import Device, breaks_a, device_at
 from builds.engineering.assessing.findings_circuits import interrupting_finding
 from builds.engineering.assessing.findings_wires import Guarded, conductor_findings, device_findings
 from builds.engineering.assessing.indexed import IndexedDesign
@@ -15,6 +15,7 @@ from builds.engineering.assessing.words import amperes, length, listing, of_cond
 from builds.engineering.assessment import GroundResult
 from builds.engineering.catalogue import found
 from builds.engineering.design import PowerNode, Run
+from builds.engineering.electrical.protection import device_families
 from builds.engineering.findings import Change, Finding, Number, ProposedFix
 from builds.engineering.vocabulary import NodeKind, RunSide
 
@@ -36,7 +37,7 @@ def run_findings(index: IndexedDesign, runs: tuple[RunFacts, ...]) -> Iterator[F
         if facts.run.side is RunSide.SUPPLY:
             yield from device_findings(index, guarded)
             yield from _at_source(index, facts)
-            yield from _breaking(facts)
+            yield from _breaking(index, facts)
             yield from _against_feed(index, facts)
 
 
@@ -73,14 +74,31 @@ def _at_source(index: IndexedDesign, facts: RunFacts) -> Iterator[Finding]:
         return
     limit_m = index.numbers["device-distance"]
     if run.device_distance_m > limit_m * (1 + _SAME) and not _guarded_before(index, facts):
-        change = Change(subject=f"run:{run.key}", field="device_distance_m", value=limit_m)
         conventions = index.design.conventions
         yield found(
             "device-too-far", f"run:{run.key}",
             numbers=(Number(name="distance", value=run.device_distance_m, unit="m"), Number(name="limit", value=limit_m, unit="m")),
-            fix=ProposedFix(label=f"Move it to {length(limit_m, conventions)}", changes=(change,)),
+            fix=_nearer_fix(index, facts, facts.device, limit_m),
             where=of_run(run), distance=length(run.device_distance_m, conventions), limit=length(limit_m, conventions),
         )  # fmt: skip
+
+
+def _nearer_fix(index: IndexedDesign, facts: RunFacts, device: Device, limit_m: float) -> ProposedFix:
+    """The device nearer its source, where a short draws more: with it, where need be, a family that breaks that."""
+    subject = f"run:{facts.run.key}"
+    changes = [Change(subject=subject, field="device_distance_m", value=limit_m)]
+    label = f"Move it to {length(limit_m, index.design.conventions)}"
+    prospective_a, capacity_a = facts.moved_prospective_a, breaks_a(device.name, facts.nominal_v)
+    if prospective_a is not None and capacity_a is not None and capacity_a < prospective_a:
+        family = (
+            None
+            if _backed_up(index, facts, prospective_a)
+            else _breaking_family(device, facts.nominal_v, prospective_a)
+        )
+        if family is not None:
+            changes.append(Change(subject=subject, field="device_family", value=family))
+            label += f" and use a {family}"
+    return ProposedFix(label=label, changes=tuple(changes))
 
 
 def _guarded_before(index: IndexedDesign, facts: RunFacts) -> bool:
@@ -116,14 +134,43 @@ def _rating_beyond_a(index: IndexedDesign, facts: RunFacts) -> float:
     return min((node.rating_a for node in ends if node.rating_a is not None), default=math.inf)
 
 
-def _breaking(facts: RunFacts) -> Iterator[Finding]:
-    if facts.device is None or facts.result.prospective_a is None:
+def _breaking(index: IndexedDesign, facts: RunFacts) -> Iterator[Finding]:
+    device, prospective_a = facts.device, facts.result.prospective_a
+    if device is None or prospective_a is None:
         return
-    capacity_a = breaks_a(facts.device.name, facts.nominal_v)
-    if capacity_a is not None and facts.result.prospective_a > capacity_a:
+    capacity_a = breaks_a(device.name, facts.nominal_v)
+    if capacity_a is not None and prospective_a > capacity_a and not _backed_up(index, facts, prospective_a):
         yield interrupting_finding(
-            f"run:{facts.run.key}", of_run(facts.run), facts.device.name, facts.result.prospective_a, capacity_a
-        )
+            f"run:{facts.run.key}", of_run(facts.run), device.name, prospective_a, capacity_a,
+            fix=_breaking_fix(facts, device, prospective_a),
+        )  # fmt: skip
+
+
+def _backed_up(index: IndexedDesign, facts: RunFacts, prospective_a: float) -> bool:
+    """Whether the buyer cites back-up, and the device before it breaks this short by itself."""
+    guard = facts.guard
+    if guard is None or not guard.device_rating_a or index.texts["backup-device"] != "cited":
+        return False
+    return (breaks_a(guard.device_family, facts.nominal_v) or 0.0) >= prospective_a
+
+
+def _breaking_family(device: Device, nominal_v: float, prospective_a: float) -> str | None:
+    """The family that breaks just enough of those made in this rating, a breaker for a breaker; None where there is none."""
+    enough: list[tuple[float, str]] = []
+    for family in device_families():
+        capacity_a = breaks_a(family.key, nominal_v)
+        alike = device.family is None or (family.is_breaker == device.family.is_breaker and not family.cycles)
+        if alike and device.rating_a in family.ratings_a and capacity_a is not None and capacity_a >= prospective_a:
+            enough.append((capacity_a, family.key))
+    return min(enough)[1] if enough else None
+
+
+def _breaking_fix(facts: RunFacts, device: Device, prospective_a: float) -> ProposedFix | None:
+    family = _breaking_family(device, facts.nominal_v, prospective_a)
+    if family is None:
+        return None
+    change = Change(subject=f"run:{facts.run.key}", field="device_family", value=family)
+    return ProposedFix(label=f"Use a {amperes(device.rating_a)} {family}", changes=(change,))
 
 
 def _against_feed(index: IndexedDesign, facts: RunFacts) -> Iterator[Finding]:

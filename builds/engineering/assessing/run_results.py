@@ -73,6 +73,7 @@ class RunFacts:
     charges: bool
     sizing_a: float
     continuous_a: float
+    moved_prospective_a: float | None  # with its device as far from its source as the buyer allows at most
     result: RunResult
 
 
@@ -161,7 +162,13 @@ def _facts(
     if run.device_rating_a:
         zone = index.nodes[end].zone if end in index.nodes else ""
         device = device_at(run.device_family, run.device_rating_a, index.ambient_c((zone,)))
-    own_ohm = cold_ohm(network, run) * (min(run.device_distance_m / run.length_m, 1.0) if run.length_m else 0.0)
+
+    def prospective_a(distance_m: float) -> float | None:
+        if run.side is not RunSide.SUPPLY:
+            return None
+        before_ohm = cold_ohm(network, run) * (min(distance_m / run.length_m, 1.0) if run.length_m else 0.0)
+        return shorts.prospective_a(end, before_ohm)
+
     sizing_a = max(float(currents.sizing_a[row]), charging_a)
     result = RunResult(
         key=run.key,
@@ -170,7 +177,7 @@ def _facts(
         peak_a=max(float(currents.peak_a[row]), charging_a),
         drop_v=float(currents.drop_v[row]),
         ampacity_a=wire.ampacity_a or 0.0,
-        prospective_a=shorts.prospective_a(end, own_ohm) if run.side is RunSide.SUPPLY else None,
+        prospective_a=prospective_a(run.device_distance_m),
         worst_condition=currents.condition[row],
     )
     return RunFacts(
@@ -182,6 +189,7 @@ def _facts(
         charges=charging_a > 0,
         sizing_a=sizing_a,
         continuous_a=max(float(currents.continuous_a[row]), charging_a),
+        moved_prospective_a=prospective_a(min(run.device_distance_m, index.numbers["device-distance"])),
         result=result,
     )
 

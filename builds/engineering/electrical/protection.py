@@ -6,6 +6,7 @@ The families are data (``device_families``, ``device_ratings``, ``rerating_curve
 """
 
 from dataclasses import dataclass
+from enum import StrEnum
 from functools import cache
 
 import numpy as np
@@ -19,6 +20,7 @@ __all__ = [
     "DeviceFamily",
     "DeviceRating",
     "OpeningGate",
+    "Reset",
     "device_families",
     "device_family",
     "device_margin_severity",
@@ -31,6 +33,14 @@ __all__ = [
 
 # Two figures that agree to nine digits are equal: 24 A on 80 % of 30 A is just allowed, whatever binary makes of 0.8.
 ROUNDING_RATIO = 1e-9
+
+
+class Reset(StrEnum):
+    """How an opened breaker closes again: SAE J553 types 1, 2 and 3."""
+
+    ALONE = "alone"
+    POWER_OFF = "power-off"
+    BY_HAND = "by-hand"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,8 +57,8 @@ class DeviceFamily:
     """
     A family of fuses or breakers.
 
-    ``far_end_multiple_ratio`` is the fault current over rating at which it opens within seconds. ``cycles`` says that it
-    closes again by itself while the fault lasts and so needs another device behind it.
+    ``far_end_multiple_ratio`` is the fault current over rating at which it opens within seconds. ``reset`` is how an
+    opened breaker closes again; a fuse does not.
     """
 
     key: str
@@ -56,8 +66,13 @@ class DeviceFamily:
     is_breaker: bool
     rated_v: float
     far_end_multiple_ratio: float
-    cycles: bool
+    reset: Reset | None
     ratings: tuple[DeviceRating, ...]
+
+    @property
+    def cycles(self) -> bool:
+        """Whether it closes again by itself while the fault lasts, and so needs another device before it."""
+        return self.reset is Reset.ALONE
 
     @property
     def ratings_a(self) -> tuple[float, ...]:
@@ -88,7 +103,7 @@ def device_families() -> tuple[DeviceFamily, ...]:
             is_breaker=row["kind"] == "breaker",
             rated_v=float(row["rated_v"]),
             far_end_multiple_ratio=float(row["far_end_multiple_ratio"]),
-            cycles=row["cycles"] == "yes",
+            reset=Reset(row["reset"]) if row["reset"] else None,
             ratings=_ratings(row["family"]),
         )
         for row in load_table("device_families").rows

@@ -110,6 +110,19 @@ DEVICES = (
     plant("short at the far end that opens nothing",
           lambda d: changed(d, "circuit", "202", length_m=24.0, return_length_m=24.0, device_rating_a=10.0),
           ("fault-not-cleared", "circuit:202"), ("drop-over-limit", "circuit:202")),
+    # a type 1 breaker breaks 750 A, and what is behind it is no longer backed up
+    plant("breaker at a battery that resets by itself",
+          lambda d: changed(d, "run", "R5", device_family="breaker-1", device_rating_a=50.0),
+          ("breaker-cycles-at-source", "run:R5"), ("interrupting-capacity-low", "run:R5"), ("interrupting-capacity-low", "node:P2")),
+    # 12 V over 2.5 m of 16 gauge at 50 °C (16.3 mΩ/m) and 10 mΩ more is 240 A; the feed's 100 A opens quickly at 350 A
+    plant("breaker that resets by itself on a short its feed does not see",
+          lambda d: changed(d, "circuit", "202", device_family="breaker-1"), ("breaker-cycles-on", "circuit:202")),
+    # 4 gauge at 50 °C is 0.99 mΩ/m: 12 V over 34 m of it and 8 mΩ more is 290 A of the 350 A wanted; the radio's 0.2 V goes too
+    plant("short behind a feed that its device does not see", lambda d: changed(d, "run", "R6", length_m=34.0),
+          ("feed-fault-not-cleared", "run:R5"), ("drop-over-limit", "circuit:201")),
+    plant("feeds that may open before what is behind them, for a buyer who asks",
+          lambda d: with_rule(d, "coordination", "by opening times"),
+          ("device-not-selective", "run:R2"), ("device-not-selective", "run:R4")),
 )  # fmt: skip
 
 VOLTAGE = (

@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from builds.engineering.electrical.protection import (
+    Reset,
     device_families,
     device_family,
     device_margin_severity,
@@ -160,7 +161,7 @@ def test_only_the_first_breaker_type_cycles() -> None:
     assert [family.key for family in device_families() if family.is_breaker] == ["breaker-1", "breaker-2", "breaker-3"]
 
 
-@pytest.mark.parametrize("family", ["ATO", "MINI", "MAXI"])
+@pytest.mark.parametrize("family", FAMILIES)
 def test_opening_gates_shorten_with_current(family: str) -> None:
     gates = opening_gates(family)
 
@@ -178,8 +179,20 @@ def test_far_end_multiple_is_the_first_gate_that_opens_within_ten_seconds(family
     assert device_family(family).far_end_multiple_ratio == first
 
 
-def test_families_without_gates_say_so_by_having_none() -> None:
-    assert opening_gates("MEGA") == ()
+@pytest.mark.parametrize("family", ["MIDI", "MEGA", "MRBF", "ANL", "class-T"])
+def test_far_end_multiple_of_a_bolt_in_fuse_is_a_gate_that_opens_within_ten_seconds(family: str) -> None:
+    gate = next(
+        gate for gate in opening_gates(family) if gate.load_ratio == device_family(family).far_end_multiple_ratio
+    )
+
+    assert gate.most_s is not None and gate.most_s <= 10
+
+
+def test_each_breaker_type_has_its_own_way_of_closing_again() -> None:
+    resets = {family.key: family.reset for family in device_families() if family.is_breaker}
+
+    assert resets == {"breaker-1": Reset.ALONE, "breaker-2": Reset.POWER_OFF, "breaker-3": Reset.BY_HAND}
+    assert all(family.reset is None for family in device_families() if not family.is_breaker)
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,162 @@
+"""
+Findings about devices in a row: breakers that reset by themselves, feeds whose device misses a short, what opens first.
+
+A feed's device is judged at the far end of what it guards: every node up to the next device.
+"""
+
+from collections.abc import Iterator, Mapping
+
+from builds.engineering.assessing.circuit_results import CircuitFacts
+from builds.engineering.assessing.devices import Device, device_at
+from builds.engineering.assessing.indexed import IndexedDesign
+from builds.engineering.assessing.run_results import Feeders, RunFacts
+from builds.engineering.assessing.words import amperes, of_circuit, of_node, of_run
+from builds.engineering.catalogue import found
+from builds.engineering.design import Run
+from builds.engineering.electrical.coordination import selectivity
+from builds.engineering.electrical.protection import Reset
+from builds.engineering.findings import Change, Finding, Number, ProposedFix
+from builds.engineering.vocabulary import RunSide
+
+__all__ = ["protection_findings"]
+
+_SAME = 1e-9
+
+
+def protection_findings(
+    index: IndexedDesign,
+    circuits: tuple[CircuitFacts, ...],
+    runs: tuple[RunFacts, ...],
+    feeders: Feeders,
+    faults_a: Mapping[str, float],
+) -> Iterator[Finding]:
+    """Yield the findings; ``faults_a`` is the least a short at a node draws."""
+    supply = [facts for facts in runs if facts.run.side is RunSide.SUPPLY]
+    yield from _cycling(index, circuits, supply, feeders)
+    yield from _missed_shorts(index, supply, feeders, faults_a)
+    if index.texts["coordination"] == "by opening times":
+        yield from _later_than_feed(circuits, supply, feeders)
+
+
+def _cycling(
+    index: IndexedDesign, circuits: tuple[CircuitFacts, ...], runs: list[RunFacts], feeders: Feeders
+) -> Iterator[Finding]:
+    for run in runs:
+        if run.device is not None and _resets_alone(run.device) and not _stays_open(run.guard):
+            yield _at_source(f"run:{run.run.key}", of_run(run.run), run.device)
+    for facts in circuits:
+        if not _resets_alone(facts.device):
+            continue
+        subject, where = f"circuit:{facts.circuit.number}", of_circuit(facts.circuit)
+        guards = feeders.guards(facts.circuit.panel)
+        if not any(_stays_open(guard) for guard in guards):
+            yield _at_source(subject, where, facts.device)
+        elif facts.known and not any(_notices(guard, facts.result.far_end_fault_a) for guard in guards):
+            yield found(
+                "breaker-cycles-on", subject, fix=_other_type(subject, facts.device), where=where,
+                numbers=(Number(name="fault", value=facts.result.far_end_fault_a, unit="A"),),
+                device=amperes(facts.device.rating_a), current=amperes(facts.result.far_end_fault_a),
+                run=guards[0].key, feed=amperes(guards[0].device_rating_a or 0.0),
+            )  # fmt: skip
+
+
+def _resets_alone(device: Device) -> bool:
+    return device.family is not None and device.family.reset is Reset.ALONE
+
+
+def _stays_open(guard: Run | None) -> bool:
+    """Whether a feed has a device that, once open, stays so."""
+    return guard is not None and bool(guard.device_rating_a) and not _resets_alone(_device_of(guard))
+
+
+def _device_of(run: Run) -> Device:
+    return device_at(run.device_family, run.device_rating_a or 0.0, 30.0)
+
+
+def _notices(guard: Run, current_a: float) -> bool:
+    """Whether a feed's device opens quickly at a current; one of no known family is taken at its word."""
+    family = _device_of(guard).family
+    return family is None or current_a >= family.far_end_multiple_ratio * (guard.device_rating_a or 0.0) * (1 - _SAME)
+
+
+def _at_source(subject: str, where: str, device: Device) -> Finding:
+    return found(
+        "breaker-cycles-at-source", subject, fix=_other_type(subject, device), where=where, device=amperes(device.rating_a)
+    )  # fmt: skip
+
+
+def _other_type(subject: str, device: Device) -> ProposedFix | None:
+    """The same rating in a type that stays open."""
+    for family in ("breaker-3", "breaker-2"):
+        other = device_at(family, device.rating_a, device.ambient_c)
+        if other.family is not None and device.rating_a in other.ratings_a:
+            change = Change(subject=subject, field="device_family", value=family)
+            return ProposedFix(label=f"Use a {other.family.name}", changes=(change,))
+    return None
+
+
+def _missed_shorts(
+    index: IndexedDesign, runs: list[RunFacts], feeders: Feeders, faults_a: Mapping[str, float]
+) -> Iterator[Finding]:
+    """Said once a device, of the node at which a short draws least."""
+    if feeders.closing:
+        return  # in a ring a short is fed by more than one way, and what each device sees is not this current
+    guarded: dict[str, str] = {}
+    for node, guard in feeders.guard_of.items():
+        if node in faults_a and faults_a[node] < faults_a.get(guarded.get(guard.key, ""), float("inf")):
+            guarded[guard.key] = node
+    for facts in runs:
+        farthest, device = guarded.get(facts.run.key), facts.device
+        if farthest is None or device is None or device.family is None or not facts.wire.known:
+            continue
+        needed_a = device.family.far_end_multiple_ratio * device.rating_a
+        if faults_a[farthest] < needed_a * (1 - _SAME):
+            yield found(
+                "feed-fault-not-cleared", f"run:{facts.run.key}",
+                numbers=(Number(name="fault", value=faults_a[farthest], unit="A"), Number(name="needed", value=needed_a, unit="A")),
+                fix=_noticing_fix(index, facts, device, faults_a[farthest]), where=of_run(facts.run), node=of_node(index.nodes[farthest]),
+                current=amperes(faults_a[farthest]), device=amperes(device.rating_a), needed=amperes(needed_a),
+            )  # fmt: skip
+
+
+def _noticing_fix(index: IndexedDesign, facts: RunFacts, device: Device, fault_a: float) -> ProposedFix | None:
+    """The largest rating that notices the short and still carries the load."""
+    assert device.family is not None
+    least_a = device.smallest_a(facts.continuous_a, facts.sizing_a, index.numbers["device-loading"])
+    most_a = fault_a / device.family.far_end_multiple_ratio
+    fitting = [rating_a for rating_a in device.ratings_a if least_a is not None and least_a <= rating_a <= most_a]
+    if not fitting:
+        return None
+    change = Change(subject=f"run:{facts.run.key}", field="device_rating_a", value=fitting[-1])
+    return ProposedFix(label=f"Use {amperes(fitting[-1])}", changes=(change,))
+
+
+def _later_than_feed(circuits: tuple[CircuitFacts, ...], runs: list[RunFacts], feeders: Feeders) -> Iterator[Finding]:
+    """Against the nearest device before each; where the rating alone says it, that finding stands for this one."""
+    for facts in circuits:
+        guards = feeders.guards(facts.circuit.panel)
+        if len(guards) == 1:
+            yield from _later(
+                f"circuit:{facts.circuit.number}", of_circuit(facts.circuit), facts.device, guards[0], facts.result.prospective_a
+            )  # fmt: skip
+    for run in runs:
+        if run.device is not None and run.guard is not None and run.result.prospective_a is not None:
+            yield from _later(
+                f"run:{run.run.key}", of_run(run.run), run.device, run.guard, run.result.prospective_a
+            )  # fmt: skip
+
+
+def _later(subject: str, where: str, device: Device, guard: Run, fault_a: float) -> Iterator[Finding]:
+    before, rating_a = _device_of(guard), guard.device_rating_a
+    if device.family is None or before.family is None or not rating_a or device.rating_a >= rating_a or fault_a <= 0:
+        return
+    held = selectivity(
+        family=device.name, rating_a=device.rating_a, before_family=before.name, before_rating_a=rating_a, fault_a=fault_a
+    )  # fmt: skip
+    if held is not None and not held.selective:
+        yield found(
+            "device-not-selective", subject,
+            numbers=(Number(name="selective up to", value=held.upto_a, unit="A"), Number(name="prospective", value=fault_a, unit="A")),
+            where=where, device=f"{amperes(device.rating_a)} {device.family.name}", feed=f"{amperes(rating_a)} {before.family.name}",
+            run=guard.key, upto=amperes(held.upto_a), current=amperes(fault_a),
+        )  # fmt: skip
