@@ -123,7 +123,7 @@ def bay_board(*, week: str, now: datetime) -> BayBoard:
         now_quarter=quarter_of(local_now, monday, days) if monday <= local_now.date() < monday + timedelta(days=days) else None,
         rows=rows,
         waiting=waiting,
-        late=tuple(item for item in builds.values() if item.standing.state == "late"),
+        late=tuple(item for state in ("late", "at_risk") for item in builds.values() if item.standing.state == state),
         zone=zone,
     )  # fmt: skip
 

@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -12,7 +12,7 @@ from builds.drawings.progress import PhaseCount
 from builds.engineering.vocabulary import Phase
 from builds.models import Booking, Build, ChecklistStep, HoldReason, Revision, StepResult, TimeEntry
 from builds.selectors.match import Match, matches_of
-from builds.selectors.standing import DONE_STAGES, Standing, StandingInput, standing_of
+from builds.selectors.standing import PLANNED_STAGES, Standing, StandingInput, standing_of
 
 __all__ = ["BoardBuild", "board_builds"]
 
@@ -65,26 +65,14 @@ def _board_build(
     build: Build, match: Match, phases: tuple[PhaseCount, ...], people: tuple[str, ...], defective: int,
     until: datetime | None, released: bool, today: date, zone: ZoneInfo,
 ) -> BoardBuild:  # fmt: skip
-    standing = standing_of(_standing_input(build, match, released, today))
-    overrun = _days_past_promise(build, until, zone)
-    if overrun and standing.state not in ("late", "done", "not_applicable"):
-        standing = replace(standing, state="late", words=f"Late {overrun} day{'' if overrun == 1 else 's'}")
+    ends_on = until.astimezone(zone).date() if until else None
     return BoardBuild(
-        build=build, match=match, standing=standing, phases=phases, people=people, planned_until=until,
-        reasons=tuple(_reasons(build, match, defective, until, overrun, zone)),
+        build=build, match=match, standing=standing_of(_standing_input(build, match, released, today, ends_on)),
+        phases=phases, people=people, planned_until=until, reasons=tuple(_reasons(build, match, defective, ends_on)),
     )  # fmt: skip
 
 
-def _days_past_promise(build: Build, until: datetime | None, zone: ZoneInfo) -> int:
-    """How many days after the promise the plan ends; 0 where it keeps it."""
-    if until is None or build.promised_on is None or build.stage in DONE_STAGES:
-        return 0
-    return max(0, (until.astimezone(zone).date() - build.promised_on).days)
-
-
-def _reasons(
-    build: Build, match: Match, defective: int, until: datetime | None, overrun: int, zone: ZoneInfo
-) -> Iterable[str]:
+def _reasons(build: Build, match: Match, defective: int, ends_on: date | None) -> Iterable[str]:
     if build.hold_reason:
         note = f", {build.hold_note}" if build.hold_note else ""
         yield f"It {HoldReason(build.hold_reason).label}{note}. {build.hold_who_acts} acts."
@@ -93,16 +81,16 @@ def _reasons(
         yield f"{defective} step{' is' if defective == 1 else 's are'} defective."
     if build.blocking_count:
         yield f"{build.blocking_count} blocking finding{'' if build.blocking_count == 1 else 's'} in the design."
-    if overrun and until is not None and build.promised_on is not None:
-        yield f"The plan ends {until.astimezone(zone):%a %-d}, promised {build.promised_on:%a %-d}."
+    if ends_on and build.promised_on and ends_on > build.promised_on and build.stage in PLANNED_STAGES:
+        yield f"The plan ends {ends_on:%a %-d}, promised {build.promised_on:%a %-d}."
     left = build.step_count - build.step_done_count
     if left:
         yield f"{left} of {build.step_count} steps to do."
 
 
-def _standing_input(build: Build, match: Match, released: bool, today: date) -> StandingInput:
+def _standing_input(build: Build, match: Match, released: bool, today: date, ends_on: date | None) -> StandingInput:
     return StandingInput(
-        stage=build.stage, today=today, promised_on=build.promised_on, hold_reason=build.hold_reason,
+        stage=build.stage, today=today, promised_on=build.promised_on, plan_ends_on=ends_on, hold_reason=build.hold_reason,
         hold_who_acts=build.hold_who_acts, hold_note=build.hold_note, blocking_count=build.blocking_count,
         step_count=build.step_count, step_done_count=build.step_done_count,
         responsible=str(build.responsible) if build.responsible else "", vehicle_here=match.vehicle,

@@ -28,8 +28,16 @@ from django.db.models import (
 )
 from django.db.models.functions import Cast, Coalesce
 
-from builds.models import Build, Person, Revision, Shop, Stage
-from builds.selectors.standing import AT_RISK_DAYS, BEFORE_WORK, DONE_STAGES, Standing, StandingInput, standing_of
+from builds.models import Booking, Build, Person, Revision, Shop, Stage
+from builds.selectors.standing import (
+    AT_RISK_DAYS,
+    BEFORE_WORK,
+    DONE_STAGES,
+    PLANNED_STAGES,
+    Standing,
+    StandingInput,
+    standing_of,
+)
 
 __all__ = ["PAGE_ROWS", "BuildFilter", "BuildPage", "BuildRow", "list_builds"]
 
@@ -61,6 +69,7 @@ class _Columns(NamedTuple):
     unit: str
     stage: str
     promised_on: date | None
+    plan_ends_on: date | None
     hold_reason: str
     hold_who_acts: str
     hold_note: str
@@ -130,8 +139,18 @@ def _plain_rows(at: datetime, start: int) -> list[tuple[Any, ...]]:
 
 def _shop_today(at: datetime) -> Cast:
     """Return the shop's calendar day at a moment, as an expression of the database."""
+    return _shop_day(Value(at))
+
+
+def _plan_ends_on() -> Cast:
+    """Return the shop's calendar day on which the last planned stay of a build ends; null where none is planned."""
+    stays = Booking.objects.filter(build=OuterRef("pk")).order_by("-during__endswith").values("during__endswith")
+    return _shop_day(Subquery(stays[:1], output_field=DateTimeField()))
+
+
+def _shop_day(moment: Value | Subquery) -> Cast:
     zone = Coalesce(Subquery(Shop.objects.values("time_zone")[:1]), Value("UTC"))
-    local = Func(zone, Value(at), function="timezone", output_field=DateTimeField())
+    local = Func(zone, moment, function="timezone", output_field=DateTimeField())
     return Cast(local, DateField())
 
 
@@ -150,7 +169,7 @@ def _sorted_rows(wanted: BuildFilter, person: Person, at: datetime) -> QuerySet[
 
 
 def _filtered(wanted: BuildFilter, person: Person, at: datetime) -> QuerySet[Build]:
-    builds = Build.objects.annotate(today=_shop_today(at))
+    builds = Build.objects.annotate(today=_shop_today(at), plan_ends_on=_plan_ends_on())
     if wanted.stage in Stage.values:
         builds = builds.filter(stage=wanted.stage)
     elif wanted.stage != ALL:
@@ -181,16 +200,18 @@ _LATE = Q(promised_on__lt=F("today")) & ~Q(stage__in=DONE_STAGES)
 _NEAR = Q(promised_on__gte=F("today"), promised_on__lte=F("today") + timedelta(days=AT_RISK_DAYS))
 _STATES = {
     LATE: _LATE,
-    AT_RISK: _NEAR
+    AT_RISK: (
+        (_NEAR & (Q(blocking_count__gt=0) | Q(stage__in=BEFORE_WORK)))
+        | (Q(promised_on__gte=F("today"), plan_ends_on__gt=F("promised_on")) & Q(stage__in=PLANNED_STAGES))
+    )
     & ~Q(stage__in=DONE_STAGES)
-    & Q(hold_reason="")
-    & (Q(blocking_count__gt=0) | Q(stage__in=BEFORE_WORK)),
+    & Q(hold_reason=""),
     ON_HOLD: ~Q(hold_reason="") & ~Q(stage__in=DONE_STAGES),
 }
 
 
 _COLUMNS = (
-    "number", "title", "customer_id", "customer__name", "vehicle__unit_number", "stage", "promised_on", "hold_reason",
+    "number", "title", "customer_id", "customer__name", "vehicle__unit_number", "stage", "promised_on", "plan_ends_on", "hold_reason",
     "hold_who_acts", "hold_note", "blocking_count", "step_count", "step_done_count", "responsible__short_name", "today",
     "match__vehicle_here", "match__parts_here", "match__gear_here", "released",
 )  # fmt: skip
@@ -199,7 +220,7 @@ _COLUMNS = (
 def _row(columns: _Columns) -> BuildRow:
     standing = standing_of(
         StandingInput(
-            stage=columns.stage, today=columns.today, promised_on=columns.promised_on, hold_reason=columns.hold_reason,
+            stage=columns.stage, today=columns.today, promised_on=columns.promised_on, plan_ends_on=columns.plan_ends_on, hold_reason=columns.hold_reason,
             hold_who_acts=columns.hold_who_acts, hold_note=columns.hold_note, blocking_count=columns.blocking_count,
             step_count=columns.step_count, step_done_count=columns.step_done_count,
             responsible=columns.responsible or "", vehicle_here=bool(columns.vehicle_here), parts_here=columns.parts_here,

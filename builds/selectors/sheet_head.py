@@ -3,7 +3,9 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from builds.models import Build, BuildMatch, HoldReason, Stage
+from django.db.models import Max
+
+from builds.models import Booking, Build, BuildMatch, HoldReason, Stage
 from builds.selectors.build_sheet import Sheet
 from builds.selectors.standing import Standing, StandingInput, standing_of
 
@@ -26,11 +28,11 @@ class SheetHead:
     act_anchor: str
 
 
-def build_standing(build: Build, match: BuildMatch, *, released: bool, today: date) -> Standing:
+def build_standing(build: Build, match: BuildMatch, *, released: bool, today: date, ends_on: date | None) -> Standing:
     """Return how a build stands, its match at hand."""
     return standing_of(
         StandingInput(
-            stage=build.stage, today=today, promised_on=build.promised_on, hold_reason=build.hold_reason,
+            stage=build.stage, today=today, promised_on=build.promised_on, plan_ends_on=ends_on, hold_reason=build.hold_reason,
             hold_who_acts=build.hold_who_acts, hold_note=build.hold_note, blocking_count=build.blocking_count,
             step_count=build.step_count, step_done_count=build.step_done_count,
             responsible=str(build.responsible) if build.responsible else "", vehicle_here=match.vehicle_here,
@@ -43,11 +45,16 @@ def head_of(sheet: Sheet, *, at: datetime) -> SheetHead:
     """Return the head of a sheet at a moment."""
     build = sheet.build
     match = BuildMatch.objects.get(build=build)
+    plan_end = Booking.objects.filter(build=build).aggregate(until=Max("during__endswith"))["until"]
     last = build.stage_changes.order_by("-at", "-pk").values_list("at", flat=True).first()
     word, anchor = _next_act(sheet)
     return SheetHead(
         standing=build_standing(
-            build, match, released=sheet.newest is not None, today=at.astimezone(sheet.zone).date()
+            build,
+            match,
+            released=sheet.newest is not None,
+            today=at.astimezone(sheet.zone).date(),
+            ends_on=plan_end.astimezone(sheet.zone).date() if plan_end else None,
         ),
         stage=build.stage,
         hold_words=HoldReason(build.hold_reason).label if build.hold_reason else "",

@@ -10,12 +10,13 @@ from datetime import date, timedelta
 
 from builds.models import HoldReason, Stage
 
-__all__ = ["AT_RISK_DAYS", "DONE_STAGES", "Standing", "StandingInput", "standing_of"]
+__all__ = ["AT_RISK_DAYS", "BEFORE_WORK", "DONE_STAGES", "PLANNED_STAGES", "Standing", "StandingInput", "standing_of"]
 
 # How near a promise has to be before work that is not ready for it puts it at risk. Common practice, no published source.
 AT_RISK_DAYS = 7
 DONE_STAGES = (Stage.DELIVERED, Stage.CLOSED, Stage.CANCELLED)
 BEFORE_WORK = (Stage.INTAKE, Stage.QUOTED, Stage.APPROVED)
+PLANNED_STAGES = (*BEFORE_WORK, Stage.IN_WORK, Stage.FINAL_CHECK)  # a plan of bays still says when it will be done
 
 _HOLD_WORDS = {
     HoldReason.PARTS: "parts",
@@ -29,11 +30,16 @@ _HOLD_WORDS = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StandingInput:
-    """What the state of one build is read from; the matches are None where nothing is needed."""
+    """
+    What the state of one build is read from; the matches are None where nothing is needed.
+
+    ``plan_ends_on`` is the shop's calendar day on which the last planned stay in a bay ends.
+    """
 
     stage: str
     today: date
     promised_on: date | None
+    plan_ends_on: date | None
     hold_reason: str
     hold_who_acts: str
     hold_note: str
@@ -80,8 +86,12 @@ def _state(build: StandingInput) -> tuple[str, str]:
 
 
 def _risk(build: StandingInput) -> str:
-    """Return what stands between this build and a promise that is near, empty where nothing does."""
-    if build.promised_on is None or build.promised_on > build.today + timedelta(days=AT_RISK_DAYS):
+    """Return what stands between this build and its promise: a plan that ends later, or a near day and no start."""
+    if build.promised_on is None:
+        return ""
+    if build.plan_ends_on and build.plan_ends_on > build.promised_on and build.stage in PLANNED_STAGES:
+        return f"plan ends {build.plan_ends_on:%a %-d %b}"
+    if build.promised_on > build.today + timedelta(days=AT_RISK_DAYS):
         return ""
     if build.blocking_count:
         return f"{build.blocking_count} blocking"

@@ -3,8 +3,10 @@
 -- so that a page costs the same whether the shop has fifty builds or five thousand; inside a function the plan is made once
 -- per connection. The expressions are those of the indexes builds_build_by_promise and builds_build_by_standing, to the letter.
 
-create or replace function baywright_job_list(moment timestamptz, page_rows int, skipped int) returns table (
-    number varchar, title varchar, customer_id bigint, buyer varchar, unit varchar, stage varchar, promised_on date,
+drop function if exists baywright_job_list(timestamptz, int, int);
+
+create function baywright_job_list(moment timestamptz, page_rows int, skipped int) returns table (
+    number varchar, title varchar, customer_id bigint, buyer varchar, unit varchar, stage varchar, promised_on date, plan_ends_on date,
     hold_reason varchar, hold_who_acts varchar, hold_note varchar, blocking_count int, step_count int, step_done_count int,
     responsible varchar, today date, vehicle_here boolean, parts_here boolean, gear_here boolean, released boolean
 ) language plpgsql stable set search_path = public, pg_temp
@@ -12,8 +14,8 @@ create or replace function baywright_job_list(moment timestamptz, page_rows int,
 set plan_cache_mode = force_generic_plan set enable_seqscan = off set enable_bitmapscan = off as $$
 #variable_conflict use_column
 declare
-    -- the shop's calendar day
-    day date := timezone(coalesce((select time_zone from builds_shop limit 1), 'UTC'), moment)::date;
+    zone text := coalesce((select time_zone from builds_shop limit 1), 'UTC');
+    day date := timezone(zone, moment)::date;  -- the shop's calendar day
     last int := page_rows + skipped;
 begin
     return query
@@ -61,8 +63,9 @@ begin
         order by found.sort, found.promise, found.number limit page_rows offset skipped
     )
     select
-        b.number, b.title, b.customer_id, c.name, v.unit_number, b.stage, b.promised_on, b.hold_reason, b.hold_who_acts,
-        b.hold_note, b.blocking_count, b.step_count, b.step_done_count, p.short_name, day, m.vehicle_here, m.parts_here,
+        b.number, b.title, b.customer_id, c.name, v.unit_number, b.stage, b.promised_on,
+        (select timezone(zone, max(upper(k.during)))::date from builds_booking k where k.build_id = b.id),
+        b.hold_reason, b.hold_who_acts, b.hold_note, b.blocking_count, b.step_count, b.step_done_count, p.short_name, day, m.vehicle_here, m.parts_here,
         m.gear_here, exists (select from builds_revision r where r.build_id = b.id)
     from page
     join builds_build b on b.id = page.id

@@ -166,7 +166,7 @@ def test_promise_cuts_the_bar_and_what_lies_beyond_is_late(build: Build) -> None
     (stay,) = stays(place)
 
     assert (stay.span, stay.over_column, stay.over_span) == (12, 13, 4)
-    assert stay.state == ("late", "Late 1 day")
+    assert stay.state == ("at_risk", "At risk: plan ends Thu 10 Dec")
     assert "The plan ends Thu 10, promised Wed 9." in stay.build.reasons
 
 

@@ -10,7 +10,9 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from builds.models import Build, CustomerGear, Role, Stage
+from builds.services.bays import book
 from tests.factories.builds import make_build, make_customer, make_person, make_platform, make_shop
+from tests.factories.floor import make_bay
 
 pytestmark = pytest.mark.django_db
 
@@ -70,6 +72,27 @@ def test_state_filter_shows_rows_of_that_state_only(client: Client, writer: Any,
     set_build(make_build(writer), promised_on=today + timedelta(days=90))
 
     assert numbers_on(client, f"?state={state}") == [wanted[state].number]
+
+
+def test_a_plan_that_ends_after_the_promise_is_told_in_the_list_and_on_the_sheet(client: Client, writer: Any) -> None:
+    today = timezone.localdate()
+    build = set_build(make_build(writer), promised_on=today + timedelta(days=30), stage=Stage.IN_WORK)
+    kept = set_build(make_build(writer), promised_on=today + timedelta(days=60), stage=Stage.IN_WORK)
+    start = timezone.now() + timedelta(days=31)
+    for item in (build, kept):
+        book(
+            build=item, place=make_bay(), start=start, end=start + timedelta(hours=4), by=make_person(Role.MANAGER),
+            at=timezone.now(),
+        )  # fmt: skip
+
+    listed = client.get("/builds/").content.decode()
+    found = client.get(f"/builds/?q={build.number}").content.decode()
+    sheet = client.get(f"/builds/{build.number}/").content.decode()
+
+    words = f"At risk: plan ends {start + timedelta(hours=4):%a}"
+    assert (listed.count(words), found.count(words)) == (1, 1)
+    assert words in sheet
+    assert numbers_on(client, "?state=at_risk") == [build.number]
 
 
 @pytest.mark.parametrize("words", ["number", "saltmarsh", "TENDER", "SWR-7", "GDM9AXKP", "swr 4471", "boat salt"])
