@@ -14,6 +14,7 @@ from builds.models.build import (
 from builds.models.circuit import Circuit, Load, LoadUse, OperatingCondition
 from builds.models.customer import BuyerProfile, BuyerRule, Customer, DropRule
 from builds.models.floor import ChecklistStep, HoldSignature, StepResult, Tick, TimeEntry
+from builds.models.functions import FunctionSchedule, LoadedFile
 from builds.models.history import HistoryEntry
 from builds.models.match import BuildMatch
 from builds.models.media import Photo, StoredFile
@@ -48,12 +49,14 @@ __all__ = [
     "EditEntry",
     "FindingOverride",
     "FrozenDocument",
+    "FunctionSchedule",
     "HistoryEntry",
     "HoldReason",
     "HoldSignature",
     "KeyEvent",
     "Load",
     "LoadUse",
+    "LoadedFile",
     "LocationEvent",
     "NoMountZone",
     "Occupancy",

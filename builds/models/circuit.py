@@ -107,6 +107,8 @@ class OperatingCondition(EditableRow):
     source_low_v = voltage_column()
     source_high_v = voltage_column()
     min_hours = hours_column(null=True, blank=True)
+    # names of the function schedule, which is text: nothing to refer to, so they are kept as the document says them
+    input_settings = models.JSONField(default=list, blank=True)
 
     class Meta:
         ordering = ["line", "pk"]

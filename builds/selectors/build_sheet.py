@@ -117,6 +117,8 @@ def rows_of(design: Design) -> Iterator[tuple[str, Any]]:
     for name, family in FAMILIES.items():
         for part in getattr(design, family.field):
             yield f"{name}:{family.key_of(part)}", part
+    if design.function_schedule:
+        yield "functions:schedule", design.function_schedule
 
 
 def _differences(before: Design, now: Design) -> tuple[frozenset[str], int]:

@@ -35,6 +35,9 @@ def _with_entries(design: Design, entries: Iterable[EditEntry]) -> Design | None
     ``None`` where a row came, since its place is the table's, or was renamed, since others name it.
     """
     for entry in entries:
+        if entry.family == "functions":
+            design = replace(design, function_schedule=entry.after["text"] if entry.after else "")
+            continue
         if entry.before is None or (entry.after is not None and _key(entry, entry.after) != _key(entry, entry.before)):
             return None
         family = FAMILIES[entry.family]

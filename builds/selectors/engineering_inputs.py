@@ -42,7 +42,12 @@ def design_of(build: models.Build) -> core.Design:
         conditions=tuple(map(_condition, _conditions_with_uses(build))),
         operations=tuple(map(_operation, _records(build.operations.all()))),
         parts=tuple(map(_part, _records(build.parts.all(), part="number"))),
+        function_schedule=_function_schedule(build),
     )
+
+
+def _function_schedule(build: models.Build) -> str:
+    return models.FunctionSchedule.objects.filter(build=build).values_list("text", flat=True).first() or ""
 
 
 def _records(rows: QuerySet[Any], **named: str) -> Iterator[Any]:
@@ -279,6 +284,7 @@ def _condition(row: models.OperatingCondition) -> core.OperatingCondition:
         source_high_v=float(row.source_high_v),
         min_hours=_optional(row.min_hours),
         uses=tuple(core.LoadUse(load=use.load.key, duty_ratio=_optional(use.duty_ratio)) for use in row.uses.all()),
+        input_settings=tuple(core.InputSetting(input=one["input"], value=one["value"]) for one in row.input_settings),
     )
 
 

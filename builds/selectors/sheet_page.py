@@ -10,6 +10,7 @@ from django.urls import NoReverseMatch, reverse
 from builds.drawings.progress import PhaseCount
 from builds.engineering.buyer_rules import DEFAULT_DROP_RULES, RULES
 from builds.engineering.design import Buyer, DropRule
+from builds.engineering.functions.rewriting import statement_texts
 from builds.engineering.vocabulary import Phase
 from builds.models import Build, EditBatch, EditEntry, HoldReason, PacketIssue, Person, Revision, Stage
 from builds.selectors.build_sheet import Sheet
@@ -17,6 +18,7 @@ from builds.selectors.build_sheet import Sheet
 __all__ = ["RuleLine", "below_design", "changes_of", "registers_of", "rule_lines"]
 
 _HISTORY_LENGTH = 20
+_STATEMENTS_NAMED = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,6 +171,8 @@ def _shown_batch(batch: EditBatch) -> ShownBatch:
 
 def _entry_words(entry: EditEntry) -> str:
     """Return "circuit 203: gauge 16 → 12"."""
+    if entry.family == "functions":
+        return _functions_words(entry)
     name = f"{entry.family} {entry.key}"
     if entry.before is None:
         return f"{name} added"
@@ -177,6 +181,17 @@ def _entry_words(entry: EditEntry) -> str:
     before, after = entry.before["values"], entry.after["values"]
     fields = [field for field in {**before, **after} if before.get(field) != after.get(field)]
     return f"{name}: " + ", ".join(_field_words(field, before.get(field), after.get(field)) for field in fields)
+
+
+def _functions_words(entry: EditEntry) -> str:
+    """Return "functions: rule warn, rule cut": which statements an edit of the schedule touched."""
+    before, after = (
+        {subject: own for subject, (_, own) in statement_texts((kept or {}).get("text", "")).items()}
+        for kept in (entry.before, entry.after)
+    )
+    touched = [one.replace(":", " ", 1) for one in {**before, **after} if before.get(one) != after.get(one)]
+    more = f" and {len(touched) - _STATEMENTS_NAMED} more" if len(touched) > _STATEMENTS_NAMED else ""
+    return f"functions: {', '.join(touched[:_STATEMENTS_NAMED]) or 'remarks'}{more}"
 
 
 def _field_words(field: str, before: Any, after: Any) -> str:

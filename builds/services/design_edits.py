@@ -16,6 +16,7 @@ from builds import models
 from builds.engineering.findings import Change
 from builds.errors import BadInput, GuardRefused, StaleRow
 from builds.models import EditBatch, EditEntry, Person
+from builds.services import function_rows
 from builds.services.design_rows import Family
 from builds.services.edit_batches import Edit, edit_design
 from builds.services.many_rows import RowChange, change_rows, check_versions, values_by_key
@@ -252,7 +253,7 @@ def _play_back(edit: Edit, entries: Iterable[EditEntry]) -> None:
 
 def _only_changed(entry: EditEntry) -> bool:
     """Whether the row was there before and after, under the same key."""
-    if entry.before is None or entry.after is None:
+    if entry.before is None or entry.after is None or entry.family == function_rows.FAMILY:
         return False
     field = family_named(entry.family).key_field
     return bool(entry.before["values"][field] == entry.after["values"][field])
@@ -283,6 +284,9 @@ def _does_not_fit(family: Family, key: str) -> GuardRefused:
 
 
 def _play_back_one(edit: Edit, entry: EditEntry) -> None:
+    if entry.family == function_rows.FAMILY:
+        function_rows.play_back(edit, entry)
+        return
     family = family_named(entry.family)
     if entry.before is None:
         drop_row(edit, family, row_named(edit.build, family, entry.key))

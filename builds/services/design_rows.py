@@ -116,6 +116,7 @@ def columns_of(part: Any, refs: References) -> dict[str, Any]:
             values |= _spec_columns(spec_name, spec, getattr(part, spec_name))
     if isinstance(part, core.OperatingCondition):
         values.pop("uses")
+        values["input_settings"] = [{"input": one.input, "value": one.value} for one in part.input_settings]
     if isinstance(part, core.PartsBillLine):
         values["part"] = _find(refs.parts, "part_number", values.pop("part_number"), "The catalogue has no part {}.")
     for field, found in _REFERENCES.get(type(part), {}).items():

@@ -30,6 +30,8 @@ def write_design(build: Build, design: Design) -> None:
             found[family.related_name] = {getattr(row, family.key_field): row for row in made}
         if family.name == "condition":
             _write_uses(zip(made, listed, strict=True), found["loads"])
+    if design.function_schedule:
+        models.FunctionSchedule.objects.create(build=build, text=design.function_schedule)
 
 
 def _write_uses(conditions: Iterable[tuple[Any, Any]], loads: dict[str, Any]) -> None:

@@ -37,6 +37,10 @@ class Edit:
         """Write down what a row was and is; ``None`` where it was not or is no more."""
         self.entries.append((family.name, key, before, after))
 
+    def note_functions(self, family: str, before: str, after: str) -> None:
+        """Write down the text of the function schedule before and after."""
+        self.entries.append((family, "schedule", {"text": before}, {"text": after}))
+
 
 def edit_design(
     build: models.Build, by: Person, at: datetime, change: Callable[[Edit], str], undoes: list[EditBatch] | None = None

@@ -29,7 +29,7 @@ OWNERS: dict[type[Any], tuple[type[django_models.Model], str]] = {
     core.Design: (models.Build, ""),
 }
 # Fields kept as a reference or in two columns, and those that are rows of another table.
-ELSEWHERE = {"BuyerRule.value", "PartsBillLine.part_number"}
+ELSEWHERE = {"BuyerRule.value", "PartsBillLine.part_number", "Design.function_schedule"}
 
 
 def columns(kind: Kind) -> list[Any]:
@@ -73,6 +73,7 @@ def test_a_buyers_rule_keeps_a_number_or_a_text() -> None:
 def test_names_that_many_builds_share_have_their_length() -> None:
     assert models.Customer._meta.get_field("name").max_length == text_length("Buyer", "customer")
     assert Part._meta.get_field("number").max_length == text_length("PartsBillLine", "part_number")
+    assert models.FunctionSchedule._meta.get_field("text").max_length == text_length("Design", "function_schedule")
     assert models.BuyerProfile._meta.get_field("name").max_length == text_length("Buyer", "profile")
     assert models.Build._meta.get_field("wire_colour_scheme").max_length == text_length(
         "Conventions", "wire_colour_scheme"

@@ -10,7 +10,7 @@ checked by :mod:`builds.engineering.document.references`.
 from builds.engineering.design.build import Conventions, Design
 from builds.engineering.design.buyer import Buyer, BuyerRule, DropRule
 from builds.engineering.design.circuits import Circuit, Load
-from builds.engineering.design.conditions import LoadUse, OperatingCondition
+from builds.engineering.design.conditions import InputSetting, LoadUse, OperatingCondition
 from builds.engineering.design.platform import NoMountZone, Platform, Route, Zone
 from builds.engineering.design.power import AlternatorSpec, BatterySpec, PanelSpec, PowerNode, Run
 from builds.engineering.design.vehicle import Vehicle
@@ -25,6 +25,7 @@ __all__ = [
     "Conventions",
     "Design",
     "DropRule",
+    "InputSetting",
     "Load",
     "LoadUse",
     "NoMountZone",

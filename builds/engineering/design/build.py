@@ -26,7 +26,11 @@ class Conventions:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Design:
-    """The working design of one build, or of one revision of it."""
+    """
+    The working design of one build, or of one revision of it.
+
+    ``function_schedule`` is text in the language of :mod:`builds.engineering.functions`, or empty.
+    """
 
     number: str
     title: str
@@ -43,3 +47,4 @@ class Design:
     conditions: tuple[OperatingCondition, ...] = ()
     operations: tuple[Operation, ...] = ()
     parts: tuple[PartsBillLine, ...] = ()
+    function_schedule: str = ""

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from builds.engineering.ranges import MAX_SYSTEM_V, check_key, check_ratio, check_within
 from builds.engineering.vocabulary import SourceState
 
-__all__ = ["LoadUse", "OperatingCondition"]
+__all__ = ["InputSetting", "LoadUse", "OperatingCondition"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -21,11 +21,23 @@ class LoadUse:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class InputSetting:
+    """An input of the function schedule that stands away from rest in a condition, and where it stands."""
+
+    input: str
+    value: str
+
+    def __post_init__(self) -> None:
+        check_key("input", self.input)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class OperatingCondition:
     """
     A way the vehicle is used: what feeds it, between which voltages at the battery post, and what is on.
 
-    ``min_hours`` is how long the buyer asks the batteries to carry it with the engine off, where that matters.
+    ``min_hours`` is how long the buyer asks the batteries to carry it with the engine off, where that matters. Where
+    ``input_settings`` are given, the rules of the function schedule say what is on of all they drive; ``uses`` are the rest.
     """
 
     key: str
@@ -35,6 +47,7 @@ class OperatingCondition:
     source_high_v: float
     min_hours: float | None = None
     uses: tuple[LoadUse, ...] = ()
+    input_settings: tuple[InputSetting, ...] = ()
 
     def __post_init__(self) -> None:
         check_key("key", self.key)

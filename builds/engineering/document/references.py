@@ -11,6 +11,8 @@ from typing import Any
 from builds.engineering.buyer_rules import RULES
 from builds.engineering.document.faults import Fault, pointer_of
 from builds.engineering.document.text import NotANumber, shown
+from builds.engineering.functions.faults import LanguageError
+from builds.engineering.functions.language import parse_schedule
 from builds.engineering.vocabulary import NodeKind
 
 __all__ = ["reference_faults"]
@@ -96,6 +98,28 @@ def _uses(build: _Object) -> Iterator[Fault]:
             seen.add(name)
 
 
+def _input_settings(build: _Object) -> Iterator[Fault]:
+    for place, condition in _items(build, ("conditions",)):
+        seen: set[str] = set()
+        for path, setting in _items(condition, ("input_settings",)):
+            name = setting.get("input")
+            if isinstance(name, str):
+                if name in seen:
+                    yield _fault((*place, *path, "input"), f"input {shown(name)} is set twice in this condition")
+                seen.add(name)
+
+
+def _function_schedule(build: _Object) -> Iterator[Fault]:
+    text = build.get("function_schedule")
+    if isinstance(text, str) and text:
+        try:
+            parse_schedule(text)
+        except LanguageError as error:
+            for one in error.faults:
+                where = f"line {one.place.line}, column {one.place.column}"
+                yield _fault(("function_schedule",), f"{where}: {one.message}")
+
+
 def _node_figures(build: _Object) -> Iterator[Fault]:
     for path, node in _items(build, ("nodes",)):
         kind = node.get("kind")
@@ -144,6 +168,8 @@ _CHECKS: tuple[Callable[[_Object], Iterator[Fault]], ...] = (
     _doubled_keys,
     _unknown_names,
     _uses,
+    _input_settings,
+    _function_schedule,
     _node_figures,
     _run_ends,
     _source_voltages,

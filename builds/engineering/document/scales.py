@@ -94,8 +94,10 @@ TEXT_LENGTHS: dict[str, int] = {
     "from_node": KEY_LENGTH,
     "from_zone": KEY_LENGTH,
     "gauge": 10,
+    "function_schedule": 200_000,
     "guide": 200,
     "hinge": 20,
+    "input": KEY_LENGTH,
     "key": KEY_LENGTH,
     "legend": 60,
     "load": KEY_LENGTH,
@@ -121,6 +123,7 @@ TEXT_LENGTHS: dict[str, int] = {
     "zone": KEY_LENGTH,
     "zones": KEY_LENGTH,
     "Design.number": 12,
+    "InputSetting.value": KEY_LENGTH,
     "Operation.name": 120,
     "Platform.name": 120,
 }

@@ -9,6 +9,7 @@ schedule           inputs, channels, heads, patterns, sets, rules, claims: the w
 names              what each name of a schedule stands for
 language           text to values, every fault with its column and what was expected
 printing           values to text
+rewriting          one statement of a text in the place of another
 form               values to the plain dictionaries a form edits, and back; the digest of a schedule
 settings           where every input stands
 gates              conditions as a graph of gates, computed for one setting or a million at once

@@ -23,6 +23,7 @@ __all__ = [
     "Not",
     "OutputIs",
     "children",
+    "depth_of",
     "leaves",
 ]
 
@@ -134,6 +135,15 @@ def children(condition: Condition) -> tuple[Condition, ...]:
             return terms
         case Not(term=term) | ForAtLeast(term=term) | ForAtMost(term=term) | After(term=term):
             return (term,)
+
+
+def depth_of(condition: Condition) -> int:
+    """Return how many levels of terms a condition has, 1 for a leaf; it does not recurse, so no tree is too deep for it."""
+    depth, level = 0, [condition]
+    while level:
+        depth += 1
+        level = [part for term in level for part in children(term)]
+    return depth
 
 
 def leaves(condition: Condition) -> Iterator[InputIs | OutputIs]:

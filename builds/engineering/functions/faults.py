@@ -20,6 +20,7 @@ FAULTS = {
     "quote-open": 'This quotation mark is never closed; expected “"” after the name.',
     "unit-missing": "A time needs its unit; expected “ms”, “s” or “min”.",
     "timer-words-missing": "“for” needs “at least” or “at most” before its time; expected “at”.",
+    "nested-too-deep": "This condition nests terms in terms too deep; expected at most {expected} levels.",
     "fail-state-missing": "A rule says what it does when a signal is lost; expected “; if lost, applies” or “; if lost, does not apply”.",
     "statement-unknown": "No statement begins with “{found}”; expected {expected}.",
     "out-of-range": "{what} is {found}; expected {expected}.",

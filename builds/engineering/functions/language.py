@@ -13,7 +13,7 @@ from pathlib import Path
 
 from lark import Lark, UnexpectedInput
 
-from builds.engineering.functions.conditions import Condition
+from builds.engineering.functions.conditions import Condition, depth_of
 from builds.engineering.functions.faults import LanguageError, LanguageFault, Place, fault
 from builds.engineering.functions.names import ConditionResolver, names_of
 from builds.engineering.functions.patterns import FlashPattern
@@ -22,8 +22,9 @@ from builds.engineering.functions.resolving import resolve_schedule
 from builds.engineering.functions.schedule import Channel, ChannelSet, Claim, FunctionSchedule, Given, Head, Input, Rule
 from builds.engineering.functions.syntax_faults import place_in, quoted_or, syntax_fault
 
-__all__ = ["parse_condition", "parse_schedule", "parse_statement"]
+__all__ = ["family_of", "parse_condition", "parse_schedule", "parse_statement", "split_statements"]
 
+_MOST_LEVELS = 40  # what computes with a condition walks it level by level
 _GRAMMAR = Path(__file__).with_name("grammar.lark")
 _FAMILIES: dict[type, str] = {
     Input: "input",
@@ -163,16 +164,32 @@ def parse_condition(text: str, schedule: FunctionSchedule, *, reads_outputs: boo
     Traceback (most recent call last):
     builds.engineering.functions.faults.LanguageError: Line 1, column 9: “mode” is never “chase”; expected “off”, “respond” or “lost”.
     """
-    tree = _tree(text, "condition", 1)
     reader = StatementReader(text=text, first_line=1)
+    try:
+        read = reader.condition(_tree(text, "condition", 1))
+    except RecursionError:
+        raise _too_deep(1) from None
+    if depth_of(read) > _MOST_LEVELS:
+        raise _too_deep(1)
     faults: list[LanguageFault] = []
     resolver = ConditionResolver(
         names_of(schedule), "", lambda _subject, _role, at: place_in(text, at - 1), reads_outputs, faults
     )
-    condition = resolver.resolve(reader.condition(tree))
+    condition = resolver.resolve(read)
     if faults:
         raise LanguageError(tuple(faults))
     return condition
+
+
+def family_of(part: Part) -> str:
+    """Return the word a part's statement begins with."""
+    return _FAMILIES[type(part)]
+
+
+def split_statements(text: str) -> Iterator[tuple[int, str]]:
+    """Yield the line each statement begins at, from 1, and its own text, whether or not it can be read."""
+    for statement in _statements(text):
+        yield statement.first_line, statement.text
 
 
 def _statements(text: str) -> Iterator[_Statement]:
@@ -195,7 +212,18 @@ def _statements(text: str) -> Iterator[_Statement]:
 
 def _read(statement: _Statement) -> tuple[Part, StatementReader]:
     reader = StatementReader(text=statement.text, first_line=statement.first_line)
-    return reader.part(_tree(statement.text, "statement", statement.first_line)), reader
+    try:
+        part = reader.part(_tree(statement.text, "statement", statement.first_line))
+    except RecursionError:
+        raise _too_deep(statement.first_line) from None
+    conditions = (getattr(part, name, None) for name in ("condition", "then"))
+    if any(condition is not None and depth_of(condition) > _MOST_LEVELS for condition in conditions):
+        raise _too_deep(statement.first_line)
+    return part, reader
+
+
+def _too_deep(line: int) -> LanguageError:
+    return LanguageError((fault("nested-too-deep", Place(line=line, column=1), expected=str(_MOST_LEVELS)),))
 
 
 def _tree(text: str, start: str, first_line: int) -> Node:

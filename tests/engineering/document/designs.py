@@ -15,6 +15,7 @@ from builds.engineering.design import (
     Conventions,
     Design,
     DropRule,
+    InputSetting,
     Load,
     LoadUse,
     NoMountZone,
@@ -36,6 +37,11 @@ from builds.engineering.vocabulary import NodeKind
 
 __all__ = ["designs"]
 
+_SCHEDULES = (
+    "",
+    "# none yet\n",
+    "input a: toggle\nchannel x: lamp\nrule r (priority 1): x steady when\n  a; if lost, applies\n",
+)
 _LETTERS = st.characters(exclude_categories=("Cc", "Cs"), exclude_characters="\x7f")
 _KEYS = st.from_regex(r"[A-Za-z0-9][A-Za-z0-9 ._/+-]{0,39}", fullmatch=True)
 
@@ -145,7 +151,14 @@ def _condition(load: st.SearchStrategy[str] | None) -> st.SearchStrategy[Operati
     volts = st.tuples(_number("OperatingCondition", "source_low_v"), _number("OperatingCondition", "source_high_v"))
     return volts.map(sorted).flatmap(
         lambda pair: _part(
-            OperatingCondition, key=_KEYS, source_low_v=st.just(pair[0]), source_high_v=st.just(pair[1]), uses=uses
+            OperatingCondition,
+            key=_KEYS,
+            source_low_v=st.just(pair[0]),
+            source_high_v=st.just(pair[1]),
+            uses=uses,
+            input_settings=_list(
+                _part(InputSetting, input=_KEYS, value=_KEYS), unique_by=lambda setting: setting.input
+            ),
         )
     )
 
@@ -194,5 +207,6 @@ def designs(draw: st.DrawFn) -> Design:
             conditions=_keyed(_condition(_named(loads) if loads else None)),
             operations=st.just(operations),
             parts=_keyed(_part(PartsBillLine, key=_KEYS, part_number=filled, zone=st.just("") | zone)),
+            function_schedule=st.sampled_from(_SCHEDULES),
         )
     )

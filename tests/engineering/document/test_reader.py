@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from builds.engineering.design import Circuit
-from builds.engineering.document import DocumentFaults, read_document
+from builds.engineering.document import DocumentFaults, canonical_text, read_document
 from builds.engineering.document.upgrades import upgraded
 from tests.engineering.document.samples import small_design, small_document, small_text
 
@@ -344,3 +344,27 @@ def test_an_older_form_is_brought_up_step_by_step() -> None:
 
 def test_a_form_that_no_chain_of_upgrades_reaches_is_left_alone() -> None:
     assert upgraded({"schema": 1, "build": {}}, present=3, upgrades={2: dict}) == {"schema": 1, "build": {}}
+
+
+def test_faults_of_a_function_schedule_are_told_at_its_pointer_by_line_and_column() -> None:
+    text = "input park: signal; wire C1\nchannel siren: siren\nrule r (priority 3): siren steady when prak; if lost, applies\n"
+
+    found = faults_of(json.dumps(document_with("/build/function_schedule", text)))
+
+    assert found == [
+        "/build/function_schedule: line 3, column 40: Nothing here is called “prak”; expected “park” perhaps."
+    ]
+
+
+def test_an_input_set_twice_in_a_condition_is_a_fault() -> None:
+    twice = [{"input": "mode", "value": "on"}, {"input": "mode", "value": "off"}]
+
+    found = faults_of(json.dumps(document_with("/build/conditions/0/input_settings", twice)))
+
+    assert found == ['/build/conditions/0/input_settings/1/input: input "mode" is set twice in this condition']
+
+
+def test_a_document_without_functions_keeps_the_text_it_had_before_they_were_known() -> None:
+    text = canonical_text(small_design())
+
+    assert "function_schedule" not in text and "input_settings" not in text

@@ -59,6 +59,7 @@ IN_CLAIMS = [
 IN_STATEMENTS = [
     ("rule r (priority 4): siren steady when park", "fail-state-missing", 44),
     ("rool r (priority 4): siren steady when park", "statement-unknown", 1),
+    ("rule r (priority 4): siren off when " + "not " * 40 + "park; if lost, applies", "nested-too-deep", 1),
     ("channel c: lamp; colour pink", "word-unknown", 25),
     ("rule r (priority 4): siren steady at 130 % when park; if lost, applies", "out-of-range", 38),
     ("claim c: whenever park", "ends-too-soon", 23),
