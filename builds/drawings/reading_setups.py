@@ -85,6 +85,23 @@ def _battery_at_rest(name: str, palette: Palette) -> tuple[str, list[str]]:
 
 def _key_off(name: str, palette: Palette) -> tuple[str, list[str]]:
     """A clamp around the battery's cable, everything shut and asleep."""
+    return _clamp(
+        "Clamp ammeter around the battery's cable", "mA", "closed before the key goes off", "to the vehicle", palette
+    )
+
+
+def _load(name: str, palette: Palette) -> tuple[str, list[str]]:
+    """A clamp around a feed of the added distribution, everything of a condition on."""
+    return _clamp(
+        "Clamp ammeter around each feed in turn",
+        "A",
+        "one feed after the other, all of it on",
+        "to the panels",
+        palette,
+    )
+
+
+def _clamp(title: str, unit: str, under: str, beyond: str, palette: Palette) -> tuple[str, list[str]]:
     cable = element("path", d="M96 78H324", stroke_width=5, **palette.paint(fill="none", stroke="text"))
     jaw = element("ellipse", cx=200, cy=78, rx=14, ry=21, stroke_width=5, **palette.paint(fill="none", stroke="act"))
     handle = element("path", d="M200 57V38", stroke_width=5, **palette.paint(fill="none", stroke="act"))
@@ -93,10 +110,10 @@ def _key_off(name: str, palette: Palette) -> tuple[str, list[str]]:
         "rect", x=170, y=4, width=60, height=34, rx=4, stroke_width=2, **palette.paint(fill="sheet", stroke="text")
     )
     parts = [
-        cable, jaw, over, handle, meter, _word(200, 27, "mA", palette, size=16), *_battery(38, 58, palette),
-        _word(179, 119, "closed before the key goes off", palette, soft=True), _word(286, 68, "to the vehicle", palette, soft=True),
+        cable, jaw, over, handle, meter, _word(200, 27, unit, palette, size=16), *_battery(38, 58, palette),
+        _word(179, 119, under, palette, soft=True), _word(286, 68, beyond, palette, soft=True),
     ]  # fmt: skip
-    return "Clamp ammeter around the battery's cable", parts
+    return title, parts
 
 
 def _weigh(name: str, palette: Palette) -> tuple[str, list[str]]:
@@ -121,6 +138,7 @@ _SETUPS: dict[str, Callable[[str, Palette], tuple[str, list[str]]]] = {
     "volts": _volts,
     "battery": _battery_at_rest,
     "key-off": _key_off,
+    "load": _load,
     "weigh": _weigh,
 }
 

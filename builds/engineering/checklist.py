@@ -13,12 +13,13 @@ from builds.engineering.assessing.words import length, mass, of_circuit, volts
 from builds.engineering.assessment import Assessment, CircuitResult
 from builds.engineering.design import Circuit, Design, PowerNode
 from builds.engineering.operation_order import working_order
-from builds.engineering.vocabulary import NodeKind, Phase, Place
+from builds.engineering.vocabulary import NodeKind, Phase, Place, SourceState
 
 __all__ = ["ReadingPlan", "StepPlan", "derive_steps"]
 
 _PHASES = tuple(Phase)
 _READ_AT_LOAD = ("critical", "radio")  # drop classes whose loads are measured one by one
+_READ_UNDER_LOAD = (SourceState.ENGINE_OFF, SourceState.IDLE, SourceState.AT_SPEED)
 _RESTED_LOSS_RATIO = 0.2 / 12.8  # three quarters charged and up: 12.6 of 12.8 V at rest (AGM bands, secondary source)
 
 
@@ -78,6 +79,7 @@ def derive_steps(design: Design, assessment: Assessment) -> tuple[StepPlan, ...]
         *_disconnect_steps(index),
         *_stud_steps(index, assessment),
         *_voltage_steps(index, assessment),
+        *_load_steps(index, assessment),
         _key_off_step(assessment),
         *_weigh_steps(design, assessment),
     ]
@@ -296,6 +298,36 @@ def _voltage_step(index: IndexedDesign, circuit: Circuit, result: CircuitResult)
             decimals=2,
         ),
     )
+
+
+def _load_steps(index: IndexedDesign, assessment: Assessment) -> Iterator[StepPlan]:
+    """For each way of being fed, the current of the condition that takes most."""
+    for state in _READ_UNDER_LOAD:
+        alike = (c for c in assessment.conditions if index.conditions[c.key].source_state is state and c.mean_a > 0)
+        worst = max(alike, key=lambda condition: condition.mean_a, default=None)
+        if worst is not None:
+            yield StepPlan(
+                key=f"load/{worst.key}",
+                title=f"Measure the current of {worst.name}",
+                why="A figure that only a computer has seen is a guess until a meter has.",
+                instructions=(
+                    f"Turn on everything of {worst.name}.",
+                    "Clamp around each cable that feeds the added distribution, one after the other; add them up.",
+                    "Flashing lamps: write down the meter's average over a minute.",
+                    "Write down the voltage at the battery beside the reading.",
+                ),
+                phase=Phase.TEST,
+                place=Place.VEHICLE,
+                subject=f"condition:{worst.key}",
+                reading=ReadingPlan(
+                    unit="A",
+                    minimum=None,
+                    maximum=None,
+                    calculated=round(worst.mean_a, 1),
+                    instrument="clamp ammeter",
+                    decimals=1,
+                ),
+            )
 
 
 def _key_off_step(assessment: Assessment) -> StepPlan:

@@ -12,6 +12,7 @@ SETUPS = [
     ("volts/203", "circuit:203", "Voltmeter across the load of circuit 203"),
     ("battery/BAT2", "node:BAT2", "Voltmeter on both posts of BAT2"),
     ("key-off", "build", "Clamp ammeter around the battery's cable"),
+    ("load/scene", "condition:scene", "Clamp ammeter around each feed in turn"),
     ("weigh/front", "build", "The front axle on a scale"),
     ("weigh/rear", "build", "The rear axle on a scale"),
 ]

@@ -142,3 +142,23 @@ def test_subjects_name_parts_of_the_design() -> None:
         family, _, key = step.subject.partition(":")
         if family != "build":
             assert key in {FAMILIES[family].key_of(part) for part in getattr(SOUND, FAMILIES[family].field)}
+
+
+def test_the_current_is_read_once_for_each_way_of_being_fed_where_it_is_highest() -> None:
+    design = large_design()
+    found = assess(design)
+    states = {condition.key: condition.source_state for condition in design.conditions}
+
+    steps = {key: step for key, step in steps_of(design).items() if key.startswith("load/")}
+
+    assert len(steps) == len({states[key.removeprefix("load/")] for key in steps}) > 1
+    for key, step in steps.items():
+        state = states[key.removeprefix("load/")]
+        highest = max(result.mean_a for result in found.conditions if states[result.key] is state)
+        assert step.reading is not None
+        assert step.reading.calculated == pytest.approx(highest, abs=0.05)
+        assert (step.reading.unit, step.reading.minimum, step.reading.maximum) == ("A", None, None)
+
+
+def test_nothing_is_read_where_nothing_is_on() -> None:
+    assert not [key for key in steps_of(replace(SOUND, loads=())) if key.startswith("load/")]
