@@ -25,5 +25,7 @@ network_result     what a solved distribution says, and one load's way explained
 battery            Peukert, reserve minutes, time to cut-off
 alternator         what it gives and what is left of it
 standing           key-off days
+flash              lamps that flash together: mean, heat, peak
+energy             a package: charge and voltage over a duty profile
 =================  =====================================================================================
 """
