@@ -57,6 +57,10 @@ def _data(node: PowerNode, design: Design) -> list[str]:
         data.append(f"{node.battery.capacity_ah:g} Ah")
     elif node.alternator:
         data.append(f"{node.alternator.rated_a:g} A rated")
+    elif node.source:
+        data.append(f"{node.source.limit_a:g} A at most")
+    elif node.converter:
+        data.append(f"{node.nominal_v:g} V to {node.converter.output_v:g} V, {node.converter.limit_a:g} A")
     elif node.rating_a:
         data.append(f"{node.rating_a:g} A")
     ground = ground_of(node, design)

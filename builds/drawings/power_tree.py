@@ -15,7 +15,7 @@ from builds.engineering.vocabulary import NodeKind, RunSide
 
 __all__ = ["Branch", "PowerTree", "SpineStep", "live_nodes", "power_trees"]
 
-SOURCES = frozenset({NodeKind.BATTERY, NodeKind.ALTERNATOR})
+SOURCES = frozenset({NodeKind.BATTERY, NodeKind.ALTERNATOR, NodeKind.DCDC, NodeKind.SHORE, NodeKind.SOLAR})
 _SPINE_KINDS = frozenset({NodeKind.BATTERY, NodeKind.ALTERNATOR, NodeKind.ISOLATOR, NodeKind.DISCONNECT})
 _HOLDS_CIRCUITS = frozenset({NodeKind.PANEL, NodeKind.MODULE})
 _RETURN_ONLY = frozenset({NodeKind.GROUND, NodeKind.CHASSIS})

@@ -7,13 +7,16 @@ __all__ = [
     "DropCurrent",
     "GaugeBasis",
     "HoldSigner",
+    "HotWhen",
     "LoadModel",
     "NodeKind",
     "Phase",
     "Place",
+    "Polarity",
     "RunSide",
     "SourceState",
     "SuppliedBy",
+    "Switching",
     "UnitSystem",
     "VehicleSide",
 ]
@@ -62,6 +65,12 @@ class NodeKind(StrEnum):
     MODULE = "module"
     GROUND = "ground"
     CHASSIS = "chassis"
+    DCDC = "dcdc"
+    SHORE = "shore"
+    SOLAR = "solar"
+    CONVERTER = "converter"
+    LOW_VOLTAGE_DISCONNECT = "low_voltage_disconnect"
+    ACCESS_POINT = "access_point"
 
 
 class RunSide(StrEnum):
@@ -86,6 +95,31 @@ class SourceState(StrEnum):
     IDLE = "idle"
     AT_SPEED = "at_speed"
     KEY_OFF = "key_off"
+
+
+class Switching(StrEnum):
+    """Which lead of a load is switched: behind its fuse, in its return, or both by a bridge that turns it round."""
+
+    HIGH_SIDE = "high_side"
+    LOW_SIDE = "low_side"
+    BRIDGE = "bridge"
+
+
+class Polarity(StrEnum):
+    """Whether an access point gives current or takes it back."""
+
+    POSITIVE = "positive"
+    NEGATIVE = "negative"
+
+
+class HotWhen(StrEnum):
+    """When the vehicle keeps an access point alive."""
+
+    ALWAYS = "always"
+    ACCESSORY = "accessory"
+    IGNITION = "ignition"
+    ENGINE = "engine"
+    SWITCHED = "switched"
 
 
 class DropCurrent(StrEnum):

@@ -18,6 +18,8 @@ _PREFIX = {"load": "L", "run": "R", "operation": "O", "condition": "C", "part": 
 _NODE_PREFIX = {
     NodeKind.BATTERY: "BAT", NodeKind.ALTERNATOR: "ALT", NodeKind.ISOLATOR: "ISO", NodeKind.DISCONNECT: "MD",
     NodeKind.BUS: "BUS", NodeKind.PANEL: "P", NodeKind.MODULE: "M", NodeKind.GROUND: "G", NodeKind.CHASSIS: "CH",
+    NodeKind.DCDC: "DC", NodeKind.SHORE: "SH", NodeKind.SOLAR: "SOL", NodeKind.CONVERTER: "CV",
+    NodeKind.LOW_VOLTAGE_DISCONNECT: "LVD", NodeKind.ACCESS_POINT: "AP",
 }  # fmt: skip
 
 

@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from enum import StrEnum
 from functools import cache
 
+from builds.engineering.assessing.words import kind_words
 from builds.engineering.design import Design
 from builds.engineering.electrical.conductors import sizes
 from builds.engineering.electrical.protection import device_families
@@ -16,6 +17,7 @@ from builds.engineering.vocabulary import (
     RunSide,
     SourceState,
     SuppliedBy,
+    Switching,
 )
 from builds.forms.row_fields import RowChoices
 
@@ -24,7 +26,7 @@ __all__ = ["choices_of"]
 _Offer = tuple[tuple[str, str], ...]
 
 _RETURNS = (NodeKind.GROUND, NodeKind.CHASSIS, NodeKind.BUS, NodeKind.BATTERY)
-_BOXES = (NodeKind.PANEL, NodeKind.MODULE)
+_BOXES = (NodeKind.PANEL, NodeKind.MODULE, NodeKind.ACCESS_POINT)
 
 
 def choices_of(design: Design) -> RowChoices:
@@ -38,6 +40,7 @@ def choices_of(design: Design) -> RowChoices:
             "panels": tuple(item for item in nodes if by_kind[item[0]] in _BOXES),
             "returns": tuple(item for item in nodes if by_kind[item[0]] in _RETURNS),
             "chassis": tuple(item for item in nodes if by_kind[item[0]] is NodeKind.CHASSIS),
+            "access_points": tuple((point.key, f"{point.key} {point.name}") for point in design.platform.access_points),
             "zones": tuple((zone.key, f"{zone.name} ({zone.key})") for zone in design.platform.zones),
             "circuits": tuple((circuit.number, f"{circuit.number} {circuit.legend}") for circuit in design.circuits),
             "gauges": _gauges(design.conventions.gauge_basis),
@@ -64,7 +67,8 @@ def _words(items: Iterable[StrEnum]) -> _Offer:
 _FIXED: dict[str, _Offer] = {
     "load_models": _words(LoadModel),
     "sides": _words(RunSide),
-    "node_kinds": _words(NodeKind),
+    "switchings": _words(Switching),
+    "node_kinds": tuple((kind.value, kind_words(kind)) for kind in NodeKind),
     "source_states": _words(SourceState),
     "places": _words(Place),
     "phases": _words(Phase),

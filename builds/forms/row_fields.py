@@ -70,6 +70,9 @@ def _f(name: str, label: str, **more: Any) -> RowField:
 _ROW = {"in_row": True}
 _BATTERY = {"kinds": (NodeKind.BATTERY.value,), "required": True}
 _ALTERNATOR = {"kinds": (NodeKind.ALTERNATOR.value,), "required": True}
+_SOURCE = {"kinds": (NodeKind.DCDC.value, NodeKind.SHORE.value, NodeKind.SOLAR.value), "required": True}
+_CONVERTER = {"kinds": (NodeKind.CONVERTER.value,), "required": True}
+_SWITCHED_HINT = "Keys of isolators and disconnects with commas: MD, ISO"
 _PANEL = {"kinds": (NodeKind.PANEL.value, NodeKind.MODULE.value), "required": True}
 _ZONES_HINT = "Zone keys with commas: ENG, CAB"
 
@@ -104,6 +107,8 @@ FAMILY_FIELDS: dict[str, tuple[RowField, ...]] = {
         _f("continuous", "Runs continuously"),
         _f("inrush_a", "Inrush", unit="A"),
         _f("min_v", "Off below", unit="V"),
+        _f("max_v", "Harmed above", unit="V"),
+        _f("switching", "Switched at", offer="switchings"),
         _f("key_off_a", "Asleep, each", shown_as="milliampere"),
         _f("drop_class", "Drop class", hint="general, critical, radio, or a class of this buyer's rules"),
     ),
@@ -132,6 +137,14 @@ FAMILY_FIELDS: dict[str, tuple[RowField, ...]] = {
         _f("nominal_v", "Nominal", unit="V"),
         _f("resistance_mohm", "Own resistance", unit="mΩ"),
         _f("chassis", "Bolted to", offer="chassis", kinds=(NodeKind.GROUND.value,)),
+        _f("metal", "Continuous metal", kinds=(NodeKind.CHASSIS.value,), hint="One that is not carries nothing back"),
+        _f(
+            "access_point",
+            "Maker's access point",
+            offer="access_points",
+            kinds=(NodeKind.ACCESS_POINT.value,),
+            required=True,
+        ),
         _f("battery.capacity_ah", "Capacity", unit="Ah", **_BATTERY),
         _f("battery.rated_hours", "Rated over", unit="h", **_BATTERY),
         _f("battery.peukert_exponent", "Peukert exponent", **_BATTERY),
@@ -142,6 +155,24 @@ FAMILY_FIELDS: dict[str, tuple[RowField, ...]] = {
         _f("alternator.rated_a", "Rated output", unit="A", **_ALTERNATOR),
         _f("alternator.idle_ratio", "Hot at idle", shown_as="percent", **_ALTERNATOR),
         _f("alternator.speed_ratio", "Hot at speed", shown_as="percent", **_ALTERNATOR),
+        _f(
+            "alternator.low_v",
+            "Set to, lowest",
+            unit="V",
+            kinds=_ALTERNATOR["kinds"],
+            hint="Empty: as the condition says",
+        ),
+        _f("alternator.high_v", "Set to, highest", unit="V", kinds=_ALTERNATOR["kinds"]),
+        _f("alternator.pulley_ratio", "Turns for one of the engine", kinds=_ALTERNATOR["kinds"]),
+        _f("source.limit_a", "Gives at most", unit="A", **_SOURCE),
+        _f("source.low_v", "Set to, lowest", unit="V", **_SOURCE),
+        _f("source.high_v", "Set to, highest", unit="V", **_SOURCE),
+        _f("converter.output_v", "Gives", unit="V", **_CONVERTER),
+        _f("converter.limit_a", "Gives at most", unit="A", **_CONVERTER),
+        _f("converter.efficiency_ratio", "Efficiency", shown_as="percent", **_CONVERTER),
+        _f("converter.return_node", "Negatives at", offer="returns", **_CONVERTER),
+        _f("converter.idle_w", "Takes for itself", unit="W", kinds=_CONVERTER["kinds"]),
+        _f("converter.min_v", "Off below", unit="V", kinds=_CONVERTER["kinds"]),
         _f("panel.positions", "Positions", **_PANEL),
         _f("panel.columns", "Columns", **_PANEL),
         _f("panel.hinge", "Door hinge at", kinds=_PANEL["kinds"]),
@@ -153,6 +184,10 @@ FAMILY_FIELDS: dict[str, tuple[RowField, ...]] = {
         _f("source_low_v", "Lowest", unit="V", **_ROW),
         _f("source_high_v", "Highest", unit="V", **_ROW),
         _f("min_hours", "Batteries carry it, at least", unit="h", **_ROW),
+        _f("engine_rpm", "Engine speed"),
+        _f("ambient_c", "Under the hood", unit="°C"),
+        _f("open_nodes", "Opened", hint=_SWITCHED_HINT),
+        _f("closed_nodes", "Closed", hint=_SWITCHED_HINT),
     ),
     "operation": (
         _f("key", "Key", only_new=True, in_row=True),

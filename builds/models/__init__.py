@@ -19,7 +19,7 @@ from builds.models.history import HistoryEntry
 from builds.models.match import BuildMatch
 from builds.models.media import Photo, StoredFile
 from builds.models.packet import Acceptance, CustomerLink, PacketIssue
-from builds.models.platform import NoMountZone, PlatformVersion, Route, Vehicle, Zone
+from builds.models.platform import AccessPoint, NoMountZone, PlatformVersion, Route, SeatPlace, Vehicle, Zone
 from builds.models.power import PowerNode, Run
 from builds.models.register import BodyPenetration, CustomerGear, RemovedPart, SerialNumber, Splice
 from builds.models.shop import Person, Role, Shop
@@ -29,6 +29,7 @@ from builds.models.yard import Bay, BayPlace, Booking, CheckIn, KeyEvent, Locati
 
 __all__ = [
     "Acceptance",
+    "AccessPoint",
     "Authorisation",
     "Bay",
     "BayPlace",
@@ -73,6 +74,7 @@ __all__ = [
     "Role",
     "Route",
     "Run",
+    "SeatPlace",
     "SerialNumber",
     "Shop",
     "Splice",

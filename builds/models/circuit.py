@@ -4,7 +4,7 @@ from django.contrib.postgres.fields import ArrayField
 from django.db import models
 from django.db.models import Q
 
-from builds.engineering.vocabulary import LoadModel, SourceState
+from builds.engineering.vocabulary import LoadModel, SourceState, Switching
 from builds.models.columns import (
     EditableRow,
     current_column,
@@ -76,6 +76,10 @@ class Load(EditableRow):
     min_v = voltage_column(default=0)
     key_off_a = current_column(default=0)
     drop_class = models.CharField(max_length=40, default="general")
+    max_v = voltage_column(null=True, blank=True)
+    switching = models.CharField(
+        max_length=20, choices=[(item.value, item.value) for item in Switching], default=Switching.HIGH_SIDE
+    )
 
     class Meta:
         ordering = ["line", "pk"]
@@ -89,6 +93,10 @@ class Load(EditableRow):
             ),
             models.CheckConstraint(
                 condition=Q(duty_ratio__gt=0, duty_ratio__lte=1), name="%(app_label)s_%(class)s_duty_is_ratio"
+            ),
+            models.CheckConstraint(
+                condition=Q(max_v__isnull=True) | Q(max_v__gte=models.F("min_v")),
+                name="%(app_label)s_%(class)s_window_is_one",
             ),
         ]
 
@@ -109,6 +117,11 @@ class OperatingCondition(EditableRow):
     min_hours = hours_column(null=True, blank=True)
     # names of the function schedule, which is text: nothing to refer to, so they are kept as the document says them
     input_settings = models.JSONField(default=list, blank=True)
+    engine_rpm = models.PositiveSmallIntegerField(null=True, blank=True)
+    ambient_c = temperature_column(null=True, blank=True)
+    open_nodes = ArrayField(models.CharField(max_length=40), default=list, blank=True)
+    closed_nodes = ArrayField(models.CharField(max_length=40), default=list, blank=True)
+    sources = models.JSONField(default=list, blank=True)  # what sources do here, as the document says it
 
     class Meta:
         ordering = ["line", "pk"]

@@ -6,12 +6,14 @@ The scales are those of :mod:`builds.engineering.document.scales`; a test holds 
 
 from typing import Any
 
+from django.contrib.postgres.fields import ArrayField
 from django.db import models
 
 __all__ = [
     "EditableRow",
     "capacity_column",
     "current_column",
+    "curve_column",
     "exponent_column",
     "hours_column",
     "length_column",
@@ -19,6 +21,7 @@ __all__ = [
     "millimetre_column",
     "minutes_column",
     "money_column",
+    "power_column",
     "quantity_column",
     "ratio_column",
     "resistance_column",
@@ -55,6 +58,16 @@ def current_column(**options: Any) -> models.DecimalField:
 def voltage_column(**options: Any) -> models.DecimalField:
     """Volts to the millivolt."""
     return _decimal(7, 3, **options)
+
+
+def power_column(**options: Any) -> models.DecimalField:
+    """Watts to a hundredth."""
+    return _decimal(8, 2, **options)
+
+
+def curve_column() -> ArrayField:
+    """Points of an output curve, each a speed [1/min], a temperature [°C] and a current [A], to three places."""
+    return ArrayField(ArrayField(_decimal(8, 3), size=3), default=list, blank=True)
 
 
 def capacity_column(**options: Any) -> models.DecimalField:

@@ -2,9 +2,17 @@
 
 from django.db import models
 
-from builds.models.columns import EditableRow, length_column, mass_column, millimetre_column, temperature_column
+from builds.engineering.vocabulary import HotWhen, Polarity
+from builds.models.columns import (
+    EditableRow,
+    current_column,
+    length_column,
+    mass_column,
+    millimetre_column,
+    temperature_column,
+)
 
-__all__ = ["NoMountZone", "PlatformVersion", "Route", "Vehicle", "Zone"]
+__all__ = ["AccessPoint", "NoMountZone", "PlatformVersion", "Route", "SeatPlace", "Vehicle", "Zone"]
 
 
 class PlatformVersion(EditableRow):
@@ -19,6 +27,10 @@ class PlatformVersion(EditableRow):
     curb_front_kg = mass_column()
     curb_rear_kg = mass_column()
     seats = models.PositiveSmallIntegerField()
+    track_mm = millimetre_column(null=True, blank=True)
+    curb_left_kg = mass_column(null=True, blank=True)
+    fuel_kg = mass_column(default=0)
+    fuel_x_mm = millimetre_column(default=0)
 
     class Meta:
         ordering = ["name", "version"]
@@ -90,6 +102,60 @@ class NoMountZone(models.Model):
 
     class Meta:
         ordering = ["line", "pk"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class AccessPoint(models.Model):
+    """A place where the vehicle's maker lets others take or give current, with its allowances."""
+
+    platform = models.ForeignKey("builds.PlatformVersion", on_delete=models.CASCADE, related_name="access_points")
+    line = models.PositiveIntegerField()
+    key = models.CharField(max_length=40)
+    name = models.CharField(max_length=80)
+    zone = models.CharField(max_length=40)
+    allowance_a = current_column()
+    function = models.CharField(max_length=120, blank=True)
+    polarity = models.CharField(
+        max_length=20, choices=[(item.value, item.value) for item in Polarity], default=Polarity.POSITIVE
+    )
+    hot_when = models.CharField(
+        max_length=20, choices=[(item.value, item.value) for item in HotWhen], default=HotWhen.ALWAYS
+    )
+    device_rating_a = current_column(null=True, blank=True)
+    group = models.CharField(max_length=40, blank=True)
+    group_allowance_a = current_column(null=True, blank=True)
+    guide = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering = ["line", "pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["platform", "key"], name="%(app_label)s_%(class)s_once"),
+            models.CheckConstraint(
+                condition=models.Q(allowance_a__gte=0), name="%(app_label)s_%(class)s_allowance_not_negative"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.key} {self.name}"
+
+
+class SeatPlace(models.Model):
+    """Seats side by side, with the middle of their occupants."""
+
+    platform = models.ForeignKey("builds.PlatformVersion", on_delete=models.CASCADE, related_name="seat_places")
+    line = models.PositiveIntegerField()
+    name = models.CharField(max_length=80)
+    seats = models.PositiveSmallIntegerField()
+    x_mm = millimetre_column()
+    y_mm = millimetre_column(default=0)
+
+    class Meta:
+        ordering = ["line", "pk"]
+        constraints = [
+            models.CheckConstraint(condition=models.Q(seats__gt=0), name="%(app_label)s_%(class)s_seats_above_zero")
+        ]
 
     def __str__(self) -> str:
         return self.name

@@ -9,10 +9,12 @@ from builds.models.columns import (
     EditableRow,
     capacity_column,
     current_column,
+    curve_column,
     exponent_column,
     hours_column,
     length_column,
     minutes_column,
+    power_column,
     ratio_column,
     resistance_column,
     temperature_column,
@@ -23,12 +25,12 @@ __all__ = ["PowerNode", "Run"]
 
 
 class PowerNode(EditableRow):
-    """A battery, alternator, isolator, disconnect, bus, panel, module, ground or chassis body."""
+    """A source, isolator, disconnect, converter, bus, panel, module, access point, ground or chassis body."""
 
     build = models.ForeignKey("builds.Build", on_delete=models.CASCADE, related_name="nodes")
     line = models.PositiveIntegerField()
     key = models.CharField(max_length=40)
-    kind = models.CharField(max_length=20, choices=[(kind.value, kind.value) for kind in NodeKind])
+    kind = models.CharField(max_length=30, choices=[(kind.value, kind.value) for kind in NodeKind])
     name = models.CharField(max_length=80)
     zone = models.CharField(max_length=40)
     nominal_v = voltage_column(default=12)
@@ -48,6 +50,21 @@ class PowerNode(EditableRow):
     panel_positions = models.PositiveSmallIntegerField(null=True, blank=True)
     panel_columns = models.PositiveSmallIntegerField(null=True, blank=True)
     panel_hinge = models.CharField(max_length=20, blank=True)
+    alternator_low_v = voltage_column(null=True, blank=True)
+    alternator_high_v = voltage_column(null=True, blank=True)
+    alternator_pulley_ratio = ratio_column(null=True, blank=True)
+    alternator_points = curve_column()
+    source_limit_a = current_column(null=True, blank=True)
+    source_low_v = voltage_column(null=True, blank=True)
+    source_high_v = voltage_column(null=True, blank=True)
+    converter_output_v = voltage_column(null=True, blank=True)
+    converter_limit_a = current_column(null=True, blank=True)
+    converter_efficiency_ratio = ratio_column(null=True, blank=True)
+    converter_return_node = models.CharField(max_length=40, blank=True)
+    converter_idle_w = power_column(null=True, blank=True)
+    converter_min_v = voltage_column(null=True, blank=True)
+    access_point = models.CharField(max_length=40, blank=True)
+    metal = models.BooleanField(default=True)
 
     class Meta:
         ordering = ["line", "pk"]
@@ -73,6 +90,24 @@ class PowerNode(EditableRow):
                     alternator_speed_ratio__isnull=False,
                 ),
                 name="%(app_label)s_%(class)s_alternator_complete",
+            ),
+            models.CheckConstraint(
+                condition=~Q(kind__in=(NodeKind.DCDC, NodeKind.SHORE, NodeKind.SOLAR))
+                | Q(source_limit_a__isnull=False, source_low_v__isnull=False, source_high_v__isnull=False),
+                name="%(app_label)s_%(class)s_source_complete",
+            ),
+            models.CheckConstraint(
+                condition=~Q(kind=NodeKind.CONVERTER)
+                | Q(
+                    converter_output_v__isnull=False, converter_limit_a__isnull=False,
+                    converter_efficiency_ratio__isnull=False, converter_idle_w__isnull=False,
+                    converter_min_v__isnull=False,
+                ) & ~Q(converter_return_node=""),
+                name="%(app_label)s_%(class)s_converter_complete",
+            ),
+            models.CheckConstraint(
+                condition=~Q(kind=NodeKind.ACCESS_POINT) | ~Q(access_point=""),
+                name="%(app_label)s_%(class)s_names_access_point",
             ),
         ]  # fmt: skip
 

@@ -5,16 +5,15 @@ Rows into the frozen values of the core: the one place where a working design cr
 """
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
-from decimal import Decimal
 from types import SimpleNamespace
 from typing import Any
-
-from django.db.models import QuerySet
 
 from builds import models
 from builds.engineering import design as core
 from builds.engineering import vocabulary as words
+from builds.engineering.document.assemble import part_of
+from builds.selectors.bare_records import Found, optional, records
+from builds.selectors.platform_inputs import platform_of
 
 __all__ = ["PART_OF_ROW", "buyer_of", "design_of", "platform_of", "vehicle_of"]
 
@@ -35,13 +34,13 @@ def design_of(build: models.Build) -> core.Design:
         buyer=buyer_of(build.customer, build.profile),
         vehicle=vehicle_of(build.vehicle),
         platform=platform_of(build.platform),
-        nodes=tuple(map(_node, _records(build.nodes.all()))),
-        runs=tuple(map(_run, _records(build.runs.all(), from_node="key", to_node="key"))),
-        circuits=tuple(map(_circuit, _records(build.circuits.all(), panel="key", return_node="key"))),
-        loads=tuple(map(_load, _records(build.loads.all(), circuit="number"))),
+        nodes=tuple(map(_node, records(build.nodes.all()))),
+        runs=tuple(map(_run, records(build.runs.all(), from_node="key", to_node="key"))),
+        circuits=tuple(map(_circuit, records(build.circuits.all(), panel="key", return_node="key"))),
+        loads=tuple(map(_load, records(build.loads.all(), circuit="number"))),
         conditions=tuple(map(_condition, _conditions_with_uses(build))),
-        operations=tuple(map(_operation, _records(build.operations.all()))),
-        parts=tuple(map(_part, _records(build.parts.all(), part="number"))),
+        operations=tuple(map(_operation, records(build.operations.all()))),
+        parts=tuple(map(_part, records(build.parts.all(), part="number"))),
         function_schedule=_function_schedule(build),
     )
 
@@ -50,39 +49,13 @@ def _function_schedule(build: models.Build) -> str:
     return models.FunctionSchedule.objects.filter(build=build).values_list("text", flat=True).first() or ""
 
 
-def _records(rows: QuerySet[Any], **named: str) -> Iterator[Any]:
-    """
-    Yield the rows as bare records, which the functions below read like the rows themselves.
-
-    A design of a hundred circuits is some thousand rows: making a model object of each takes longer than assessing them.
-    ``named`` gives, for each reference, the column of the row pointed at that stands for it.
-    """
-    columns = [field.attname for field in rows.model._meta.concrete_fields if not field.is_relation]
-    pointed = [f"{reference}__{column}" for reference, column in named.items()]
-    for values in rows.values_list(*columns, *pointed):
-        record = SimpleNamespace(**dict(zip(columns, values, strict=False)))
-        for (reference, column), value in zip(named.items(), values[len(columns) :], strict=True):
-            setattr(record, reference, SimpleNamespace(**{column: value}))
-        yield record
-
-
-@dataclass(frozen=True, slots=True)
-class _Uses:
-    """The loads of a condition, asked for as a row's own are."""
-
-    found: list[SimpleNamespace]
-
-    def all(self) -> list[SimpleNamespace]:
-        return self.found
-
-
 def _conditions_with_uses(build: models.Build) -> Iterator[Any]:
     uses: dict[int, list[SimpleNamespace]] = {}
     rows = models.LoadUse.objects.filter(condition__build=build).order_by("line", "pk")
     for condition_id, load, duty_ratio in rows.values_list("condition_id", "load__key", "duty_ratio"):
         uses.setdefault(condition_id, []).append(SimpleNamespace(load=SimpleNamespace(key=load), duty_ratio=duty_ratio))
-    for record in _records(build.conditions.all()):
-        record.uses = _Uses(uses.get(record.id, []))
+    for record in records(build.conditions.all()):
+        record.uses = Found(uses.get(record.id, []))
         yield record
 
 
@@ -97,7 +70,7 @@ def buyer_of(customer: models.Customer, profile: models.BuyerProfile) -> core.Bu
                 value=rule.text_value if rule.number_value is None else float(rule.number_value),
                 source=rule.source,
             )
-            for rule in _records(profile.rules.all())
+            for rule in records(profile.rules.all())
         ),
         drop_rules=tuple(
             core.DropRule(
@@ -109,48 +82,9 @@ def buyer_of(customer: models.Customer, profile: models.BuyerProfile) -> core.Bu
                 conductor_temp_c=float(rule.conductor_temp_c),
                 source=rule.source,
             )
-            for rule in _records(profile.drop_rules.all())
+            for rule in records(profile.drop_rules.all())
         ),
     )
-
-
-def platform_of(platform: models.PlatformVersion) -> core.Platform:
-    """Return a platform version with its zones, routes and no-mount zones."""
-    return core.Platform(
-        name=platform.name,
-        version=platform.version,
-        wheelbase_mm=float(platform.wheelbase_mm),
-        gvwr_kg=float(platform.gvwr_kg),
-        gawr_front_kg=float(platform.gawr_front_kg),
-        gawr_rear_kg=float(platform.gawr_rear_kg),
-        curb_front_kg=float(platform.curb_front_kg),
-        curb_rear_kg=float(platform.curb_rear_kg),
-        seats=platform.seats,
-        zones=tuple(
-            core.Zone(
-                key=zone.key,
-                name=zone.name,
-                ambient_c=float(zone.ambient_c),
-                x_mm=float(zone.x_mm),
-                y_mm=float(zone.y_mm),
-                max_load_kg=_optional(zone.max_load_kg),
-                sealed=zone.sealed,
-            )
-            for zone in _records(platform.zones.all())
-        ),
-        routes=tuple(
-            core.Route(from_zone=route.from_zone, to_zone=route.to_zone, length_m=float(route.length_m))
-            for route in _records(platform.routes.all())
-        ),
-        no_mount_zones=tuple(
-            core.NoMountZone(zone=item.zone, name=item.name, guide=item.guide)
-            for item in _records(platform.no_mount_zones.all())
-        ),
-    )
-
-
-def _optional(value: Decimal | None) -> float | None:
-    return None if value is None else float(value)
 
 
 def vehicle_of(row: models.Vehicle) -> core.Vehicle:
@@ -171,12 +105,16 @@ def _node(row: models.PowerNode) -> core.PowerNode:
         name=row.name,
         zone=row.zone,
         nominal_v=float(row.nominal_v),
-        rating_a=_optional(row.rating_a),
+        rating_a=optional(row.rating_a),
         resistance_mohm=float(row.resistance_mohm),
         chassis=row.chassis,
         battery=_battery(row),
         alternator=_alternator(row),
         panel=_panel(row),
+        source=_source(row),
+        converter=_converter(row),
+        access_point=row.access_point,
+        metal=row.metal,
     )
 
 
@@ -194,7 +132,7 @@ def _battery(row: models.PowerNode) -> core.BatterySpec | None:
         internal_mohm=float(row.battery_internal_mohm),
         open_circuit_v=float(row.battery_open_circuit_v),
         usable_ratio=float(row.battery_usable_ratio),
-        reserve_min=_optional(row.battery_reserve_min),
+        reserve_min=optional(row.battery_reserve_min),
     )
 
 
@@ -206,6 +144,36 @@ def _alternator(row: models.PowerNode) -> core.AlternatorSpec | None:
         rated_a=float(row.alternator_rated_a),
         idle_ratio=float(row.alternator_idle_ratio),
         speed_ratio=float(row.alternator_speed_ratio),
+        low_v=optional(row.alternator_low_v),
+        high_v=optional(row.alternator_high_v),
+        pulley_ratio=optional(row.alternator_pulley_ratio),
+        points=tuple(
+            core.AlternatorPoint(speed_rpm=float(speed), ambient_c=float(ambient), output_a=float(output))
+            for speed, ambient, output in row.alternator_points
+        ),
+    )
+
+
+def _source(row: models.PowerNode) -> core.SourceSpec | None:
+    if row.source_limit_a is None:
+        return None
+    assert row.source_low_v is not None and row.source_high_v is not None
+    return core.SourceSpec(
+        limit_a=float(row.source_limit_a), low_v=float(row.source_low_v), high_v=float(row.source_high_v)
+    )
+
+
+def _converter(row: models.PowerNode) -> core.ConverterSpec | None:
+    if row.converter_output_v is None:
+        return None
+    assert row.converter_limit_a is not None and row.converter_efficiency_ratio is not None
+    return core.ConverterSpec(
+        output_v=float(row.converter_output_v),
+        limit_a=float(row.converter_limit_a),
+        efficiency_ratio=float(row.converter_efficiency_ratio),
+        return_node=row.converter_return_node,
+        idle_w=float(row.converter_idle_w or 0),
+        min_v=float(row.converter_min_v or 0),
     )
 
 
@@ -230,9 +198,9 @@ def _run(row: models.Run) -> core.Run:
         bundle=row.bundle,
         zones=tuple(row.zones),
         device_family=row.device_family,
-        device_rating_a=_optional(row.device_rating_a),
+        device_rating_a=optional(row.device_rating_a),
         device_distance_m=float(row.device_distance_m),
-        resistance_mohm=_optional(row.resistance_mohm),
+        resistance_mohm=optional(row.resistance_mohm),
     )
 
 
@@ -272,6 +240,8 @@ def _load(row: models.Load) -> core.Load:
         min_v=float(row.min_v),
         key_off_a=float(row.key_off_a),
         drop_class=row.drop_class,
+        max_v=optional(row.max_v),
+        switching=words.Switching(row.switching),
     )
 
 
@@ -282,9 +252,14 @@ def _condition(row: models.OperatingCondition) -> core.OperatingCondition:
         source_state=words.SourceState(row.source_state),
         source_low_v=float(row.source_low_v),
         source_high_v=float(row.source_high_v),
-        min_hours=_optional(row.min_hours),
-        uses=tuple(core.LoadUse(load=use.load.key, duty_ratio=_optional(use.duty_ratio)) for use in row.uses.all()),
+        min_hours=optional(row.min_hours),
+        uses=tuple(core.LoadUse(load=use.load.key, duty_ratio=optional(use.duty_ratio)) for use in row.uses.all()),
         input_settings=tuple(core.InputSetting(input=one["input"], value=one["value"]) for one in row.input_settings),
+        engine_rpm=row.engine_rpm,
+        ambient_c=optional(row.ambient_c),
+        open_nodes=tuple(row.open_nodes),
+        closed_nodes=tuple(row.closed_nodes),
+        sources=tuple(part_of(core.SourceUse, use) for use in row.sources),
     )
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from functools import cache
 from itertools import chain
 
+from builds.engineering.assessing.words import kind_words
 from builds.engineering.assessment import CircuitResult, PanelResult, RunResult
 from builds.engineering.design import Circuit, Load, PowerNode, Run
 from builds.engineering.electrical.protection import device_families
@@ -305,7 +306,7 @@ def _node_row(node: PowerNode, margin: Margin, zones: dict[str, str]) -> NodeRow
         element_id=row_id(subject),
         key=node.key,
         margin=margin,
-        kind=node.kind.value,
+        kind=kind_words(node.kind),
         name=node.name,
         zone=zones.get(node.zone, node.zone),
         rating=f"{node.rating_a:g}" if node.rating_a else "–",
@@ -313,7 +314,7 @@ def _node_row(node: PowerNode, margin: Margin, zones: dict[str, str]) -> NodeRow
     )
 
 
-def _node_facts(node: PowerNode) -> str:
+def _node_facts(node: PowerNode) -> str:  # noqa: PLR0911  (one kind of node, one line)
     """Return what is particular to a node of its kind, in a few words."""
     match node.kind:
         case NodeKind.BATTERY if node.battery:
@@ -321,9 +322,23 @@ def _node_facts(node: PowerNode) -> str:
             return f"{spec.capacity_ah:g} Ah over {spec.rated_hours:g} h, {spec.open_circuit_v:g} V full, {spec.usable_ratio * 100:g} % may be used"
         case NodeKind.ALTERNATOR if node.alternator:
             source = node.alternator
-            return f"{source.rated_a:g} A, hot {source.rated_a * source.idle_ratio:g} A at idle, {source.rated_a * source.speed_ratio:g} A at speed"
+            said = f"{source.rated_a:g} A, hot {source.rated_a * source.idle_ratio:g} A at idle, {source.rated_a * source.speed_ratio:g} A at speed"
+            return f"{said}, {_set_volts(source.low_v, source.high_v)}" if source.low_v and source.high_v else said
+        case NodeKind.DCDC | NodeKind.SHORE | NodeKind.SOLAR if node.source:
+            return f"{node.source.limit_a:g} A, {_set_volts(node.source.low_v, node.source.high_v)}"
+        case NodeKind.CONVERTER if node.converter:
+            made = node.converter
+            return f"{node.nominal_v:g} V to {made.output_v:g} V, {made.limit_a:g} A, {made.efficiency_ratio * 100:g} %"
+        case NodeKind.ACCESS_POINT:
+            return f"the maker's {node.access_point}"
+        case NodeKind.CHASSIS if not node.metal:
+            return "not continuous metal: carries nothing back"
         case NodeKind.PANEL | NodeKind.MODULE if node.panel:
             return f"{node.panel.positions} positions in {node.panel.columns} columns, door hinge at {node.panel.hinge}"
         case NodeKind.GROUND:
             return f"on {node.chassis}" if node.chassis else "return bus"
     return f"{node.resistance_mohm:g} mΩ" if node.resistance_mohm else ""
+
+
+def _set_volts(low_v: float, high_v: float) -> str:
+    return f"{low_v:g} V" if low_v == high_v else f"{low_v:g} to {high_v:g} V"

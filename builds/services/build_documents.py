@@ -33,6 +33,13 @@ from builds.services.design_writing import write_design
 __all__ = ["import_build"]
 
 _Row = TypeVar("_Row", bound=Model)
+_PLATFORM_LISTS: dict[str, type[Model]] = {
+    "zones": models.Zone,
+    "routes": models.Route,
+    "no_mount_zones": models.NoMountZone,
+    "access_points": models.AccessPoint,
+    "seat_places": models.SeatPlace,
+}
 
 
 def import_build(
@@ -150,10 +157,9 @@ def _platform(platform: Platform) -> PlatformVersion:
 
 
 def _make_platform(platform: Platform) -> PlatformVersion:
-    made = PlatformVersion.objects.create(**_columns(platform, "zones", "routes", "no_mount_zones"))
-    models.Zone.objects.bulk_create(_rows(models.Zone, platform.zones, platform=made))
-    models.Route.objects.bulk_create(_rows(models.Route, platform.routes, platform=made))
-    models.NoMountZone.objects.bulk_create(_rows(models.NoMountZone, platform.no_mount_zones, platform=made))
+    made = PlatformVersion.objects.create(**_columns(platform, *_PLATFORM_LISTS))
+    for name, table in _PLATFORM_LISTS.items():
+        table._default_manager.bulk_create(_rows(table, getattr(platform, name), platform=made))
     return made
 
 

@@ -6,7 +6,7 @@ that the caller fills once, so that a whole document can be written without a qu
 """
 
 import dataclasses
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
@@ -15,10 +15,20 @@ from django.db.models import Model, QuerySet
 
 from builds import models
 from builds.engineering import design as core
+from builds.engineering.document.canonical import part_values
 from builds.errors import BadInput
 from inventory.models import Part
 
-__all__ = ["FAMILIES", "Family", "References", "column_value", "columns_of", "references_of", "references_of_parts"]
+__all__ = [
+    "FAMILIES",
+    "Family",
+    "References",
+    "column_value",
+    "columns_of",
+    "references_of",
+    "references_of_parts",
+    "uses_of",
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,7 +74,13 @@ FAMILIES: dict[str, Family] = {
     )
 }  # fmt: skip
 
-_SPECS = {"battery": core.BatterySpec, "alternator": core.AlternatorSpec, "panel": core.PanelSpec}
+_SPECS = {
+    "battery": core.BatterySpec,
+    "alternator": core.AlternatorSpec,
+    "panel": core.PanelSpec,
+    "source": core.SourceSpec,
+    "converter": core.ConverterSpec,
+}
 
 
 def references_of_parts(build: models.Build, parts: Iterable[Any]) -> References:
@@ -105,7 +121,7 @@ def references_of(build: models.Build, *, part_numbers: tuple[str, ...] = ()) ->
 
 def columns_of(part: Any, refs: References) -> dict[str, Any]:
     """
-    Return the columns of the row that holds ``part``; a condition's uses are not among them.
+    Return the columns of the row that holds ``part``; rows that belong to it are not among them.
 
     Raises :class:`BadInput` at the field where a name is not found.
     """
@@ -117,6 +133,7 @@ def columns_of(part: Any, refs: References) -> dict[str, Any]:
     if isinstance(part, core.OperatingCondition):
         values.pop("uses")
         values["input_settings"] = [{"input": one.input, "value": one.value} for one in part.input_settings]
+        values["sources"] = [part_values(use) for use in part.sources]
     if isinstance(part, core.PartsBillLine):
         values["part"] = _find(refs.parts, "part_number", values.pop("part_number"), "The catalogue has no part {}.")
     for field, found in _REFERENCES.get(type(part), {}).items():
@@ -138,13 +155,23 @@ def _find(found: Mapping[str, Any], field: str, key: str, words: str) -> Any:
 
 
 def _spec_columns(name: str, spec: type[Any], value: Any) -> dict[str, Any]:
-    empty = "" if name == "panel" else None
-    return {
-        f"{name}_{field.name}": (
-            (empty if field.name == "hinge" else None) if value is None else column_value(getattr(value, field.name))
-        )
-        for field in dataclasses.fields(spec)
-    }
+    empty: dict[str, Any] = {
+        "hinge": "",
+        "return_node": "",
+        "points": [],
+    }  # every other column is null where there is no such part
+    columns: dict[str, Any] = {field.name: empty.get(field.name) for field in dataclasses.fields(spec)}
+    if value is not None:
+        columns = {field: column_value(getattr(value, field)) for field in columns}
+    if columns.get("points"):
+        columns["points"] = [[column_value(figure) for figure in dataclasses.astuple(point)] for point in value.points]
+    return {f"{name}_{field}": column for field, column in columns.items()}
+
+
+def uses_of(row: Any, part: Any, loads: Mapping[str, models.Load]) -> Iterator[models.LoadUse]:
+    """Yield the unsaved rows of the loads that are on in a condition."""
+    for line, use in enumerate(part.uses, start=1):
+        yield models.LoadUse(condition=row, line=line, load=loads[use.load], duty_ratio=column_value(use.duty_ratio))
 
 
 def column_value(value: Any) -> Any:

@@ -23,6 +23,7 @@ _NAMES_BY_FAMILY = {
     "node": "nodes", "run": "runs", "circuit": "circuits", "load": "loads", "condition": "conditions",
     "operation": "operations", "part": "parts",
 }  # fmt: skip
+_OF_PLATFORM = {"zone": "zones", "access_point": "access_points"}
 
 
 def values_of_row(family: Family, row: Any) -> dict[str, Any]:
@@ -149,18 +150,21 @@ def _words_in_build(message: str) -> str:
 
 
 def _addresses(build: models.Build) -> dict[str, Any]:
-    """Return the addresses of every row of a build and of its platform's zones, in one question."""
+    """Return the addresses of every row of a build and of its platform's zones and access points, in one question."""
     asked = [
         build.platform.zones.order_by().values_list(Value("zone"), "key"),
+        build.platform.access_points.order_by().values_list(Value("access_point"), "key"),
         *(
             item.rows(build).select_related(None).order_by().values_list(Value(item.name), item.key_field)
             for item in FAMILIES.values()
         ),
     ]
-    raw: dict[str, Any] = {"platform": {"zones": []}} | {name: [] for name in _NAMES_BY_FAMILY.values()}
+    raw: dict[str, Any] = {"platform": {"zones": [], "access_points": []}} | {
+        name: [] for name in _NAMES_BY_FAMILY.values()
+    }
     for kind, key in asked[0].union(*asked[1:], all=True):
-        if kind == "zone":
-            raw["platform"]["zones"].append({"key": key})
+        if kind in _OF_PLATFORM:
+            raw["platform"][_OF_PLATFORM[kind]].append({"key": key})
         else:
             raw[_NAMES_BY_FAMILY[kind]].append({FAMILIES[kind].key_field: key})
     return raw

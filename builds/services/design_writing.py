@@ -1,12 +1,11 @@
 """A whole design as rows of an empty build, in a fixed number of statements however large it is."""
 
-from collections.abc import Iterable
 from typing import Any
 
 from builds import models
 from builds.engineering.design import Design
 from builds.models import Build
-from builds.services.design_rows import FAMILIES, References, column_value, columns_of
+from builds.services.design_rows import FAMILIES, References, columns_of, uses_of
 from inventory.services.catalogue import ensure_parts
 
 __all__ = ["write_design"]
@@ -29,14 +28,7 @@ def write_design(build: Build, design: Design) -> None:
         if family.related_name in found:
             found[family.related_name] = {getattr(row, family.key_field): row for row in made}
         if family.name == "condition":
-            _write_uses(zip(made, listed, strict=True), found["loads"])
+            on = (use for row, part in zip(made, listed, strict=True) for use in uses_of(row, part, found["loads"]))
+            models.LoadUse.objects.bulk_create(on)
     if design.function_schedule:
         models.FunctionSchedule.objects.create(build=build, text=design.function_schedule)
-
-
-def _write_uses(conditions: Iterable[tuple[Any, Any]], loads: dict[str, Any]) -> None:
-    models.LoadUse.objects.bulk_create(
-        models.LoadUse(condition=row, line=line, load=loads[use.load], duty_ratio=column_value(use.duty_ratio))
-        for row, condition in conditions
-        for line, use in enumerate(condition.uses, start=1)
-    )

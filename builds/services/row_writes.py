@@ -3,12 +3,12 @@
 from collections.abc import Mapping
 from typing import Any
 
-from django.db.models import Max, ProtectedError
+from django.db.models import Max, ProtectedError, Q
 
 from builds import models
 from builds.errors import FieldConflict, NotHere, StaleRow, Taken
 from builds.selectors.engineering_inputs import PART_OF_ROW
-from builds.services.design_rows import FAMILIES, Family, columns_of, references_of_parts
+from builds.services.design_rows import FAMILIES, Family, columns_of, references_of_parts, uses_of
 from builds.services.design_values import check_part, merge_values, values_of_row
 from builds.services.edit_batches import Edit
 from inventory.services.catalogue import ensure_part
@@ -84,16 +84,9 @@ def _write(build: models.Build, family: Family, row: Any, part: Any, *, line: in
         row.row_version += 1
     row.save()
     if family.name == "condition":
-        _write_uses(row, part, refs.loads)
+        row.uses.all().delete()
+        models.LoadUse.objects.bulk_create(uses_of(row, part, refs.loads))
     return row
-
-
-def _write_uses(row: models.OperatingCondition, part: Any, loads: Mapping[str, models.Load]) -> None:
-    row.uses.all().delete()
-    models.LoadUse.objects.bulk_create(
-        models.LoadUse(condition=row, line=line, load=loads[use.load], duty_ratio=use.duty_ratio)
-        for line, use in enumerate(part.uses, start=1)
-    )
 
 
 def drop_row(edit: Edit, family: Family, row: Any) -> None:
@@ -109,12 +102,26 @@ def drop_row(edit: Edit, family: Family, row: Any) -> None:
             change_row(edit, FAMILIES["condition"], condition, {"uses": uses})
     before = kept_values(family, row)
     key = str(getattr(row, family.key_field))
+    if family.name == "node":
+        _leave_out(edit, key)
     try:
         row.delete()
     except ProtectedError as error:
         names = ", ".join(sorted(str(item) for item in error.protected_objects)[:5])
         raise Taken(f"{family.name.capitalize()} {key} is still named by {names}. Change those first.") from error
     edit.note(family, key, before, None)
+
+
+def _leave_out(edit: Edit, node: str) -> None:
+    """Take a node out of the conditions that name it."""
+    naming = Q(open_nodes__contains=[node]) | Q(closed_nodes__contains=[node]) | Q(sources__contains=[{"node": node}])
+    for condition in models.OperatingCondition.objects.filter(naming, build=edit.build):
+        values = kept_values(FAMILIES["condition"], condition)["values"]
+        change_row(edit, FAMILIES["condition"], condition, {
+            "open_nodes": [name for name in values.get("open_nodes", []) if name != node],
+            "closed_nodes": [name for name in values.get("closed_nodes", []) if name != node],
+            "sources": [use for use in values.get("sources", []) if use["node"] != node],
+        })  # fmt: skip
 
 
 def kept_values(family: Family, row: Any) -> dict[str, Any]:

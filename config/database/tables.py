@@ -8,6 +8,7 @@ removed. Derived tables are written by a trigger or a worker and hold nothing th
 __all__ = ["APPEND_ONLY", "DERIVED", "FRAMEWORK", "HISTORY"]
 
 HISTORY: tuple[str, ...] = (
+    "builds_accesspoint",
     "builds_bay",
     "builds_bayplace",
     "builds_bodypenetration",
@@ -40,6 +41,7 @@ HISTORY: tuple[str, ...] = (
     "builds_removedpart",
     "builds_route",
     "builds_run",
+    "builds_seatplace",
     "builds_serialnumber",
     "builds_shop",
     "builds_splice",

@@ -12,7 +12,7 @@ from builds.engineering.document.assemble import part_of
 from builds.engineering.vocabulary import BuildKind, GaugeBasis, UnitSystem
 from builds.models import Build, Customer, Person, PlatformVersion, Role, Vehicle
 from builds.services import builds as build_service
-from builds.services.design_rows import FAMILIES, columns_of, references_of
+from builds.services.design_rows import FAMILIES, columns_of, references_of, uses_of
 from inventory.services.catalogue import ensure_parts
 
 __all__ = [
@@ -202,6 +202,4 @@ def _write_rows(build: Build, family: str, rows: list[dict[str, Any]]) -> None:
     for line, part in enumerate(parts, start=1):
         row = kind.model._default_manager.create(build=build, line=line, **columns_of(part, refs))
         if family == "condition":
-            models.LoadUse.objects.bulk_create(
-                models.LoadUse(condition=row, line=at, load=refs.loads[use.load]) for at, use in enumerate(part.uses, 1)
-            )
+            models.LoadUse.objects.bulk_create(uses_of(row, part, refs.loads))

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from builds.documents.packet_context import PacketContext
 from builds.documents.sections.cover import measured_payload_kg
+from builds.engineering.assessing.words import kind_words
 from builds.engineering.assessment import ConditionResult
 from builds.engineering.design import Load
 
@@ -12,7 +13,7 @@ __all__ = ["ConditionLine", "LoadLine", "Loads", "SourceLine", "WeightLine", "lo
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SourceLine:
-    """A battery or an alternator as its plate says."""
+    """A battery, an alternator or another charger as its plate says."""
 
     key: str
     name: str
@@ -103,6 +104,9 @@ def _sources(context: PacketContext) -> list[SourceLine]:
             spec = node.alternator
             hot = f"hot: {spec.rated_a * spec.idle_ratio:.0f} A idling, {spec.rated_a * spec.speed_ratio:.0f} A driving"
             lines.append(SourceLine(key=node.key, name=node.name, rated=f"{spec.rated_a:g} A", more=hot))
+        if node.source:
+            set_to = f"{kind_words(node.kind)}, set to {node.source.low_v:g} to {node.source.high_v:g} V"
+            lines.append(SourceLine(key=node.key, name=node.name, rated=f"{node.source.limit_a:g} A", more=set_to))
         if node.battery:
             used = f"{node.battery.usable_ratio:.0%} of it used in these figures".replace("%", " %")
             rated = f"{node.battery.capacity_ah:g} Ah at {node.battery.rated_hours:g} h"

@@ -1,7 +1,7 @@
 """Figures as people say them: rounded to what can be measured, with their unit, in the units of the build."""
 
 from builds.engineering.design import Circuit, Conventions, Load, OperatingCondition, PowerNode, Run
-from builds.engineering.vocabulary import GaugeBasis, SourceState, UnitSystem
+from builds.engineering.vocabulary import GaugeBasis, NodeKind, SourceState, UnitSystem
 
 __all__ = [
     "amperes",
@@ -9,6 +9,7 @@ __all__ = [
     "days",
     "gauge_words",
     "hours",
+    "kind_words",
     "length",
     "listing",
     "mass",
@@ -132,6 +133,19 @@ def source_words(state: SourceState) -> str:
         SourceState.ENGINE_OFF: "with the engine off",
         SourceState.KEY_OFF: "with the key off",
     }[state]
+
+
+def kind_words(kind: NodeKind) -> str:
+    """What a node is, as it stands in a sentence: "alternator", "shore charger"."""
+    return _KIND_WORDS.get(kind, kind.value.replace("_", " "))
+
+
+_KIND_WORDS = {
+    NodeKind.DCDC: "DC-DC of the vehicle",
+    NodeKind.SHORE: "shore charger",
+    NodeKind.SOLAR: "solar charger",
+    NodeKind.LOW_VOLTAGE_DISCONNECT: "low-voltage disconnect",
+}
 
 
 def listing(names: tuple[str, ...]) -> str:

@@ -10,19 +10,23 @@ checked by :mod:`builds.engineering.document.references`.
 from builds.engineering.design.build import Conventions, Design
 from builds.engineering.design.buyer import Buyer, BuyerRule, DropRule
 from builds.engineering.design.circuits import Circuit, Load
-from builds.engineering.design.conditions import InputSetting, LoadUse, OperatingCondition
-from builds.engineering.design.platform import NoMountZone, Platform, Route, Zone
-from builds.engineering.design.power import AlternatorSpec, BatterySpec, PanelSpec, PowerNode, Run
+from builds.engineering.design.conditions import InputSetting, LoadUse, OperatingCondition, SourceUse
+from builds.engineering.design.platform import AccessPoint, NoMountZone, Platform, Route, SeatPlace, Zone
+from builds.engineering.design.power import PanelSpec, PowerNode, Run
+from builds.engineering.design.sources import AlternatorPoint, AlternatorSpec, BatterySpec, ConverterSpec, SourceSpec
 from builds.engineering.design.vehicle import Vehicle
 from builds.engineering.design.work import Operation, PartsBillLine
 
 __all__ = [
+    "AccessPoint",
+    "AlternatorPoint",
     "AlternatorSpec",
     "BatterySpec",
     "Buyer",
     "BuyerRule",
     "Circuit",
     "Conventions",
+    "ConverterSpec",
     "Design",
     "DropRule",
     "InputSetting",
@@ -37,6 +41,9 @@ __all__ = [
     "PowerNode",
     "Route",
     "Run",
+    "SeatPlace",
+    "SourceSpec",
+    "SourceUse",
     "Vehicle",
     "Zone",
 ]

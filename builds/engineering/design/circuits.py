@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from builds.engineering.ranges import MAX_SYSTEM_V, check_at_least, check_count, check_key, check_ratio, check_within
-from builds.engineering.vocabulary import LoadModel
+from builds.engineering.vocabulary import LoadModel, Switching
 
 __all__ = ["Circuit", "Load"]
 
@@ -47,8 +47,8 @@ class Load:
     Something a circuit feeds: ``quantity`` alike, each taking ``current_a`` at ``at_v`` while it is on.
 
     ``duty_ratio`` is the lit part of its flash pattern (1 when steady); ``can_be_steady`` says that a mode, a stuck rule
-    or a lamp test can hold it on, so its fuse and wire are sized steady. Below ``min_v`` it is off. ``key_off_a`` is what
-    it takes, each, with the vehicle asleep.
+    or a lamp test can hold it on, so its fuse and wire are sized steady. Below ``min_v`` it is off, above ``max_v`` it takes
+    harm. ``key_off_a`` is what it takes, each, with the vehicle asleep. ``switching`` says which of its leads is switched.
     """
 
     key: str
@@ -66,6 +66,8 @@ class Load:
     min_v: float = 0.0
     key_off_a: float = 0.0
     drop_class: str = "general"
+    max_v: float | None = None
+    switching: Switching = Switching.HIGH_SIDE
 
     def __post_init__(self) -> None:
         check_key("key", self.key)
@@ -76,3 +78,5 @@ class Load:
         check_at_least("inrush_a", self.inrush_a, 0.0)
         check_within("min_v", self.min_v, 0.0, MAX_SYSTEM_V)
         check_within("key_off_a", self.key_off_a, 0.0, 100.0)
+        if self.max_v is not None:
+            check_within("max_v", self.max_v, max(1.0, self.min_v), MAX_SYSTEM_V)

@@ -3,8 +3,11 @@
 from dataclasses import dataclass
 
 from builds.engineering.ranges import check_at_least, check_count, check_key, check_within
+from builds.engineering.vocabulary import HotWhen, Polarity
 
-__all__ = ["NoMountZone", "Platform", "Route", "Zone"]
+__all__ = ["AccessPoint", "NoMountZone", "Platform", "Route", "SeatPlace", "Zone"]
+
+MOST_PLACE_MM = 30_000.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,8 +49,57 @@ class NoMountZone:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class AccessPoint:
+    """
+    A place where the vehicle's maker lets others take or give current: a stud, a connector's pin, an upfitter switch.
+
+    ``device_rating_a`` is the maker's own fuse. ``allowance_a`` is the most that may be taken here, whatever that fuse is;
+    points of one ``group`` share ``group_allowance_a`` besides.
+    """
+
+    key: str
+    name: str
+    zone: str
+    allowance_a: float
+    function: str = ""
+    polarity: Polarity = Polarity.POSITIVE
+    hot_when: HotWhen = HotWhen.ALWAYS
+    device_rating_a: float | None = None
+    group: str = ""
+    group_allowance_a: float | None = None
+    guide: str = ""
+
+    def __post_init__(self) -> None:
+        check_key("key", self.key)
+        check_within("allowance_a", self.allowance_a, 0.0, 5000.0)
+        if self.device_rating_a is not None:
+            check_within("device_rating_a", self.device_rating_a, 0.1, 5000.0)
+        if self.group_allowance_a is not None:
+            check_within("group_allowance_a", self.group_allowance_a, 0.0, 5000.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeatPlace:
+    """Seats side by side in one place, with the middle of their occupants."""
+
+    name: str
+    seats: int
+    x_mm: float
+    y_mm: float = 0.0
+
+    def __post_init__(self) -> None:
+        check_count("seats", self.seats, least=1)
+        check_within("x_mm", self.x_mm, -MOST_PLACE_MM, MOST_PLACE_MM)
+        check_within("y_mm", self.y_mm, -MOST_PLACE_MM, MOST_PLACE_MM)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Platform:
-    """One version of a vehicle model as the shop knows it."""
+    """
+    One version of a vehicle model as the shop knows it.
+
+    Its curb weight has all fluids and a full tank in it; ``fuel_kg`` and ``fuel_x_mm`` say how much of it is fuel, and where.
+    """
 
     name: str
     version: str
@@ -61,8 +113,20 @@ class Platform:
     zones: tuple[Zone, ...] = ()
     routes: tuple[Route, ...] = ()
     no_mount_zones: tuple[NoMountZone, ...] = ()
+    access_points: tuple[AccessPoint, ...] = ()
+    seat_places: tuple[SeatPlace, ...] = ()
+    track_mm: float | None = None
+    curb_left_kg: float | None = None
+    fuel_kg: float = 0.0
+    fuel_x_mm: float = 0.0
 
     def __post_init__(self) -> None:
         for name in ("wheelbase_mm", "gvwr_kg", "gawr_front_kg", "gawr_rear_kg", "curb_front_kg", "curb_rear_kg"):
             check_at_least(name, getattr(self, name), 1.0)
         check_count("seats", self.seats, least=1)
+        if self.track_mm is not None:
+            check_within("track_mm", self.track_mm, 500.0, 5000.0)
+        if self.curb_left_kg is not None:
+            check_within("curb_left_kg", self.curb_left_kg, 1.0, 100_000.0)
+        check_within("fuel_kg", self.fuel_kg, 0.0, 5000.0)
+        check_within("fuel_x_mm", self.fuel_x_mm, -MOST_PLACE_MM, MOST_PLACE_MM)

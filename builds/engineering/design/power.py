@@ -1,46 +1,12 @@
-"""The power tree: batteries, alternators, panels and grounds, and the cables between them."""
+"""The power tree: its nodes, and the cables between them."""
 
 from dataclasses import dataclass
 
-from builds.engineering.ranges import MAX_SYSTEM_V, check_choice, check_count, check_key, check_ratio, check_within
+from builds.engineering.design.sources import AlternatorSpec, BatterySpec, ConverterSpec, SourceSpec
+from builds.engineering.ranges import MAX_SYSTEM_V, check_choice, check_count, check_key, check_within
 from builds.engineering.vocabulary import NodeKind, RunSide
 
-__all__ = ["AlternatorSpec", "BatterySpec", "PanelSpec", "PowerNode", "Run"]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BatterySpec:
-    """A battery: capacity at its rated hours, Peukert exponent, internal resistance, full rest voltage, use allowed."""
-
-    capacity_ah: float
-    rated_hours: float
-    peukert_exponent: float
-    internal_mohm: float
-    open_circuit_v: float
-    usable_ratio: float
-    reserve_min: float | None = None
-
-    def __post_init__(self) -> None:
-        check_within("capacity_ah", self.capacity_ah, 1.0, 5000.0)
-        check_within("rated_hours", self.rated_hours, 1.0, 100.0)
-        check_within("peukert_exponent", self.peukert_exponent, 1.0, 1.6)
-        check_within("internal_mohm", self.internal_mohm, 0.1, 1000.0)
-        check_within("open_circuit_v", self.open_circuit_v, 1.0, MAX_SYSTEM_V)
-        check_ratio("usable_ratio", self.usable_ratio)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AlternatorSpec:
-    """An alternator: rated output, its hot output at idle and at speed as parts of it."""
-
-    rated_a: float
-    idle_ratio: float
-    speed_ratio: float
-
-    def __post_init__(self) -> None:
-        check_within("rated_a", self.rated_a, 1.0, 2000.0)
-        check_ratio("idle_ratio", self.idle_ratio)
-        check_ratio("speed_ratio", self.speed_ratio)
+__all__ = ["PanelSpec", "PowerNode", "Run"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,8 +27,10 @@ class PowerNode:
     """
     One thing of the power tree: a battery, the disconnect, a bus, a panel, a ground stud, a chassis body.
 
-    ``resistance_mohm`` is the thing's own (contacts of a disconnect, a stud's joint). ``rating_a`` is the most it may
-    carry. A ground names the chassis body it is bolted to in ``chassis``, or is empty there when it is a return bus.
+    ``resistance_mohm`` is the thing's own (contacts of a disconnect, a stud's joint, as assumed until it is measured).
+    ``rating_a`` is the most it may carry. A ground names the chassis body it is bolted to in ``chassis``, or is empty there
+    when it is a return bus; a body without continuous ``metal`` carries nothing back. Runs that end at a converter are its
+    input, runs and circuits that start there its output. An ``access_point`` is one that the vehicle's maker provides.
     """
 
     key: str
@@ -76,6 +44,10 @@ class PowerNode:
     battery: BatterySpec | None = None
     alternator: AlternatorSpec | None = None
     panel: PanelSpec | None = None
+    source: SourceSpec | None = None
+    converter: ConverterSpec | None = None
+    access_point: str = ""
+    metal: bool = True
 
     def __post_init__(self) -> None:
         check_key("key", self.key)

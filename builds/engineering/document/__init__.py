@@ -6,6 +6,7 @@ module         what it holds
 =============  =====================================================================
 ``reader``     text to design, or every fault with its JSON pointer
 ``canonical``  design to the one text that stands for it, and its hash
+``additions``  fields left out of the canonical text while they say nothing
 ``schema``     the published JSON Schema, made from the dataclasses
 ``scales``     digits and decimals of every figure, shared with the database columns
 ``limits``     range of every number

@@ -6,12 +6,11 @@ from decimal import Decimal
 from typing import Any
 
 from builds.engineering.design import Design
+from builds.engineering.document.additions import is_left_out
 from builds.engineering.document.scales import SCALES
 from builds.engineering.document.schema import FORMAT, SCHEMA_NUMBER
 from builds.engineering.document.shape import FieldShape, Kind, shape_of
 from builds.engineering.errors import OutOfRange
-
-_LATER_FIELDS = frozenset({"Design.function_schedule", "OperatingCondition.input_settings"})
 
 __all__ = ["canonical_text", "content_sha256", "document_values", "part_values"]
 
@@ -44,14 +43,7 @@ def document_values(design: Design) -> dict[str, Any]:
 def part_values(part: Any) -> dict[str, Any]:
     """Return one part of a design as plain values, without the fields that hold nothing. Raises OutOfRange."""
     held = ((shape, getattr(part, shape.name)) for shape in shape_of(type(part)))
-    return {
-        shape.name: _value(shape, value) for shape, value in held if value is not None and not _unsaid(shape, value)
-    }
-
-
-def _unsaid(shape: FieldShape, value: Any) -> bool:
-    """Whether a field that older documents did not know says nothing: their text, and its hash, stay what they were."""
-    return f"{shape.owner}.{shape.name}" in _LATER_FIELDS and value == shape.default
+    return {shape.name: _value(shape, value) for shape, value in held if not is_left_out(shape, value)}
 
 
 def _value(shape: FieldShape, value: Any) -> Any:  # noqa: PLR0911  (one kind of field, one line)

@@ -22,6 +22,7 @@ _Path = tuple[str | int, ...]
 
 _KEYED: tuple[tuple[_Path, str], ...] = (
     (("platform", "zones"), "key"),
+    (("platform", "access_points"), "key"),
     (("buyer", "rules"), "key"),
     (("buyer", "drop_rules"), "key"),
     (("nodes",), "key"),
@@ -38,7 +39,9 @@ _NAMED: tuple[tuple[_Path, str, _Path], ...] = (
     (("platform", "routes"), "from_zone", ("platform", "zones")),
     (("platform", "routes"), "to_zone", ("platform", "zones")),
     (("platform", "no_mount_zones"), "zone", ("platform", "zones")),
+    (("platform", "access_points"), "zone", ("platform", "zones")),
     (("nodes",), "zone", ("platform", "zones")),
+    (("nodes",), "access_point", ("platform", "access_points")),
     (("nodes",), "chassis", ("nodes",)),
     (("runs",), "from_node", ("nodes",)),
     (("runs",), "to_node", ("nodes",)),
@@ -46,13 +49,33 @@ _NAMED: tuple[tuple[_Path, str, _Path], ...] = (
     (("circuits",), "panel", ("nodes",)),
     (("circuits",), "return_node", ("nodes",)),
     (("circuits",), "zones", ("platform", "zones")),
+    (("conditions",), "open_nodes", ("nodes",)),
+    (("conditions",), "closed_nodes", ("nodes",)),
     (("loads",), "circuit", ("circuits",)),
     (("loads",), "zone", ("platform", "zones")),
     (("operations",), "after", ("operations",)),
     (("parts",), "zone", ("platform", "zones")),
 )
-_MAY_BE_EMPTY = frozenset({("nodes", "chassis"), ("parts", "zone")})
-_WORDS = {"zones": "zone", "nodes": "node", "circuits": "circuit", "loads": "load", "operations": "operation"}
+_MAY_BE_EMPTY = frozenset({("nodes", "access_point"), ("nodes", "chassis"), ("parts", "zone")})
+_FIGURES = {  # the field in which a node of a kind carries its figures
+    NodeKind.BATTERY: "battery",
+    NodeKind.ALTERNATOR: "alternator",
+    NodeKind.DCDC: "source",
+    NodeKind.SHORE: "source",
+    NodeKind.SOLAR: "source",
+    NodeKind.CONVERTER: "converter",
+    NodeKind.ACCESS_POINT: "access_point",
+}
+_SWITCHED = (NodeKind.ISOLATOR, NodeKind.DISCONNECT, NodeKind.LOW_VOLTAGE_DISCONNECT)
+_GIVING = (NodeKind.BATTERY, NodeKind.ALTERNATOR, NodeKind.DCDC, NodeKind.SHORE, NodeKind.SOLAR)
+_WORDS = {
+    "access_points": "access point",
+    "zones": "zone",
+    "nodes": "node",
+    "circuits": "circuit",
+    "loads": "load",
+    "operations": "operation",
+}
 
 
 def reference_faults(build: Any) -> Iterator[Fault]:
@@ -123,8 +146,70 @@ def _function_schedule(build: _Object) -> Iterator[Fault]:
 def _node_figures(build: _Object) -> Iterator[Fault]:
     for path, node in _items(build, ("nodes",)):
         kind = node.get("kind")
-        if kind in (NodeKind.BATTERY, NodeKind.ALTERNATOR) and node.get(str(kind)) is None:
-            yield _fault((*path, str(kind)), f"is missing: a node of kind {kind} carries its figures here")
+        field = _FIGURES.get(kind) if isinstance(kind, str) else None  # type: ignore[call-overload]
+        if field is not None and node.get(field) in (None, ""):
+            yield _fault((*path, field), f"is missing: a node of kind {kind} carries its figures here")
+
+
+def _converter_returns(build: _Object) -> Iterator[Fault]:
+    known = _keys(build, ("nodes",))
+    for path, node in _items(build, ("nodes",)):
+        converter = node.get("converter")
+        name = converter.get("return_node") if isinstance(converter, dict) else None
+        if isinstance(name, str) and name not in known:
+            yield _fault((*path, "converter", "return_node"), f"there is no node {shown(name)} in this document")
+
+
+def _switched_nodes(build: _Object) -> Iterator[Fault]:
+    """What a condition opens or closes can be opened and closed, and is not both."""
+    kind_of = _kinds(build)
+    for place, condition in _items(build, ("conditions",)):
+        opened = condition.get("open_nodes")
+        for field in ("open_nodes", "closed_nodes"):
+            for at, name in enumerate(_listed(condition.get(field))):
+                if kind_of.get(name, NodeKind.ISOLATOR) not in _SWITCHED:
+                    words = "is no isolator, disconnect or low-voltage disconnect"
+                    yield _fault((*place, field, at), f"{shown(name)} {words}")
+                elif field == "closed_nodes" and name in _listed(opened):
+                    yield _fault((*place, field, at), f"{shown(name)} is open in this condition too")
+
+
+def _source_uses(build: _Object) -> Iterator[Fault]:
+    known, kind_of = _keys(build, ("nodes",)), _kinds(build)
+    for place, condition in _items(build, ("conditions",)):
+        seen: set[str] = set()
+        for path, use in _items(condition, ("sources",)):
+            name = use.get("node")
+            if not isinstance(name, str):
+                continue
+            if name not in known:
+                yield _fault((*place, *path, "node"), f"there is no node {shown(name)} in this document")
+            elif kind_of.get(name, NodeKind.BATTERY) not in _GIVING:
+                yield _fault((*place, *path, "node"), f"{shown(name)} is no source")
+            elif name in seen:
+                yield _fault((*place, *path, "node"), f"source {shown(name)} is named twice in this condition")
+            seen.add(name)
+
+
+def _set_voltages(build: _Object) -> Iterator[Fault]:
+    """Every pair of a least and a most voltage runs from low to high."""
+    for path, node in _items(build, ("nodes",)):
+        for spec in ("alternator", "source"):
+            if isinstance(figures := node.get(spec), dict):
+                yield from _low_to_high((*path, spec), figures)
+    for place, condition in _items(build, ("conditions",)):
+        for path, use in _items(condition, ("sources",)):
+            yield from _low_to_high((*place, *path), use)
+    for path, load in _items(build, ("loads",)):
+        least, most = load.get("min_v"), load.get("max_v")
+        if _number(least) and _number(most) and most < least:  # type: ignore[operator]
+            yield _fault((*path, "max_v"), f"{shown(most)} is below min_v, {shown(least)}")
+
+
+def _low_to_high(path: _Path, figures: _Object) -> Iterator[Fault]:
+    low, high = figures.get("low_v"), figures.get("high_v")
+    if _number(low) and _number(high) and high < low:  # type: ignore[operator]
+        yield _fault((*path, "high_v"), f"{shown(high)} is below low_v, {shown(low)}")
 
 
 def _run_ends(build: _Object) -> Iterator[Fault]:
@@ -171,8 +256,12 @@ _CHECKS: tuple[Callable[[_Object], Iterator[Fault]], ...] = (
     _input_settings,
     _function_schedule,
     _node_figures,
+    _converter_returns,
     _run_ends,
     _source_voltages,
+    _switched_nodes,
+    _source_uses,
+    _set_voltages,
     _buyer_rules,
 )
 
@@ -189,6 +278,16 @@ def _items(start: _Object, where: _Path) -> Iterator[tuple[_Path, _Object]]:
     for place, item in enumerate(value if isinstance(value, list) else ()):
         if isinstance(item, dict):
             yield (*where, place), item
+
+
+def _kinds(build: _Object) -> dict[str, str]:
+    """Kinds of the nodes that say one; where a single row is checked the others do not."""
+    pairs = ((node.get("key"), node.get("kind")) for _, node in _items(build, ("nodes",)))
+    return {key: kind for key, kind in pairs if isinstance(key, str) and isinstance(kind, str)}
+
+
+def _listed(names: Any) -> list[str]:
+    return [name for name in names if isinstance(name, str)] if isinstance(names, list) else []
 
 
 def _keys(build: _Object, where: _Path) -> set[str]:

@@ -28,6 +28,8 @@ _MINUTES = Scale(7, 1)
 _TEMPERATURE = Scale(5, 1)
 _MILLIMETRES = Scale(8, 1)
 _MASS = Scale(9, 3)
+_POWER = Scale(8, 2)
+_SPEED = Scale(6, 1)
 _MONEY_PER_UNIT = Scale(14, 4)  # wire is priced by the metre
 
 SCALES: dict[str, Scale] = {
@@ -78,14 +80,32 @@ SCALES: dict[str, Scale] = {
     "unit_cost": _MONEY_PER_UNIT,
     "unit_price": _MONEY_PER_UNIT,
     "mass_kg": _MASS,
+    "low_v": _VOLTAGE,
+    "high_v": _VOLTAGE,
+    "max_v": _VOLTAGE,
+    "output_v": _VOLTAGE,
+    "limit_a": _CURRENT,
+    "output_a": _CURRENT,
+    "allowance_a": _CURRENT,
+    "group_allowance_a": _CURRENT,
+    "efficiency_ratio": _RATIO,
+    "idle_w": _POWER,
+    "pulley_ratio": _RATIO,
+    "speed_rpm": _SPEED,
+    "track_mm": _MILLIMETRES,
+    "curb_left_kg": _MASS,
+    "fuel_kg": _MASS,
+    "fuel_x_mm": _MILLIMETRES,
 }
 
 KEY_LENGTH = 40  # the addresses that :func:`builds.engineering.ranges.check_key` allows
 
 TEXT_LENGTHS: dict[str, int] = {
+    "access_point": KEY_LENGTH,
     "after": KEY_LENGTH,
     "chassis": KEY_LENGTH,
     "circuit": KEY_LENGTH,
+    "closed_nodes": KEY_LENGTH,
     "colour": 10,
     "customer": 120,
     "description": 160,
@@ -93,8 +113,10 @@ TEXT_LENGTHS: dict[str, int] = {
     "drop_class": KEY_LENGTH,
     "from_node": KEY_LENGTH,
     "from_zone": KEY_LENGTH,
+    "function": 120,
     "gauge": 10,
     "function_schedule": 200_000,
+    "group": KEY_LENGTH,
     "guide": 200,
     "hinge": 20,
     "input": KEY_LENGTH,
@@ -102,7 +124,9 @@ TEXT_LENGTHS: dict[str, int] = {
     "legend": 60,
     "load": KEY_LENGTH,
     "name": 80,
+    "node": KEY_LENGTH,
     "number": KEY_LENGTH,
+    "open_nodes": KEY_LENGTH,
     "panel": KEY_LENGTH,
     "part_number": 60,
     "profile": 120,

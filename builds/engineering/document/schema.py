@@ -33,7 +33,9 @@ BUILD_NUMBER_PATTERN = "^[A-Za-z0-9][A-Za-z0-9-]{0,11}$"  # it stands in address
 NOT_EMPTY_PATTERN = r"^\S(.*\S)?$"  # a form trims what people type, so a document must not come with more
 TRIMMED_PATTERN = r"^(\S(.*\S)?)?$"
 _KEY_FIELDS = (
-    frozenset({"BuyerRule.key", "DropRule.key", "Zone.key", "PowerNode.key", "Run.key", "Circuit.number"})
+    frozenset(
+        {"AccessPoint.key", "BuyerRule.key", "DropRule.key", "Zone.key", "PowerNode.key", "Run.key", "Circuit.number"}
+    )
     | {f"{owner}.key" for owner in ("Load", "OperatingCondition", "Operation", "PartsBillLine")}
     | {"InputSetting.input", "InputSetting.value"}
 )

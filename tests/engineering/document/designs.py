@@ -7,12 +7,15 @@ from hypothesis import strategies as st
 
 from builds.engineering.buyer_rules import RULES
 from builds.engineering.design import (
+    AccessPoint,
+    AlternatorPoint,
     AlternatorSpec,
     BatterySpec,
     Buyer,
     BuyerRule,
     Circuit,
     Conventions,
+    ConverterSpec,
     Design,
     DropRule,
     InputSetting,
@@ -27,6 +30,9 @@ from builds.engineering.design import (
     PowerNode,
     Route,
     Run,
+    SeatPlace,
+    SourceSpec,
+    SourceUse,
     Vehicle,
     Zone,
 )
@@ -115,21 +121,27 @@ def _platforms(draw: st.DrawFn) -> Platform:
             zones=st.just(zones),
             routes=_list(_part(Route, from_zone=zone, to_zone=zone)),
             no_mount_zones=_list(_part(NoMountZone, zone=zone)),
+            access_points=_keyed(_part(AccessPoint, key=_KEYS, zone=zone)),
+            seat_places=_list(_part(SeatPlace)),
         )
     )
 
 
 @st.composite
-def _nodes(draw: st.DrawFn, zone: st.SearchStrategy[str]) -> tuple[PowerNode, ...]:
+def _nodes(draw: st.DrawFn, platform: Platform) -> tuple[PowerNode, ...]:
     keys = draw(st.lists(_KEYS, min_size=2, max_size=5, unique=True))
-    return tuple(draw(_node(key, zone, st.sampled_from(keys))) for key in keys)
+    return tuple(draw(_node(key, platform, st.sampled_from(keys))) for key in keys)
 
 
 @st.composite
-def _node(draw: st.DrawFn, key: str, zone: st.SearchStrategy[str], node: st.SearchStrategy[str]) -> PowerNode:
-    kind = draw(st.sampled_from(NodeKind))
+def _node(draw: st.DrawFn, key: str, platform: Platform, node: st.SearchStrategy[str]) -> PowerNode:
+    points = [point.key for point in platform.access_points]
+    kind = draw(st.sampled_from([kind for kind in NodeKind if points or kind is not NodeKind.ACCESS_POINT]))
+    zone = _named(platform.zones)
     battery = draw(_part(BatterySpec)) if kind is NodeKind.BATTERY else None
-    alternator = draw(_part(AlternatorSpec)) if kind is NodeKind.ALTERNATOR else None
+    alternator = draw(_alternator()) if kind is NodeKind.ALTERNATOR else None
+    source = draw(_set_source(SourceSpec)) if kind in (NodeKind.DCDC, NodeKind.SHORE, NodeKind.SOLAR) else None
+    converter = draw(_part(ConverterSpec, return_node=node)) if kind is NodeKind.CONVERTER else None
     return draw(
         _part(
             PowerNode,
@@ -140,25 +152,64 @@ def _node(draw: st.DrawFn, key: str, zone: st.SearchStrategy[str], node: st.Sear
             battery=st.just(battery),
             alternator=st.just(alternator),
             panel=st.none() | _part(PanelSpec),
+            source=st.just(source),
+            converter=st.just(converter),
+            access_point=st.sampled_from(points) if kind is NodeKind.ACCESS_POINT else st.just(""),
         )
     )
 
 
-def _condition(load: st.SearchStrategy[str] | None) -> st.SearchStrategy[OperatingCondition]:
+def _volts(owner: str, low: str = "low_v", high: str = "high_v") -> st.SearchStrategy[list[float]]:
+    return st.tuples(_number(owner, low), _number(owner, high)).map(sorted)
+
+
+def _set_source(part: type, **given: st.SearchStrategy[Any]) -> st.SearchStrategy[Any]:
+    """Draw a part with a least and a most voltage, in that order."""
+    return _volts(part.__name__).flatmap(
+        lambda pair: _part(part, low_v=st.just(pair[0]), high_v=st.just(pair[1]), **given)
+    )
+
+
+def _alternator() -> st.SearchStrategy[AlternatorSpec]:
+    return _set_source(AlternatorSpec, points=_list(_part(AlternatorPoint))) | _part(
+        AlternatorSpec, points=st.just(()), low_v=st.none(), high_v=st.none()
+    )
+
+
+def _condition(
+    load: st.SearchStrategy[str] | None, nodes: tuple[PowerNode, ...]
+) -> st.SearchStrategy[OperatingCondition]:
     uses: st.SearchStrategy[tuple[Any, ...]] = st.just(())
     if load is not None:
         uses = _list(_part(LoadUse, load=load), unique_by=lambda use: use.load)
-    volts = st.tuples(_number("OperatingCondition", "source_low_v"), _number("OperatingCondition", "source_high_v"))
-    return volts.map(sorted).flatmap(
+    switched = [node.key for node in nodes if node.kind in (NodeKind.ISOLATOR, NodeKind.DISCONNECT)]
+    giving = [node.key for node in nodes if node.battery or node.alternator or node.source]
+    sources: st.SearchStrategy[tuple[Any, ...]] = st.just(())
+    if giving:
+        named = st.sampled_from(giving)
+        sources = _list(_set_source(SourceUse, node=named), unique_by=lambda use: use.node)
+    return _volts("OperatingCondition", "source_low_v", "source_high_v").flatmap(
         lambda pair: _part(
             OperatingCondition,
             key=_KEYS,
             source_low_v=st.just(pair[0]),
             source_high_v=st.just(pair[1]),
             uses=uses,
+            open_nodes=st.just(tuple(switched[:1])),
+            closed_nodes=st.just(tuple(switched[1:])),
+            sources=sources,
             input_settings=_list(
                 _part(InputSetting, input=_KEYS, value=_KEYS), unique_by=lambda setting: setting.input
             ),
+        )
+    )
+
+
+def _load(circuit: st.SearchStrategy[str], zone: st.SearchStrategy[str]) -> st.SearchStrategy[Load]:
+    least_most = st.tuples(_number("Load", "max_v"), _number("Load", "max_v")).map(sorted)
+    return least_most.flatmap(
+        lambda pair: _part(
+            Load, key=_KEYS, circuit=circuit, zone=zone, min_v=st.just(pair[0]), max_v=st.none() | st.just(pair[1])
         )
     )
 
@@ -172,7 +223,7 @@ def designs(draw: st.DrawFn) -> Design:
     """Draw a whole design that a document can hold; nothing says that it is a good one."""
     platform = draw(_platforms())
     zone = _named(platform.zones)
-    nodes = draw(_nodes(zone))
+    nodes = draw(_nodes(platform))
     node = _named(nodes)
     ends = st.lists(node, min_size=2, max_size=2, unique=True)
     runs = ends.flatmap(
@@ -180,7 +231,7 @@ def designs(draw: st.DrawFn) -> Design:
     )
     circuit = _part(Circuit, number=_KEYS, panel=node, return_node=node, zones=_list(zone))
     circuits = draw(_keyed(circuit, "number"))
-    loads = draw(_keyed(_part(Load, key=_KEYS, circuit=_named(circuits, "number"), zone=zone))) if circuits else ()
+    loads = draw(_keyed(_load(_named(circuits, "number"), zone))) if circuits else ()
     operations = draw(_keyed(_part(Operation, key=_KEYS, after=st.just(()))))
     filled = st.text("abc ", min_size=1, max_size=12).map(str.strip).filter(bool)
     buyer = _part(
@@ -204,7 +255,7 @@ def designs(draw: st.DrawFn) -> Design:
             runs=_keyed(runs),
             circuits=st.just(circuits),
             loads=st.just(loads),
-            conditions=_keyed(_condition(_named(loads) if loads else None)),
+            conditions=_keyed(_condition(_named(loads) if loads else None, nodes)),
             operations=st.just(operations),
             parts=_keyed(_part(PartsBillLine, key=_KEYS, part_number=filled, zone=st.just("") | zone)),
             function_schedule=st.sampled_from(_SCHEDULES),

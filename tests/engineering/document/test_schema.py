@@ -109,7 +109,10 @@ def _made(part: type, name: str, value: float) -> Any:
     if example is not None:
         return dataclasses.replace(example, **{name: value})
     others = {
+        "AccessPoint": {"key": "A", "name": "", "zone": "", "allowance_a": 30.0},
+        "AlternatorPoint": {"speed_rpm": 1500.0, "ambient_c": 25.0, "output_a": 50.0},
         "AlternatorSpec": {"rated_a": 100.0, "idle_ratio": 0.5, "speed_ratio": 0.8},
+        "ConverterSpec": {"output_v": 24.0, "limit_a": 10.0, "efficiency_ratio": 0.9, "return_node": "G1"},
         "DropRule": {
             "key": "D",
             "drop_class": "*",
@@ -121,6 +124,9 @@ def _made(part: type, name: str, value: float) -> Any:
         },
         "Operation": {"key": "O", "name": "", "place": "bench", "phase": "wire", "skill": "", "standard_h": 1.0},
         "PartsBillLine": {"key": "B", "part_number": "N", "description": "", "quantity": 1.0},
+        "SeatPlace": {"name": "", "seats": 2, "x_mm": 1200.0},
+        "SourceSpec": {"limit_a": 40.0, "low_v": 1.0, "high_v": 60.0},
+        "SourceUse": {"node": "ALT"},
     }
     return part(**{**others[part.__name__], name: value})
 
