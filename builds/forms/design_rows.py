@@ -21,7 +21,7 @@ from builds.forms.fields import CountField, FigureField, LengthField, MassField,
 from builds.forms.proposals import proposals
 from builds.forms.row_fields import FAMILY_FIELDS, RowChoices, RowField
 
-__all__ = ["WAS", "RowForm", "document_value", "stored_value"]
+__all__ = ["WAS", "RowForm", "document_value", "field_of", "stored_value"]
 
 WAS = "was-"
 MERGE = "merge-"
@@ -56,7 +56,7 @@ class RowForm(forms.Form):
         self.choices = choices
         super().__init__(data, prefix=prefix)
         for spec in self.specs():
-            self.fields[spec.form_name] = self._field(spec)
+            self.fields[spec.form_name] = field_of(spec, self.family, self.choices)
             if part is not None:
                 self.initial[spec.form_name] = stored_value(part, spec.name)
 
@@ -135,17 +135,19 @@ class RowForm(forms.Form):
     def _document_name(self, name: str) -> str:
         return name.replace("__", ".")
 
-    def _field(self, spec: RowField) -> forms.Field:
-        place = _place(self.family, spec.name)
-        field = _make_field(spec, place, self.choices)
-        field.label = spec.label
-        field.required = spec.required or (place.shape.required and place.shape.kind is not Kind.FLAG)
-        field.widget.is_required = field.required
-        if isinstance(field, forms.CharField | forms.ChoiceField) and not isinstance(field, FigureField):
-            field.error_messages["required"] = "This may not stay empty."
-        if spec.hint:
-            field.help_text = spec.hint
-        return field
+
+def field_of(spec: RowField, family: str, choices: RowChoices) -> forms.Field:
+    """Return the form's field for one field of a row, as its shape in the document asks."""
+    place = _place(family, spec.name)
+    field = _make_field(spec, place, choices)
+    field.label = spec.label
+    field.required = spec.required or (place.shape.required and place.shape.kind is not Kind.FLAG)
+    field.widget.is_required = field.required
+    if isinstance(field, forms.CharField | forms.ChoiceField) and not isinstance(field, FigureField):
+        field.error_messages["required"] = "This may not stay empty."
+    if spec.hint:
+        field.help_text = spec.hint
+    return field
 
 
 def _place(family: str, name: str) -> _Place:

@@ -16,7 +16,7 @@ from builds.selectors.build_sheet import Sheet
 from builds.selectors.figure_words import ampere, hours, money, percent
 from builds.selectors.live_strip import worst_condition
 
-__all__ = ["PreviewWord", "design_with", "preview_words"]
+__all__ = ["PreviewWord", "design_with", "design_with_rows", "preview_words"]
 
 _NO_CHANGE = "no change"
 
@@ -38,10 +38,15 @@ def design_with(design: Design, family: str, key: str, changes: Mapping[str, Any
     EngineeringError
         If a value lies outside its range.
     """
+    return design_with_rows(design, family, {key: changes})
+
+
+def design_with_rows(design: Design, family: str, rows: Mapping[str, Mapping[str, Any]]) -> Design:
+    """Return the design with fields of any rows of one family changed. Raises EngineeringError as ``design_with`` does."""
     kind = FAMILIES[family]
     parts = getattr(design, kind.field)
     changed: dict[str, Any] = {
-        kind.field: tuple(_with(part, changes) if kind.key_of(part) == key else part for part in parts)
+        kind.field: tuple(_with(part, rows[key]) if (key := kind.key_of(part)) in rows else part for part in parts)
     }
     return replace(design, **changed)
 

@@ -12,7 +12,7 @@ from builds.services.edit_batches import Edit
 from builds.services.row_writes import change_row
 from inventory.services.catalogue import ensure_parts
 
-__all__ = ["RowChange", "change_rows", "check_versions", "values_by_key"]
+__all__ = ["RowChange", "change_rows", "check_versions", "faults_of_rows", "values_by_key"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,6 +51,17 @@ def _said(row: Any, family: Family, name: str) -> str:
     return "nothing" if value in (None, "", []) else str(value)
 
 
+def faults_of_rows(build: models.Build, family: Family, rows: Mapping[str, Mapping[str, Any]]) -> tuple[CellFault, ...]:
+    """Return what could not be taken if these values were laid over the rows with these keys; nothing is written."""
+    before = values_by_key(build, family, list(rows))
+    after = {key: merge_values(before[key], values) for key, values in rows.items() if key in before}
+    return _cells(check_parts(build, family, after)[1])
+
+
+def _cells(faults: Mapping[str, Mapping[str, str]]) -> tuple[CellFault, ...]:
+    return tuple(CellFault(key, name, words) for key, found in faults.items() for name, words in found.items())
+
+
 def change_rows(edit: Edit, family: Family, changes: Sequence[RowChange]) -> None:
     """
     Lay values over rows and note each; all or none.
@@ -69,8 +80,7 @@ def change_rows(edit: Edit, family: Family, changes: Sequence[RowChange]) -> Non
     after = {change.key: merge_values(before[change.key], change.values) for change in changes}
     parts, faults = check_parts(edit.build, family, after)
     if faults:
-        cells = tuple(CellFault(key, name, words) for key, found in faults.items() for name, words in found.items())
-        raise RowsRefused("Some of these values cannot be taken.", cells=cells)
+        raise RowsRefused("Some of these values cannot be taken.", cells=_cells(faults))
     _write(edit.build, family, rows, parts)
     kept = values_by_key(edit.build, family, list(parts))
     for key in parts:

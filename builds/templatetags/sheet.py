@@ -1,15 +1,18 @@
 """Template tags of a build's sheet: what a piece looks like as a short mark, and the address that opens a row."""
 
 import zlib
+from collections.abc import Sequence
 from urllib.parse import urlencode
 
 from django import template
+from django.utils.html import format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
 from builds.drawings.one_line import draw_one_line
 from builds.drawings.panel_map import draw_panel_map
 from builds.engineering.assessment import Assessment
 from builds.engineering.design import Design
+from builds.forms.design_table import Column
 
 register = template.Library()
 
@@ -24,6 +27,18 @@ def seen(piece: object) -> str:
 def edit_query(subject: str) -> str:
     """``{{ row.subject|edit_query }}``: the query that opens a row for editing."""
     return "?" + urlencode({"edit": subject})
+
+
+@register.simple_tag
+def grid_cells(texts: Sequence[str], columns: Sequence[Column]) -> SafeString:
+    """``{% grid_cells row.cells table.columns %}``: the cells of one row, figures to the right."""
+    pairs = zip(texts, columns, strict=True)
+    return format_html_join(
+        "", "<td{}>{}</td>", ((_FIGURE if column.is_figure else "", text) for text, column in pairs)
+    )
+
+
+_FIGURE = mark_safe(' class="num"')
 
 
 @register.simple_tag

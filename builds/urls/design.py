@@ -11,6 +11,7 @@ from builds.views import (
     condition_loads,
     customers,
     design_rows,
+    design_table,
     registers,
     sign_in,
 )
@@ -39,6 +40,8 @@ urlpatterns = [
     path(f"{_BUILD}rows/<str:family>/<path:key>/", design_rows.row_edit, name="row-edit"),
     path(f"{_BUILD}row-preview/<str:family>/<path:key>/", design_rows.row_preview, name="row-preview"),
     path(f"{_BUILD}row-remove/<str:family>/<path:key>/", design_rows.row_remove, name="row-remove"),
+    path(f"{_BUILD}table/<str:family>/", design_table.design_table, name="design-table"),
+    path(f"{_BUILD}table/<str:family>/cells/", design_table.table_cells, name="table-cells"),
     path(f"{_BUILD}loads-on/<path:key>/", condition_loads.condition_loads, name="condition-loads"),
     path(f"{_BUILD}override/", changes.build_override, name="build-override"),
     path(f"{_BUILD}history/", changes.build_history, name="build-history"),

@@ -208,6 +208,17 @@ _DESK: dict[str, Route] = {
     "row-edit": _of_row(_post(_EDIT)),
     "row-preview": _of_row(_post(_EDIT), empty_is_fine=True),
     "row-remove": _of_row(_post(_EDIT)),
+    "design-table": Route(
+        guards=_get(_SEE),
+        fill=_build(family="circuit"),
+        queries=("", "?rows"),
+        foreign=(_build(family="taste"), _build(family="condition"), _no_build(family="circuit")),
+    ),
+    "table-cells": Route(
+        guards=_post(_EDIT),
+        fill=_build(family="circuit"),
+        foreign=(_build(family="taste"), _build(family="part"), _no_build(family="circuit")),
+    ),
     "condition-loads": Route(
         guards={"GET": _SEE, "POST": _EDIT},
         fill=_build(key="idle"),
