@@ -144,7 +144,9 @@ def _facts(setting: _Setting, circuit: Circuit, drop: WorstDrop, *, known: bool)
     # a circuit that feeds nothing asks for no other device than it has
     proposed_a = None
     if needs.current_a:
-        proposed_a = device.smallest_a(needs.continuous_a, needs.current_a, setting.loading_ratio)
+        proposed_a = device.smallest_a(
+            needs.continuous_a, needs.current_a, setting.loading_ratio, index.stocked_ratings_a
+        )
     proposed = device_at(circuit.device_family, proposed_a or circuit.device_rating_a, device.ambient_c)
     gauge, rule = gauge_for(index, wire, needs, proposed)
     result = CircuitResult(
@@ -176,7 +178,8 @@ def gauge_for(index: IndexedDesign, wire: Wire, needs: Needs, device: Device | N
     Return the smallest gauge that every rule lets through behind a device (if there is one), and the rule that asked for it.
 
     The gauge is empty where no size of the basis will do; the rule is then the one that none satisfies. Of several rules
-    that ask for the same size the first of load, device, drop, far-end fault, smallest allowed is named.
+    that ask for the same size the first of load, device, drop, far-end fault, smallest allowed is named; "stocked" where the
+    shelf asks for more than all of them.
     """
     choice, rating_a = wire.choice, device.rating_a if device else 0.0
     asked = {
@@ -188,7 +191,12 @@ def gauge_for(index: IndexedDesign, wire: Wire, needs: Needs, device: Device | N
     }
     row = max(asked.values())
     rule = next(name for name, place in asked.items() if place == row)
-    return (choice.gauges[row] if row < len(choice.gauges) else ""), rule
+    if row >= len(choice.gauges):
+        return "", rule
+    stocked = index.stocked_gauges
+    if stocked is None or choice.gauges[row] in stocked:
+        return choice.gauges[row], rule
+    return next((gauge for gauge in choice.gauges[row:] if gauge in stocked), ""), "stocked"
 
 
 def _first_at_least(rising: tuple[float, ...], least: float) -> int:

@@ -13,7 +13,7 @@ from builds.engineering.electrical.protection import (
 )
 from builds.engineering.errors import EngineeringError
 
-__all__ = ["Device", "breaks_a", "device_at", "family_of"]
+__all__ = ["Device", "breaks_a", "device_at", "family_of", "strained"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,13 +32,15 @@ class Device:
         """Its rating at the ambient of its place [A]."""
         return self.rating_a * self.heat_ratio
 
-    def smallest_a(self, continuous_a: float, all_a: float, loading_ratio: float) -> float | None:
-        """The smallest standard rating that carries this load here; None where the family has none [A]."""
+    def smallest_a(
+        self, continuous_a: float, all_a: float, loading_ratio: float, stocked_a: frozenset[float] | None = None
+    ) -> float | None:
+        """The smallest standard rating, of those on the shelf, that carries this load here; None where there is none [A]."""
         if self.heat_ratio <= 0:
             return None
         needed_a = max(continuous_a / loading_ratio, all_a) / self.heat_ratio * (1 - ROUNDING_RATIO)
-        place = bisect_left(self.ratings_a, needed_a)
-        return self.ratings_a[place] if place < len(self.ratings_a) else None
+        enough = self.ratings_a[bisect_left(self.ratings_a, needed_a) :]
+        return next((rating_a for rating_a in enough if stocked_a is None or rating_a in stocked_a), None)
 
 
 @lru_cache(maxsize=1024)
@@ -73,3 +75,9 @@ def breaks_a(name: str, nominal_v: float) -> float | None:
 def device_at(name: str, rating_a: float, ambient_c: float) -> Device:
     """Return a device in its place."""
     return Device(name, rating_a, family_of(name), ambient_c, _heat_ratio(name, ambient_c), _ratings_a(name))
+
+
+def strained(device: Device, nominal_v: float, prospective_a: float) -> bool:
+    """Whether a short draws more than a device is known to break."""
+    capacity_a = breaks_a(device.name, nominal_v)
+    return capacity_a is not None and prospective_a > capacity_a

@@ -122,9 +122,11 @@ def _missed_shorts(
 def _noticing_fix(index: IndexedDesign, facts: RunFacts, device: Device, fault_a: float) -> ProposedFix | None:
     """The largest rating that notices the short and still carries the load."""
     assert device.family is not None
-    least_a = device.smallest_a(facts.continuous_a, facts.sizing_a, index.numbers["device-loading"])
+    least_a = device.smallest_a(
+        facts.continuous_a, facts.sizing_a, index.numbers["device-loading"], index.stocked_ratings_a
+    )
     most_a = fault_a / device.family.far_end_multiple_ratio
-    fitting = [rating_a for rating_a in device.ratings_a if least_a is not None and least_a <= rating_a <= most_a]
+    fitting = index.on_shelf(device.ratings_a, least_a, most_a)
     if not fitting:
         return None
     change = Change(subject=f"run:{facts.run.key}", field="device_rating_a", value=fitting[-1])

@@ -118,9 +118,11 @@ def _fit_device(index: IndexedDesign, facts: RunFacts) -> ProposedFix | None:
     ambient_c = index.ambient_c((index.nodes[end].zone,)) if end in index.nodes else 30.0
     for family in _FITTED_FAMILIES:
         device = device_at(family, 1.0, ambient_c)
-        least_a = device.smallest_a(facts.continuous_a, facts.sizing_a, index.numbers["device-loading"])
+        least_a = device.smallest_a(
+            facts.continuous_a, facts.sizing_a, index.numbers["device-loading"], index.stocked_ratings_a
+        )
         most_a = min(carried_a / index.numbers["conductor-margin"], _rating_beyond_a(index, facts))
-        fitting = [rating_a for rating_a in device.ratings_a if least_a is not None and least_a <= rating_a <= most_a]
+        fitting = index.on_shelf(device.ratings_a, least_a, most_a)
         if fitting and (breaks_a(family, facts.nominal_v) or 0.0) >= prospective_a:
             values: tuple[tuple[str, str | float], ...] = (("device_family", family), ("device_rating_a", fitting[-1]))
             changes = tuple(Change(subject=f"run:{facts.run.key}", field=field, value=value) for field, value in values)

@@ -174,7 +174,9 @@ def _device_words(guarded: Guarded, device: Device) -> dict[str, str]:
 
 def _carrying_fix(index: IndexedDesign, guarded: Guarded, device: Device) -> ProposedFix | None:
     """The smallest standard device that carries the load."""
-    rating_a = device.smallest_a(guarded.needs.continuous_a, guarded.needs.current_a, index.numbers["device-loading"])
+    rating_a = device.smallest_a(
+        guarded.needs.continuous_a, guarded.needs.current_a, index.numbers["device-loading"], index.stocked_ratings_a
+    )
     return _rating_fix(index, guarded, rating_a)
 
 
@@ -213,9 +215,11 @@ def _smaller_device_fix(index: IndexedDesign, guarded: Guarded, carried_a: float
     device, loading_ratio = guarded.device, index.numbers["device-loading"]
     if device is None or device.family is None or not guarded.owns_device:
         return None
-    least_a = device.smallest_a(guarded.needs.continuous_a, guarded.needs.current_a, loading_ratio)
+    least_a = device.smallest_a(
+        guarded.needs.continuous_a, guarded.needs.current_a, loading_ratio, index.stocked_ratings_a
+    )
     most_a = carried_a / max(index.numbers["conductor-margin"], _SAME)
-    fitting = [rating_a for rating_a in device.ratings_a if least_a is not None and least_a <= rating_a <= most_a]
+    fitting = index.on_shelf(device.ratings_a, least_a, most_a)
     if not fitting or fitting[-1] >= device.rating_a:
         return None
     change = _change(guarded, "device_rating_a", fitting[-1])

@@ -51,6 +51,8 @@ class IndexedDesign:
     numbers: Mapping[str, float]
     texts: Mapping[str, str]
     least_area_mm2: float  # of the smallest conductor this buyer allows
+    stocked_gauges: frozenset[str] | None  # None: every size of the build's gauge basis
+    stocked_ratings_a: frozenset[float] | None  # None: every rating that is made
 
     def drop_rule(self, load: Load) -> DropRule:
         """The rule of the load's class, or the one for all others."""
@@ -63,6 +65,15 @@ class IndexedDesign:
     def zone_name(self, key: str) -> str:
         """The zone's name, or its key where the platform does not have it."""
         return self.zones[key].name if key in self.zones else key
+
+    def on_shelf(self, ratings_a: Iterable[float], least_a: float | None, most_a: float) -> list[float]:
+        """The ratings between two that the shop has; none where there is no least."""
+        stocked_a = self.stocked_ratings_a
+        return [
+            rating_a
+            for rating_a in ratings_a
+            if least_a is not None and least_a <= rating_a <= most_a and (stocked_a is None or rating_a in stocked_a)
+        ]
 
     def batteries(self) -> tuple[PowerNode, ...]:
         """Batteries in the design's order; one without figures feeds nothing."""
@@ -105,7 +116,24 @@ def index_design(design: Design) -> IndexedDesign:
         numbers={key: rule_number(buyer, key) for key, rule in RULES.items() if not isinstance(rule.default, str)},
         texts={key: rule_text(buyer, key) for key, rule in RULES.items() if isinstance(rule.default, str)},
         least_area_mm2=gauge_area_mm2(design.conventions.gauge_basis, rule_text(buyer, "min-gauge")),
+        stocked_gauges=_listed(rule_text(buyer, "stocked-gauges")),
+        stocked_ratings_a=_listed_ratings(rule_text(buyer, "stocked-ratings")),
     )
+
+
+def _listed(text: str) -> frozenset[str] | None:
+    """The words of a list parted by commas or blanks; None where it says that all are meant."""
+    words = frozenset(text.replace(",", " ").split())
+    return None if not words or words == {"all"} else words
+
+
+def _listed_ratings(text: str) -> frozenset[float] | None:
+    """The numbers of such a list; what is no number is no rating."""
+    words = _listed(text)
+    if words is None:
+        return None
+    numbers = (word.removesuffix("A") for word in words)
+    return frozenset(float(number) for number in numbers if number.replace(".", "", 1).isdecimal())
 
 
 def _under_rules(design: Design, rule_of: Mapping[str, DropRule]) -> dict[str, NDArray[np.float64]]:

@@ -1,0 +1,75 @@
+"""
+What circuits and runs may come to take, whatever sizes the rules let through.
+
+A thinner wire within its drop limit leaves a constant-power load less voltage, and it takes more; a thicker one leaves a
+lamp more voltage, and that takes more. What is proposed carries both.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from builds.engineering.assessing.circuit_results import CircuitFacts, Needs
+from builds.engineering.assessing.indexed import IndexedDesign
+from builds.engineering.assessing.solving import Floats
+from builds.engineering.assessing.states import Network, State
+
+__all__ = ["Currents", "currents_of", "widened"]
+
+
+@dataclass(frozen=True, slots=True)
+class Currents:
+    """The most that may flow, sizing and continuous, by circuit number; and sizing by run."""
+
+    of_circuits_a: Mapping[str, tuple[float, float]]
+    of_runs_a: Mapping[str, float]
+
+
+def currents_of(index: IndexedDesign, network: Network) -> Currents:
+    """Return the most that circuits and runs may come to take [A]."""
+    circuits: dict[str, tuple[float, float]] = {}
+    elements = np.zeros(network.elements.count)
+    for state in network.states:
+        if not state.chosen or not state.feeding.circuits:
+            continue
+        sizing_a, continuous_a = _most_a(index, network, state)
+        elements = np.maximum(elements, state.feeding.through_a(sizing_a).max(axis=1))
+        columns = zip(sizing_a.max(axis=1).tolist(), continuous_a.max(axis=1).tolist(), strict=True)
+        for circuit, (sizing, continuous) in zip(state.feeding.circuits, columns, strict=True):
+            was = circuits.get(circuit.number, (0.0, 0.0))
+            circuits[circuit.number] = max(was[0], sizing), max(was[1], continuous)
+    rows = network.elements.run_row
+    return Currents(circuits, {key: float(elements[row]) for key, row in rows.items()})
+
+
+def _most_a(index: IndexedDesign, network: Network, state: State) -> tuple[Floats, Floats]:
+    """Sizing and continuous current of the circuits, each load at the voltage within its limits at which it takes most."""
+    demand, columns = network.demand, list(state.chosen)
+    conditions = [index.design.conditions[column] for column in columns]
+    low_v = np.array([condition.source_low_v for condition in conditions])
+    high_v = np.array([condition.source_high_v for condition in conditions])
+    rules = [index.drop_rule(load) for load in demand.loads]
+    limit_v = np.array([rule.limit_ratio * rule.base_v for rule in rules]).reshape(-1, 1)
+    least_v = np.array([load.min_v for load in demand.loads]).reshape(-1, 1)
+    inside_v = state.feeding.battery.T @ (state.source_ohm[:, None] * (state.feeding.battery @ state.low.flowing_a))
+    post_v = state.feeds.at_loads(low_v[None, :] - inside_v)
+    now_v = state.feeds.at_loads(state.low.voltage_v)
+    at_v = np.maximum(np.maximum(np.minimum(post_v - limit_v, np.where(now_v > 0, now_v, post_v)), least_v), 1.0)
+    lit_a = demand.lit.constant_a + demand.lit.conductance_s * high_v[None, :] + demand.lit.power_w / at_v
+    each_a = np.where(state.works[None, :], lit_a * demand.sizing[:, columns], 0.0)
+    asleep_a = state.feeds.summed(demand.asleep_a[:, columns])
+    sizing_a = np.maximum(state.feeds.summed(each_a) + asleep_a, state.worst.sizing_a)
+    continuous_a = state.feeds.summed(each_a * demand.continuous[:, None]) + asleep_a
+    return sizing_a, np.maximum(continuous_a, state.worst.continuous_a)
+
+
+def widened(facts: CircuitFacts, currents: Currents) -> Needs:
+    """Return what is asked of a circuit with the most that it may come to take."""
+    sizing_a, continuous_a = currents.of_circuits_a.get(facts.circuit.number, (0.0, 0.0))
+    needs = facts.needs
+    return replace(
+        needs,
+        current_a=max(needs.current_a, sizing_a),
+        continuous_a=max(needs.continuous_a, continuous_a),
+    )

@@ -1,0 +1,264 @@
+"""
+Proposals for runs: feeds with their devices, far ones first so that each device exceeds those behind it, and ways back.
+
+A feed has no drop rule of its own. The circuits' limits give it one: feeds and returns together may take the buyer's part
+of each, so each run's resistance is scaled by what that part is of what they take now. Whatever is rounded up to a size,
+the circuits are left the rest.
+"""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from builds.engineering.assessing.circuit_results import Needs
+from builds.engineering.assessing.devices import Device, breaks_a, device_at
+from builds.engineering.assessing.indexed import GENERAL_CLASS
+from builds.engineering.assessing.run_results import RunFacts
+from builds.engineering.assessing.shorts import battery_end
+from builds.engineering.assessing.states import State, case_of
+from builds.engineering.design import DropRule, Run
+from builds.engineering.electrical.conductors import resistance_ratio
+from builds.engineering.electrical.protection import DeviceFamily, device_families
+from builds.engineering.proposing.currents import Currents
+from builds.engineering.proposing.pair import Asked, propose_pair
+from builds.engineering.proposing.solved import Solved
+from builds.engineering.proposing.values import RuleCheck, SizingProposal, SizingRule
+from builds.engineering.vocabulary import NodeKind, RunSide
+
+__all__ = ["feed_proposals"]
+
+_FITTED = ("MRBF", "MEGA", "class-T")  # at a battery's post, in the order a shop tries them
+
+
+def feed_proposals(
+    solved: Solved, ratings_a: Mapping[str, float], currents: Currents, capped: frozenset[str]
+) -> list[SizingProposal]:
+    """
+    Return the proposal of every run that loads decide, in the design's order.
+
+    Parameters
+    ----------
+    solved : Solved
+        The design as it stands.
+    ratings_a : mapping of str to float
+        The device proposed for each circuit, by number. [A]
+    currents : Currents
+        What the circuits may come to take.
+    capped : set of str
+        Runs not to be made thicker for the circuits' drop: what is behind them would have to break more than it can.
+    """
+    setting = _Setting.of(solved, currents, capped)
+    largest_a: dict[str, float] = {}
+    for number, rating_a in ratings_a.items():
+        guards = solved.feeders.guards(setting.panel_of[number])
+        if len(guards) == 1:
+            largest_a[guards[0].key] = max(largest_a.get(guards[0].key, 0.0), rating_a)
+    found: dict[str, SizingProposal] = {}
+    devices: dict[str, Device] = {}
+    for facts in sorted(solved.runs, key=lambda facts: -setting.depth_of.get(facts.run.key, 0)):
+        if facts.run.key in setting.kept or not facts.sizing_a:
+            continue
+        device = setting.device_of(facts, largest_a.get(facts.run.key, 0.0))
+        proposal = propose_pair(solved.index, setting.asked(facts, device, largest_a.get(facts.run.key, 0.0)))
+        found[facts.run.key] = proposal
+        if device is not None and proposal.rating_a is not None:
+            devices[facts.run.key] = device_at(proposal.family, proposal.rating_a, device.ambient_c)
+            if facts.guard is not None:
+                largest_a[facts.guard.key] = max(largest_a.get(facts.guard.key, 0.0), proposal.rating_a)
+    for facts in solved.runs:  # behind the device as it is proposed, which is known only now
+        if facts.run.key in found and found[facts.run.key].rating_a is None and facts.guard is not None:
+            guard = devices.get(facts.guard.key) or setting.own_device(facts.guard)
+            found[facts.run.key] = propose_pair(solved.index, setting.asked(facts, guard, 0.0, owns=False))
+    return [found[facts.run.key] for facts in solved.runs if facts.run.key in found]
+
+
+@dataclass(frozen=True, slots=True)
+class _Setting:
+    """What the proposals of all runs have in common."""
+
+    solved: Solved
+    panel_of: Mapping[str, str]
+    depth_of: Mapping[str, int]
+    kept: frozenset[str]
+    capped: frozenset[str]
+    most_a: Mapping[str, float]
+    most_drop_ohm: Mapping[str, float]
+    farthest: Mapping[str, str]
+    fault_temp_ratio: float
+
+    @classmethod
+    def of(cls, solved: Solved, currents: Currents, capped: frozenset[str]) -> "_Setting":
+        index = solved.index
+        depth_of: dict[str, int] = {}
+        for state in solved.network.states:
+            tree = state.feeding.supply_tree
+            for node, run in solved.feeders.run_of.items():
+                if node in tree.root_of:
+                    depth_of.setdefault(run.key, len(tree.nodes_to(node)))
+        farthest: dict[str, str] = {}
+        for node, guard in solved.feeders.guard_of.items():
+            fault_a = solved.faults_a.get(node, np.inf)
+            if fault_a < solved.faults_a.get(farthest.get(guard.key, ""), np.inf):
+                farthest[guard.key] = node
+        return cls(
+            solved,
+            {circuit.number: circuit.panel for circuit in index.design.circuits},
+            depth_of,
+            _kept(solved),
+            capped,
+            currents.of_runs_a,
+            _most_drop_ohm(solved),
+            {} if solved.feeders.closing else farthest,
+            resistance_ratio(temperature_c=index.drop_rules[GENERAL_CLASS].conductor_temp_c),
+        )
+
+    def own_device(self, run: Run) -> Device | None:
+        if not run.device_rating_a:
+            return None
+        return device_at(run.device_family, run.device_rating_a, self._ambient_c(run))
+
+    def _ambient_c(self, run: Run) -> float:
+        nodes, end = self.solved.index.nodes, battery_end(self.solved.index, run)
+        return self.solved.index.ambient_c((nodes[end].zone,) if end in nodes else ())
+
+    def device_of(self, facts: RunFacts, least_a: float) -> Device | None:
+        """Its own device, in a family that breaks a short there; one to be fitted where it leaves a battery without."""
+        if facts.run.side is not RunSide.SUPPLY:
+            return None
+        own = self.own_device(facts.run)
+        ends = (facts.run.from_node, facts.run.to_node)
+        at_battery = any(key in self.solved.index.nodes and self.solved.index.nodes[key].battery for key in ends)
+        if own is None and not at_battery:
+            return None
+        ambient_c, nominal_v = self._ambient_c(facts.run), facts.nominal_v
+        prospective_a = facts.result.prospective_a or 0.0
+        if own is not None and (breaks_a(own.name, nominal_v) or np.inf) >= prospective_a:
+            return own
+        if own is not None and self._backed_up(facts, prospective_a):
+            return own
+        for family in _others(own):
+            device = device_at(family.key, own.rating_a if own else family.ratings_a[0], ambient_c)
+            enough_a = device.smallest_a(facts.continuous_a, max(facts.sizing_a, least_a), 1.0)
+            if enough_a is not None and (breaks_a(family.key, nominal_v) or 0.0) >= prospective_a:
+                return device
+        return own
+
+    def _backed_up(self, facts: RunFacts, prospective_a: float) -> bool:
+        guard = facts.guard
+        if guard is None or self.solved.index.texts["backup-device"] != "cited":
+            return False
+        return (breaks_a(guard.device_family, facts.nominal_v) or 0.0) >= prospective_a
+
+    def asked(self, facts: RunFacts, device: Device | None, least_a: float, *, owns: bool = True) -> Asked:
+        run, wire = facts.run, facts.wire
+        returns = run.side is not RunSide.SUPPLY
+        needs = self._needs(facts, owns=owns)
+        return Asked(
+            subject=f"run:{run.key}",
+            gauge=run.gauge,
+            family_now=run.device_family,
+            rating_now_a=run.device_rating_a,
+            wire=wire,
+            needs=needs,
+            needs_now=replace(needs, current_a=facts.sizing_a, continuous_a=facts.continuous_a, most_drop_ohm=np.inf),
+            drop_now=None,
+            device=device,
+            owns=owns and device is not None,
+            least_a=least_a,
+            least_row=(wire.row or 0) if returns else 0,
+            least_policy="kept: ways back also carry what is not among the loads (starter, charging)",
+            most_row=wire.row if run.key in self.capped else None,
+            most_policy="kept: over a thicker cable a short would draw more than the devices behind it break",
+            soft_drop=True,
+            unmet=tuple(self._unmet(facts, device)) if owns else (),
+        )
+
+    def _needs(self, facts: RunFacts, *, owns: bool) -> Needs:
+        key = facts.run.key
+        current_a = max(facts.sizing_a, self.most_a.get(key, 0.0))
+        node = self.farthest.get(key) if owns and facts.run.device_rating_a else None
+        needs = Needs(
+            current_a=current_a,
+            continuous_a=facts.continuous_a * current_a / facts.sizing_a,
+            most_drop_ohm=self.most_drop_ohm.get(key, np.inf),
+        )
+        if node is None:
+            return needs
+        fault_v = facts.nominal_v
+        loop_ohm = fault_v / self.solved.faults_a[node] - facts.wire.ohm * self.fault_temp_ratio
+        return Needs(
+            needs.current_a, needs.continuous_a, needs.most_drop_ohm, max(loop_ohm, 0.0), fault_v, self.fault_temp_ratio
+        )
+
+    def _unmet(self, facts: RunFacts, device: Device | None) -> Iterator[RuleCheck]:
+        prospective_a = facts.result.prospective_a
+        if device is None or prospective_a is None:
+            return
+        capacity_a = breaks_a(device.name, facts.nominal_v)
+        if capacity_a is not None and capacity_a < prospective_a and not self._backed_up(facts, prospective_a):
+            yield RuleCheck(rule=SizingRule.BREAKING, value=capacity_a, limit=prospective_a, unit="A")
+
+
+def _others(own: Device | None) -> Iterator[DeviceFamily]:
+    """Families to try: a breaker for a breaker, else fuses, those at a battery's post first."""
+    breaker = own is not None and own.family is not None and own.family.is_breaker
+    families = {
+        family.key: family for family in device_families() if family.is_breaker == breaker and not family.cycles
+    }
+    if not breaker:
+        yield from (families[key] for key in _FITTED)
+        return
+    yield from families.values()
+
+
+def _kept(solved: Solved) -> frozenset[str]:
+    """Runs that no load decides: links between sources, charging cables, straps of a given resistance."""
+    index = solved.index
+    links = {run.key for run in solved.feeders.graph.on_rings()[0]}
+    isolators = {node.key for node in index.design.nodes if node.kind is NodeKind.ISOLATOR}
+    return frozenset(
+        facts.run.key
+        for facts in solved.runs
+        if facts.charges
+        or facts.run.resistance_mohm is not None
+        or facts.run.key in links
+        or {facts.run.from_node, facts.run.to_node} & isolators
+    )
+
+
+def _most_drop_ohm(solved: Solved) -> dict[str, float]:
+    """The most resistance at 20 °C that the circuits' drop limits leave each run; infinite where nothing limits it."""
+    rows = solved.network.elements.run_row
+    least = np.full(solved.network.elements.count, np.inf)
+    for state in solved.network.states:
+        if not state.chosen or not state.feeding.circuits:
+            continue
+        for rule in solved.index.rules_in_use.values():
+            least = np.minimum(least, _ratios(solved, state, rule))
+    ohm = {key: solved.network.run_wires[key].ohm for key in rows}
+    return {key: float(least[row] * ohm[key]) if ohm[key] else np.inf for key, row in rows.items()}
+
+
+def _ratios(solved: Solved, state: State, rule: DropRule) -> "np.ndarray[tuple[int], np.dtype[np.float64]]":
+    """For each element the smallest ratio by which a rule's circuits behind it want the feeds' resistance scaled."""
+    index, feeding = solved.index, state.feeding
+    case = case_of(rule)
+    current_a = state.drops[case].current_a
+    on = solved.network.demand.on[:, list(state.chosen)] * index.under_rule[rule.key][:, None]
+    counts = (state.feeds.summed(on) > 0) & state.works[None, :]
+    element_ohm, _ = state.resistances.at(case.conductor_temp_c)
+    gauged = np.zeros(len(element_ohm), dtype=bool)
+    for key, row in solved.network.elements.run_row.items():
+        gauged[row] = solved.network.run_wires[key].follows_temperature
+    parts = []
+    for ohm in (np.where(gauged, element_ohm, 0.0), np.where(gauged, 0.0, element_ohm)):
+        out_v, home_v = feeding.feed_drop_v(ohm, current_a), feeding.rise_v(ohm, current_a)
+        parts.append(out_v[feeding.panels.column] + home_v[feeding.returns.column])
+    budget_v = index.numbers["feed-share"] * rule.limit_ratio * rule.base_v
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ratio = np.where(counts & (parts[0] > 0), np.maximum(budget_v - parts[1], 0.0) / parts[0], np.inf).min(axis=1)
+    behind = (np.abs(feeding.supply_ways) > 0)[:, feeding.panels.column] | (np.abs(feeding.return_ways) > 0)[
+        :, feeding.returns.column
+    ]
+    return np.asarray(np.where(behind, ratio[None, :], np.inf).min(axis=1))

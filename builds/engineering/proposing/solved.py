@@ -1,0 +1,44 @@
+"""A design solved once for its proposals: what an assessment works out on the way, kept."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from builds.engineering.assessing.circuit_results import CircuitFacts, circuit_facts
+from builds.engineering.assessing.feed_faults import node_faults_a
+from builds.engineering.assessing.indexed import IndexedDesign, index_design
+from builds.engineering.assessing.run_results import Feeders, RunFacts, element_currents, feeders_of, run_facts
+from builds.engineering.assessing.shorts import Shorts, shorts_of
+from builds.engineering.assessing.states import Network, solve_states
+from builds.engineering.design import Design
+
+__all__ = ["Solved", "solve"]
+
+
+@dataclass(frozen=True, slots=True)
+class Solved:
+    """A design with its solved distribution and the facts of its circuits and runs."""
+
+    index: IndexedDesign
+    network: Network
+    shorts: Shorts
+    feeders: Feeders
+    circuits: tuple[CircuitFacts, ...]
+    runs: tuple[RunFacts, ...]
+    faults_a: Mapping[str, float]
+
+
+def solve(design: Design) -> Solved:
+    """Return the design solved."""
+    index = index_design(design)
+    network = solve_states(index)
+    shorts, feeders = shorts_of(index, network), feeders_of(index, network)
+    currents = element_currents(index, network)
+    return Solved(
+        index,
+        network,
+        shorts,
+        feeders,
+        circuit_facts(index, network, shorts),
+        run_facts(index, network, shorts, currents, feeders),
+        node_faults_a(index, network),
+    )
