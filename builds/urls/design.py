@@ -14,6 +14,7 @@ from builds.views import (
     design_table,
     registers,
     sign_in,
+    sizing,
 )
 
 __all__ = ["urlpatterns"]
@@ -43,6 +44,7 @@ urlpatterns = [
     path(f"{_BUILD}table/<str:family>/", design_table.design_table, name="design-table"),
     path(f"{_BUILD}table/<str:family>/cells/", design_table.table_cells, name="table-cells"),
     path(f"{_BUILD}loads-on/<path:key>/", condition_loads.condition_loads, name="condition-loads"),
+    path(f"{_BUILD}sizes/", sizing.build_sizes, name="build-sizes"),
     path(f"{_BUILD}override/", changes.build_override, name="build-override"),
     path(f"{_BUILD}history/", changes.build_history, name="build-history"),
     path(f"{_BUILD}stages/", changes.build_stages, name="build-stages"),

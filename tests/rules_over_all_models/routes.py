@@ -237,6 +237,7 @@ _DESK: dict[str, Route] = {
             ),
         ),
     ),
+    "build-sizes": _of_build({"GET": _SEE, "POST": _EDIT}),
     "build-history": _of_build(_get(_SEE)),
     "build-stages": _of_build(_get(_SEE)),
     # Which right a move takes depends on where to.

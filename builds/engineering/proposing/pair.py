@@ -7,6 +7,7 @@ from builds.engineering.assessing.circuit_results import Needs, gauge_for
 from builds.engineering.assessing.devices import Device, device_at
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.wires import Wire
+from builds.engineering.electrical.protection import ROUNDING_RATIO
 from builds.engineering.findings import Change
 from builds.engineering.proposing.values import Refusal, RuleCheck, SizingProposal, SizingRule
 
@@ -111,7 +112,8 @@ def _device_for(index: IndexedDesign, asked: Asked) -> tuple[Device | None, Sizi
         return _with_nothing_on(index, device)
     wanted = _wanted(index, asked, device)
     stocked_a = index.stocked_ratings_a
-    made = [rating_a for rating_a in device.ratings_a if all(_of_rating(check, rating_a).passed for check in wanted)]
+    least_a = max(check.limit for check in wanted) * (1 - ROUNDING_RATIO)
+    made = [rating_a for rating_a in device.ratings_a if rating_a >= least_a]
     here = [rating_a for rating_a in made if stocked_a is None or rating_a in stocked_a]
     if not here:
         return device, _strictest(wanted), "kept: no rating of its family on the shelf will do"
