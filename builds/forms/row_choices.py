@@ -43,6 +43,7 @@ def choices_of(design: Design) -> RowChoices:
             "access_points": tuple((point.key, f"{point.key} {point.name}") for point in design.platform.access_points),
             "zones": tuple((zone.key, f"{zone.name} ({zone.key})") for zone in design.platform.zones),
             "circuits": tuple((circuit.number, f"{circuit.number} {circuit.legend}") for circuit in design.circuits),
+            "operations": tuple((operation.key, operation.name) for operation in design.operations),
             "gauges": _gauges(design.conventions.gauge_basis),
             **_FIXED,
             "device_families": _families(),

@@ -209,6 +209,7 @@ FAMILY_FIELDS: dict[str, tuple[RowField, ...]] = {
         _f("supplied_by", "Supplied by", offer="suppliers", **_ROW),
         _f("unit_price", "Price each", **_ROW),
         _f("mass_kg", "Mass each", shown_as="mass", **_ROW),
+        _f("installed_by", "Installed by", offer="operations", hint="Its step takes the part from the stores"),
         _f("unit", "Unit"),
         _f("unit_cost", "Cost each"),
         _f("taxed", "Taxed"),

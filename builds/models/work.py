@@ -49,6 +49,7 @@ class PartsBillLine(EditableRow):
     quantity = quantity_column()
     unit = models.CharField(max_length=20, default="each")
     zone = models.CharField(max_length=40, blank=True)
+    installed_by = models.CharField(max_length=40, blank=True)
     supplied_by = models.CharField(max_length=20, choices=[(who.value, who.value) for who in SuppliedBy])
     unit_cost = unit_price_column(default=0)
     unit_price = unit_price_column(default=0)

@@ -285,6 +285,7 @@ def _part(row: models.PartsBillLine) -> core.PartsBillLine:
         quantity=float(row.quantity),
         unit=row.unit,
         zone=row.zone,
+        installed_by=row.installed_by,
         supplied_by=words.SuppliedBy(row.supplied_by),
         unit_cost=float(row.unit_cost),
         unit_price=float(row.unit_price),

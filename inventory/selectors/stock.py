@@ -9,7 +9,7 @@ from django.db.models import Q, Sum
 from inventory.models import StockBalance, StockEntry
 from inventory.rules import Balance
 
-__all__ = ["JobStock", "balances", "job_stock"]
+__all__ = ["JobStock", "balances", "issued_by_line", "job_stock"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,3 +38,10 @@ def job_stock(job: str) -> dict[int, JobStock]:
         row["part_id"]: JobStock(reserved=row["reserved"] or Decimal(0), issued=-(row["issued"] or Decimal(0)))
         for row in rows
     }
+
+
+def issued_by_line(job: str) -> dict[str, Decimal]:
+    """Return what was handed to ``job`` for each line that was named with it, less what came back for it."""
+    moved = StockEntry.objects.filter(job=job, kind__in=[StockEntry.Kind.ISSUE, StockEntry.Kind.RETURN])
+    rows = moved.exclude(job_line="").values("job_line").annotate(change=Sum("on_hand_change"))
+    return {row["job_line"]: -row["change"] for row in rows}

@@ -31,7 +31,11 @@ class Operation:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PartsBillLine:
-    """A part on this build: how many, where it goes, who brings it, what it costs and weighs each. Removed is negative."""
+    """
+    A part on this build: how many, where it goes, who brings it, what it costs and weighs each. Removed is negative.
+
+    ``installed_by`` names the operation that installs it, where the design says: its step takes it out of the stores.
+    """
 
     key: str
     part_number: str
@@ -39,6 +43,7 @@ class PartsBillLine:
     quantity: float
     unit: str = "each"
     zone: str = ""
+    installed_by: str = ""
     supplied_by: SuppliedBy = SuppliedBy.SHOP
     unit_cost: float = 0.0
     unit_price: float = 0.0

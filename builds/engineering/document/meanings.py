@@ -154,6 +154,7 @@ MEANINGS: dict[str, str] = {
     "PanelSpec.positions": "How many positions it has.",
     "PartsBillLine": "A part on this build.",
     "PartsBillLine.description": "What it is.",
+    "PartsBillLine.installed_by": "Key of the operation that installs it; its step takes it out of the stores.",
     "PartsBillLine.key": "Key of this line.",
     "PartsBillLine.mass_kg": "Mass of one [kg].",
     "PartsBillLine.part_number": "Number in the parts catalogue.",

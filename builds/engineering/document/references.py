@@ -55,8 +55,11 @@ _NAMED: tuple[tuple[_Path, str, _Path], ...] = (
     (("loads",), "zone", ("platform", "zones")),
     (("operations",), "after", ("operations",)),
     (("parts",), "zone", ("platform", "zones")),
+    (("parts",), "installed_by", ("operations",)),
 )
-_MAY_BE_EMPTY = frozenset({("nodes", "access_point"), ("nodes", "chassis"), ("parts", "zone")})
+_MAY_BE_EMPTY = frozenset(
+    {("nodes", "access_point"), ("nodes", "chassis"), ("parts", "zone"), ("parts", "installed_by")}
+)
 _FIGURES = {  # the field in which a node of a kind carries its figures
     NodeKind.BATTERY: "battery",
     NodeKind.ALTERNATOR: "alternator",

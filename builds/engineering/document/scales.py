@@ -120,6 +120,7 @@ TEXT_LENGTHS: dict[str, int] = {
     "guide": 200,
     "hinge": 20,
     "input": KEY_LENGTH,
+    "installed_by": KEY_LENGTH,
     "key": KEY_LENGTH,
     "legend": 60,
     "load": KEY_LENGTH,

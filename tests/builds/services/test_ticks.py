@@ -332,6 +332,41 @@ def test_build_without_mounting_issues_when_wiring_is_done(person: Person) -> No
     assert len(issued(build)) == 1
 
 
+def test_step_of_an_operation_issues_the_parts_it_installs(person: Person) -> None:
+    build = stocked_build(make_person(Role.MANAGER))
+    build.parts.update(installed_by="radio")
+    make_step(build, phase="mount", operation_key="rack")
+    radio = make_step(build, phase="wire", operation_key="radio")
+
+    tick(radio, person)
+    tick(radio, person, DEFECTIVE, remark="loose", at=AT + timedelta(minutes=1))
+    tick(radio, person, at=AT + timedelta(minutes=2))
+
+    assert [(entry.on_hand_change, entry.job_line) for entry in issued(build)] == [(Decimal(-1), build.parts.get().key)]
+
+
+def test_end_of_mounting_leaves_what_a_later_operation_installs(person: Person) -> None:
+    build = stocked_build(make_person(Role.MANAGER))
+    build.parts.update(installed_by="radio")
+    rack = make_step(build, phase="mount", operation_key="rack")
+    radio = make_step(build, phase="wire", operation_key="radio")
+
+    tick(rack, person)
+    assert issued(build) == []
+
+    tick(radio, person)
+    assert len(issued(build)) == 1
+
+
+def test_part_of_an_operation_without_a_step_goes_out_with_the_rest(person: Person) -> None:
+    build = stocked_build(make_person(Role.MANAGER))
+    build.parts.update(installed_by="radio")
+
+    tick(make_step(build, phase="mount", operation_key="rack"), person)
+
+    assert [entry.job_line for entry in issued(build)] == [""]
+
+
 def test_tick_that_fails_half_way_writes_nothing(person: Person, monkeypatch: pytest.MonkeyPatch) -> None:
     build = stocked_build(make_person(Role.MANAGER))
     step = make_step(build, phase="mount")

@@ -257,7 +257,15 @@ def designs(draw: st.DrawFn) -> Design:
             loads=st.just(loads),
             conditions=_keyed(_condition(_named(loads) if loads else None, nodes)),
             operations=st.just(operations),
-            parts=_keyed(_part(PartsBillLine, key=_KEYS, part_number=filled, zone=st.just("") | zone)),
+            parts=_keyed(
+                _part(
+                    PartsBillLine,
+                    key=_KEYS,
+                    part_number=filled,
+                    zone=st.just("") | zone,
+                    installed_by=st.just("") | _named(operations) if operations else st.just(""),
+                )
+            ),  # fmt: skip
             function_schedule=st.sampled_from(_SCHEDULES),
         )
     )
