@@ -265,7 +265,7 @@ def designs(draw: st.DrawFn) -> Design:
                     zone=st.just("") | zone,
                     installed_by=st.just("") | _named(operations) if operations else st.just(""),
                 )
-            ),  # fmt: skip
+            ),
             function_schedule=st.sampled_from(_SCHEDULES),
         )
     )
