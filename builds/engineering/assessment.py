@@ -22,7 +22,7 @@ __all__ = [
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AlternatorUse:
-    """What the source can give in a condition and what is left of it."""
+    """What the sources that charge can give in a condition and what is left of it."""
 
     available_a: float
     margin_a: float

@@ -5,14 +5,17 @@ from dataclasses import dataclass
 import numpy as np
 
 from builds.engineering.assessing.indexed import IndexedDesign
+from builds.engineering.assessing.settings import source_uses
 from builds.engineering.assessing.states import Network, State
 from builds.engineering.assessment import AlternatorUse, ConditionResult
-from builds.engineering.design import OperatingCondition, PowerNode
-from builds.engineering.electrical.alternator import estimated_output, source_margin
+from builds.engineering.design import AlternatorSpec, OperatingCondition, PowerNode
+from builds.engineering.electrical.alternator import AlternatorOutput, OutputPoint, estimated_output, output_at
 from builds.engineering.electrical.battery import discharge_at
 from builds.engineering.vocabulary import SourceState
 
-__all__ = ["BatteryUse", "battery_uses", "condition_results", "solved_conditions"]
+__all__ = ["BatteryUse", "available_output", "battery_uses", "condition_results", "solved_conditions"]
+
+_HOT_C = 93.0  # 200 °F under the hood: KKK-A-1822, from which fire-service rules take it
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,10 +42,10 @@ def battery_uses(index: IndexedDesign, network: Network) -> tuple[BatteryUse, ..
     """Return every battery's time in every condition without an engine, in the design's order."""
     uses = []
     for place, (state, column) in sorted(solved_conditions(network).items()):
-        if state.feeding.isolator_closed:
-            continue
         mean_a = state.worst.mean_a[:, column]
         for row, battery in enumerate(index.batteries()):
+            if battery.key in state.feeding.chargers:
+                continue
             current_a = float(state.feeding.battery[row] @ mean_a)
             if current_a > 0:
                 uses.append(BatteryUse(index.design.conditions[place], battery, current_a, _time_h(battery, current_a)))
@@ -94,7 +97,7 @@ def _result(
         mean_a=mean_a,
         rms_a=float(state.worst.rms_a[:, column].sum()),
         peak_a=float(state.worst.lit_a[:, column].sum()),
-        source=_source(index, condition, mean_a),
+        source=_source(index, condition, state, column),
         battery_h=min(times) if times else None,
         min_hours=condition.min_hours,
         lowest_load_v=lowest_v,
@@ -102,22 +105,53 @@ def _result(
     )
 
 
-def _source(index: IndexedDesign, condition: OperatingCondition, mean_a: float) -> AlternatorUse | None:
-    """What the alternators give hot in this condition; their figures are parts of a rating, so always an estimate."""
-    specs = [node.alternator for node in index.alternators() if node.alternator is not None]
-    if not specs or condition.source_state not in (SourceState.IDLE, SourceState.AT_SPEED):
+def _source(index: IndexedDesign, condition: OperatingCondition, state: State, column: int) -> AlternatorUse | None:
+    """What charges in this condition, against what the loads on its batteries take; None where nothing does."""
+    feeding = state.feeding
+    keys = [key for sources in feeding.chargers.values() for key in sources]
+    outputs = [output for key in keys if (output := available_output(condition, index.nodes[key])) is not None]
+    if not outputs:
         return None
-    idle = condition.source_state is SourceState.IDLE
-    outputs = [
-        estimated_output(rated_a=spec.rated_a, output_ratio=spec.idle_ratio if idle else spec.speed_ratio)
-        for spec in specs
-    ]
-    margin = source_margin(available_a=sum(output.available_a for output in outputs), mean_a=mean_a)
+    available_a = sum(output.available_a for output in outputs)
+    charged = np.array([battery.key in feeding.chargers for battery in index.batteries()], dtype=np.float64)
+    mean_a = float(charged @ (feeding.battery @ state.worst.mean_a[:, column]))
     return AlternatorUse(
-        available_a=sum(output.available_a for output in outputs),
-        margin_a=margin.margin_a,
+        available_a=available_a,
+        margin_a=available_a - mean_a,
         estimate=any(output.estimate for output in outputs),
     )
+
+
+def available_output(condition: OperatingCondition, source: PowerNode) -> AlternatorOutput | None:
+    """
+    Return what a source that charges gives at most in a condition; None where it has no figures.
+
+    What the condition says of it comes first. An alternator is read from its maker's curve where the condition states the
+    engine speed, at 93 °C unless it states the temperature too; else it is its hot part of the rating, an estimate.
+    """
+    use, spec = source_uses(condition).get(source.key), source.alternator
+    if use is not None and use.limit_a is not None:
+        return AlternatorOutput(available_a=use.limit_a, estimate=False)
+    if source.source is not None:
+        return AlternatorOutput(available_a=source.source.limit_a, estimate=False)
+    if spec is None:
+        return None
+    if spec.points and spec.pulley_ratio is not None and condition.engine_rpm is not None:
+        return output_at(
+            curves=_curves(spec),
+            ambient_c=_HOT_C if condition.ambient_c is None else condition.ambient_c,
+            engine_rpm=float(condition.engine_rpm),
+            pulley_ratio=spec.pulley_ratio,
+        )
+    idle = condition.source_state is not SourceState.AT_SPEED
+    return estimated_output(rated_a=spec.rated_a, output_ratio=spec.idle_ratio if idle else spec.speed_ratio)
+
+
+def _curves(spec: AlternatorSpec) -> dict[float, list[OutputPoint]]:
+    curves: dict[float, list[OutputPoint]] = {}
+    for point in sorted(spec.points, key=lambda point: point.speed_rpm):
+        curves.setdefault(point.ambient_c, []).append(OutputPoint(speed_rpm=point.speed_rpm, output_a=point.output_a))
+    return curves
 
 
 def _lowest(index: IndexedDesign, network: Network, state: State, column: int) -> tuple[float | None, str]:

@@ -6,10 +6,13 @@ import numpy as np
 
 from builds.engineering.assessing.condition_results import BatteryUse
 from builds.engineering.assessing.indexed import IndexedDesign
+from builds.engineering.assessing.settings import engine_runs, setting_of
 from builds.engineering.assessing.states import Network, State
 from builds.engineering.assessing.words import (
     amperes,
     hours,
+    kind_words,
+    listing,
     of_circuit,
     of_condition,
     of_load,
@@ -119,42 +122,49 @@ def _cut_outs(index: IndexedDesign, network: Network) -> Iterator[Finding]:
 
 
 def _source(index: IndexedDesign, condition: OperatingCondition, result: ConditionResult) -> Iterator[Finding]:
-    if condition.source_state not in (SourceState.IDLE, SourceState.AT_SPEED):
-        return
-    if result.source is None:
+    if result.source is not None:
+        yield from _margin(index, condition, result, result.source)
+    elif engine_runs(condition.source_state):
         yield found(
             "source-missing",
             f"condition:{condition.key}",
             condition=of_condition(condition),
             state=source_words(condition.source_state),
         )
-        return
-    yield from _margin(index, condition, result, result.source)
 
 
 def _margin(
     index: IndexedDesign, condition: OperatingCondition, result: ConditionResult, source: AlternatorUse
 ) -> Iterator[Finding]:
-    limit = index.numbers["source-margin"]
+    limit, taken_a = index.numbers["source-margin"], source.available_a - source.margin_a
     words = {
         "condition": of_condition(condition),
-        "source": "alternator" if len(index.alternators()) == 1 else "alternators together",
+        "source": charging_words(index, condition),
         "available": amperes(source.available_a),
-        "load": amperes(result.mean_a),
+        "load": amperes(taken_a),
+        "how": source_words(condition.source_state),
     }
     numbers = (
-        Number(name="load", value=result.mean_a, unit="A"),
+        Number(name="load", value=taken_a, unit="A"),
         Number(name="available", value=source.available_a, unit="A"),
         Number(name="margin", value=source.margin_a, unit="A"),
     )
     if source.margin_a < 0:
-        id_ = "source-deficit-at-idle" if condition.source_state is SourceState.IDLE else "source-deficit-at-speed"
+        at_speed = condition.source_state is SourceState.AT_SPEED
+        id_ = "source-deficit-at-speed" if at_speed else "source-deficit-at-idle"
         yield found(id_, f"condition:{condition.key}", numbers=numbers, deficit=amperes(-source.margin_a), words=words)
     elif source.margin_a < limit * source.available_a * (1 - _SAME):
         yield found(
             "source-margin-low", f"condition:{condition.key}", numbers=numbers,
             margin=amperes(source.margin_a), limit=percent(limit), words=words,
         )  # fmt: skip
+
+
+def charging_words(index: IndexedDesign, condition: OperatingCondition) -> str:
+    """What charges in a condition, by its kind: "alternator", "alternators together", "shore charger and solar charger"."""
+    kinds = [index.nodes[key].kind for key in setting_of(index, condition).charging]
+    words = tuple(kind_words(kind) for kind in dict.fromkeys(kinds))
+    return f"{words[0]}s together" if len(words) == 1 < len(kinds) else listing(words)
 
 
 def _battery(use: BatteryUse) -> Iterator[Finding]:

@@ -126,7 +126,7 @@ def settle(
     drawn: Drawn,
     feeds: Feeds,
     *,
-    source_v: float,
+    source_v: dict[str, float],
     internal_ohm: dict[str, float],
     on: Floats,
     asleep_a: Floats,
@@ -138,8 +138,8 @@ def settle(
     ----------
     drawn, feeds : Drawn, Feeds
         The state's network as drawn, and which circuit feeds which load.
-    source_v : float
-        Voltage of every source. [V]
+    source_v : dict
+        Voltage of each source that feeds something. [V]
     internal_ohm : dict
         Resistance inside each battery, 0 where the source is held at its post. [Ω]
     on, asleep_a : array, one per load of the demand
@@ -148,7 +148,7 @@ def settle(
     scale = np.concatenate([on[list(drawn.fed)], feeds.summed(asleep_a[:, None])[:, 0]])
     result = solve_network(
         drawn.network,
-        emf_v=np.full((len(drawn.roots), 1), source_v),
+        emf_v=np.array([[source_v[root]] for root in drawn.roots]),
         source_ohm=np.array([[internal_ohm[root]] for root in drawn.roots]),
         load_scale=scale[:, None],
     )

@@ -1,10 +1,11 @@
 """
-Both isolator states solved: every operating condition at its lowest and its highest source voltage.
+Every setting of switches and sources solved: every operating condition at its lowest and its highest source voltage.
 
 Each worst is taken to its own side. Drop and constant power are worst at the low voltage with the conductor at the drop
 rule's temperature; lamps and other resistances take most at the high voltage with the conductor at 20 °C.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -12,7 +13,8 @@ import numpy as np
 from builds.engineering.assessing.demand import Asked, Demand, Feeds, demand_of, summed
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.lockouts import Drawn, Settled, draw_network, settle
-from builds.engineering.assessing.sharing import shared
+from builds.engineering.assessing.settings import set_volts, settings_of
+from builds.engineering.assessing.sharing import joined_roots, shared
 from builds.engineering.assessing.solving import (
     Flags,
     Floats,
@@ -23,9 +25,9 @@ from builds.engineering.assessing.solving import (
     resistances_of,
     solve_columns,
 )
-from builds.engineering.assessing.topology import Elements, Feeding, elements_of, feeding_of, isolator_closed
+from builds.engineering.assessing.topology import Elements, Feeding, elements_of, feeding_of
 from builds.engineering.assessing.wires import Wire, wire_of_circuit, wire_of_run
-from builds.engineering.design import DropRule
+from builds.engineering.design import DropRule, OperatingCondition, PowerNode
 from builds.engineering.electrical.network_result import NoOperatingPoint
 from builds.engineering.vocabulary import DropCurrent
 
@@ -46,13 +48,14 @@ class Case:
 @dataclass(frozen=True, slots=True)
 class Side:
     """
-    One end of the source's voltage range. Arrays have a row per fed circuit and a column per condition of the state.
+    One end of the sources' voltage ranges. Arrays have a row per fed circuit and a column per condition of the state.
 
-    ``voltage_v`` stands at the loads with everything lit and ``flowing_a`` flows then; ``lit_a`` is that or, where it is
+    ``source_v`` is that of the source behind each circuit, ``voltage_v`` stands at the loads with everything lit and ``flowing_a`` flows then; ``lit_a`` is that or, where it is
     more, what the same loads take at part of their duty. ``off`` (loads × conditions) is 1 where a load is below its
     least voltage, ``collapses`` names the conditions (columns) without an operating point.
     """
 
+    source_v: Floats
     voltage_v: Floats
     flowing_a: Floats
     lit_a: Floats
@@ -67,7 +70,7 @@ class Side:
 @dataclass(frozen=True, slots=True)
 class State:
     """
-    One isolator state: its ways, its resistances, its two sides, and the solution of each drop case (low side).
+    One setting of switches and sources: its ways, its resistances, its two sides, and the solution of each drop case (low side).
 
     ``chosen`` are the design's conditions that run in this state; ``works`` is False in the columns that have no operating
     point on one side or the other, whose figures mean nothing. ``known`` is False for circuits that run over a conductor
@@ -132,7 +135,7 @@ class Network:
     """
     The whole distribution of a design: its elements, its wires, what its loads ask for, and its solved states.
 
-    ``states`` are the isolator closed, then open.
+    ``states`` are the engine running and off with everything as usual, then what else conditions ask for.
     """
 
     elements: Elements
@@ -155,14 +158,52 @@ def solve_states(index: IndexedDesign) -> Network:
     run_wires = {run.key: wire_of_run(index, run) for run in design.runs}
     circuit_wires = {circuit.number: wire_of_circuit(index, circuit) for circuit in design.circuits}
     demand = demand_of(index)
-    feedings = tuple(feeding_of(design, elements, closed=closed) for closed in (True, False))
-    states = tuple(_Solving(index, elements, run_wires, circuit_wires, demand, feeding).state() for feeding in feedings)
+    settings = list(settings_of(index))
+    feedings = tuple(feeding_of(design, elements, setting) for setting, _ in settings)
+    states = tuple(
+        _Solving(index, elements, run_wires, circuit_wires, demand, feeding, list(places)).state()
+        for feeding, (_, places) in zip(feedings, settings, strict=True)
+    )
     return Network(elements, run_wires, circuit_wires, demand, feedings, states)
+
+
+def source_volts(index: IndexedDesign, feeding: Feeding, chosen: Sequence[int]) -> tuple[Floats, Floats]:
+    """
+    Return the lowest and the highest voltage of the source behind each fed circuit, circuits × conditions [V].
+
+    A battery that is charged stands at what charges it, at the highest set of several; batteries that are joined stand at
+    one voltage, the lowest and the highest of all of them.
+    """
+    conditions = [index.design.conditions[place] for place in chosen]
+    volts = {}
+    for battery in index.batteries():
+        pairs = [_post_volts(index, feeding, condition, battery) for condition in conditions]
+        volts[battery.key] = np.array(pairs).reshape(-1, 2).T
+    for roots in joined_roots(feeding.supply_tree):
+        if len(roots) > 1:
+            low_v, high_v = (
+                np.min([volts[root][0] for root in roots], axis=0),
+                np.max([volts[root][1] for root in roots], axis=0),
+            )
+            volts.update(dict.fromkeys(roots, np.array([low_v, high_v])))
+    nothing = np.zeros((2, 0, len(chosen)))
+    both = np.array([volts[root] for root in feeding.root]).swapaxes(0, 1) if feeding.root else nothing
+    return both[0], both[1]
+
+
+def _post_volts(
+    index: IndexedDesign, feeding: Feeding, condition: OperatingCondition, battery: PowerNode
+) -> tuple[float, float]:
+    if battery.key not in feeding.chargers:
+        return set_volts(condition, battery)
+    found = [set_volts(condition, index.nodes[key]) for key in feeding.chargers[battery.key]]
+    found = found or [(condition.source_low_v, condition.source_high_v)]
+    return max(low for low, _ in found), max(high for _, high in found)
 
 
 @dataclass(slots=True)
 class _Solving:
-    """One isolator state being solved: what its columns have in common is worked out once."""
+    """One setting being solved: what its columns have in common is worked out once."""
 
     index: IndexedDesign
     elements: Elements
@@ -170,7 +211,7 @@ class _Solving:
     circuit_wires: dict[str, Wire]
     demand: Demand
     feeding: Feeding
-    chosen: list[int] = field(init=False)
+    chosen: list[int]
     feeds: Feeds = field(init=False)
     resistances: Resistances = field(init=False)
     source_ohm: Floats = field(init=False)
@@ -179,30 +220,25 @@ class _Solving:
 
     def __post_init__(self) -> None:
         design = self.index.design
-        closed = self.feeding.isolator_closed
-        self.chosen = [
-            column
-            for column, condition in enumerate(design.conditions)
-            if isolator_closed(condition.source_state) is closed
-        ]
         self.feeds = Feeds.of(self.demand.loads, self.feeding.column_of)
         own_ohm = np.array([self.circuit_wires[circuit.number].ohm for circuit in self.feeding.circuits])
         self.resistances = resistances_of(design, self.elements, self.run_wires, own_ohm)
-        # with the engine running the voltage is held at the post; else it is the battery's, behind what is inside it
+        # what charges a battery holds the voltage at its post; else it is the battery's, behind what is inside it
         self.source_ohm = np.array(
-            [n.battery.internal_mohm / 1000 if n.battery and not closed else 0.0 for n in self.index.batteries()]
+            [
+                n.battery.internal_mohm / 1000 if n.battery and n.key not in self.feeding.chargers else 0.0
+                for n in self.index.batteries()
+            ]
         )
 
     def state(self) -> State:
-        conditions = [self.index.design.conditions[column] for column in self.chosen]
-        low_v = np.array([condition.source_low_v for condition in conditions])
-        high_v = np.array([condition.source_high_v for condition in conditions])
+        low_v, high_v = source_volts(self.index, self.feeding, self.chosen)
         cases = self._cases()
         hottest_c = max(case.conductor_temp_c for case in cases)
         self.feeding = self._losses(hottest_c).feeding
         low = self._side(low_v, hottest_c)
         high = self._side(high_v, COOL_CONDUCTOR_C)
-        works = np.ones(len(conditions), dtype=bool)
+        works = np.ones(len(self.chosen), dtype=bool)
         works[list(low.collapses.keys() | high.collapses.keys())] = False
         return State(
             feeding=self.feeding,
@@ -245,19 +281,21 @@ class _Solving:
         voltage_v, collapses = solved.voltage_v, {}
         for column in self._undecided(solved, on):
             settled = self._settle(
-                source_v[column], temperature_c, on[:, column], asleep_a[:, column], with_lockouts=True
+                source_v[:, column], temperature_c, on[:, column], asleep_a[:, column], with_lockouts=True
             )
             voltage_v[:, column] = settled.voltage_v
             on[:, column] *= 1.0 - settled.off
             if settled.collapse:
                 collapses[column] = settled.collapse
-                voltage_v[:, column] = source_v[column]
+                voltage_v[:, column] = source_v[:, column]
         mean_factor = demand.duty[:, columns] * on
         asked = summed(demand, self.feeds, {"mean": mean_factor}, asleep_a)["mean"]
         mean = self._solved(COOL_CONDUCTOR_C, source_v, mean_factor, asked)
-        return self._currents(voltage_v, on, mean.current_a, collapses)
+        return self._currents(source_v, voltage_v, on, mean.current_a, collapses)
 
-    def _currents(self, voltage_v: Floats, on: Floats, mean_a: Floats, collapses: dict[int, NoOperatingPoint]) -> Side:
+    def _currents(
+        self, source_v: Floats, voltage_v: Floats, on: Floats, mean_a: Floats, collapses: dict[int, NoOperatingPoint]
+    ) -> Side:
         """Each use's current from what every load takes, lit, at its circuit's voltage."""
         demand, columns, feeds = self.demand, self.chosen, self.feeds
         at_load_v = feeds.at_loads(voltage_v)
@@ -276,6 +314,7 @@ class _Solving:
         rms_a = np.maximum(rms_a, mean_a)
         sizing_a = np.maximum(sizing_a, rms_a)
         return Side(
+            source_v=source_v,
             voltage_v=voltage_v,
             flowing_a=flowing_a,
             lit_a=np.maximum(flowing_a, sizing_a),
@@ -298,7 +337,11 @@ class _Solving:
         at_load_v = self.feeds.at_loads(low.voltage_v)
         least_v = np.array([load.min_v for load in demand.loads])[:, None]
         at_load_v = np.where(low.off > 0, np.maximum(least_v, 1.0), np.maximum(at_load_v, 1.0))
-        lit_a = demand.lit.constant_a + demand.lit.conductance_s * high_v[None, :] + demand.lit.power_w / at_load_v
+        lit_a = (
+            demand.lit.constant_a
+            + demand.lit.conductance_s * self.feeds.at_loads(high_v)
+            + demand.lit.power_w / at_load_v
+        )
         sizing_a = lit_a * demand.sizing[:, columns]
         asleep_a = self.feeds.summed(demand.asleep_a[:, columns])
         return (
@@ -319,7 +362,7 @@ class _Solving:
         voltage_v = solved.voltage_v
         for column in np.flatnonzero(~solved.settled).tolist():
             asleep_a = self.demand.asleep_a[:, self.chosen[column]]
-            settled = self._settle(source_v[column], temperature_c, factor[:, column], asleep_a, with_lockouts=False)
+            settled = self._settle(source_v[:, column], temperature_c, factor[:, column], asleep_a, with_lockouts=False)
             voltage_v[:, column] = 0.0 if settled.collapse else settled.voltage_v
         if solved.settled.all():
             return solved
@@ -327,7 +370,7 @@ class _Solving:
         return Solved(voltage_v, flowing, np.ones_like(solved.settled))
 
     def _settle(
-        self, source_v: float, temperature_c: float, on: Floats, asleep_a: Floats, *, with_lockouts: bool
+        self, source_v: Floats, temperature_c: float, on: Floats, asleep_a: Floats, *, with_lockouts: bool
     ) -> Settled:
         key = (temperature_c, with_lockouts)
         if key not in self.drawn:
@@ -344,7 +387,11 @@ class _Solving:
             node.key: float(ohm + post_ohm[self.elements.node_row[node.key]])
             for node, ohm in zip(self.index.batteries(), self.source_ohm, strict=True)
         }
-        return settle(self.drawn[key], self.feeds, source_v=source_v, internal_ohm=inside_ohm, on=on, asleep_a=asleep_a)
+        of_root = dict(zip(self.feeding.root, source_v.tolist(), strict=True))
+        for together in joined_roots(self.feeding.supply_tree):
+            known_v = next((of_root[root] for root in together if root in of_root), 0.0)
+            of_root |= dict.fromkeys(together, known_v)
+        return settle(self.drawn[key], self.feeds, source_v=of_root, internal_ohm=inside_ohm, on=on, asleep_a=asleep_a)
 
     def _drop(self, case: Case, low: Side, hottest_c: float, source_v: Floats) -> Solved:
         demand, columns = self.demand, self.chosen

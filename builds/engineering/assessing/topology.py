@@ -15,8 +15,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from builds.engineering.assessing.settings import Setting
 from builds.engineering.design import Circuit, Design
-from builds.engineering.vocabulary import NodeKind, RunSide, SourceState
+from builds.engineering.vocabulary import NodeKind, RunSide
 
 __all__ = [
     "Closer",
@@ -27,7 +28,7 @@ __all__ = [
     "Sharing",
     "Tree",
     "Way",
-    "charged_battery",
+    "charged_batteries",
     "elements_of",
     "feeding_of",
     "grow_tree",
@@ -131,15 +132,16 @@ class Sharing:
 @dataclass(frozen=True, slots=True)
 class Feeding:
     """
-    How circuits are fed while the isolator is in one state.
+    How circuits are fed in one setting of switches and sources.
 
     Circuits of one panel share their way out, circuits of one ground their way back, so ways are kept once each:
     ``supply_ways`` and ``return_ways`` have a row per element and a column per panel or ground, ``panels`` and ``returns``
     say which column is whose. ``root`` names each circuit's battery; ``battery`` has a row per battery and a column per
-    circuit, 1 where that battery feeds it. In rings ways and batteries are parts of one: :mod:`sharing` finds them.
+    circuit, 1 where that battery feeds it. ``chargers`` names what charges each battery that is charged. In rings ways and batteries are parts of one: :mod:`sharing` finds them.
     """
 
-    isolator_closed: bool
+    setting: Setting
+    chargers: Mapping[str, tuple[str, ...]]
     supply_tree: Tree
     return_tree: Tree
     circuits: tuple[Circuit, ...]
@@ -219,11 +221,6 @@ def elements_of(design: Design) -> Elements:
     )
 
 
-def isolator_closed(state: SourceState) -> bool:
-    """Tell whether batteries are joined: they are while an engine runs."""
-    return state in (SourceState.IDLE, SourceState.AT_SPEED)
-
-
 def neighbours(design: Design, elements: Elements, side: RunSide) -> dict[str, list[Way]]:
     """Return every node's steps over the runs of one side; on the return side each stud steps to its chassis body."""
     steps: dict[str, list[Way]] = {}
@@ -266,38 +263,79 @@ def grow_tree(steps: Mapping[str, list[Way]], roots: Iterable[str], shut: frozen
     return Tree(tree.root_of, tree.parent_of, tree.step_to, tuple(closing.values()))
 
 
-def charged_battery(design: Design, steps: Mapping[str, list[Way]]) -> str | None:
+def charged_batteries(design: Design, steps: Mapping[str, list[Way]], setting: Setting) -> dict[str, tuple[str, ...]]:
     """
-    Return the battery that the alternator charges: the nearest one that no isolator parts from it.
+    Return what charges which battery: each source the nearest one that no isolator and nothing open parts from it.
 
-    Without an alternator, or with one that reaches none, it is the first battery of the design; None without a battery.
+    The vehicle's own wiring is often not drawn: a source that reaches no battery charges the first one that another source
+    charges, else the first of the design, which is charged while the engine runs even where nothing that charges is drawn.
     """
     kinds = {node.key: node.kind for node in design.nodes}
     batteries = [node.key for node in design.nodes if node.battery is not None]
-    waiting = deque(key for key, kind in kinds.items() if kind is NodeKind.ALTERNATOR)
-    met = set(waiting)
+    nearest = {source: _nearest(source, batteries, steps, setting.shut, kinds) for source in setting.charging}
+    if not batteries or not (setting.running or nearest):
+        return {}
+    first = next((found for found in nearest.values() if found is not None), batteries[0])
+    chargers: dict[str, tuple[str, ...]] = {first: ()} if setting.running else {}
+    for source, found in nearest.items():
+        chargers[found or first] = (*chargers.get(found or first, ()), source)
+    return chargers
+
+
+def _nearest(
+    source: str,
+    batteries: list[str],
+    steps: Mapping[str, list[Way]],
+    shut: frozenset[str],
+    kinds: Mapping[str, NodeKind],
+) -> str | None:
+    waiting, met = deque([source]), {source}
     while waiting:
         here = waiting.popleft()
         if here in batteries:
             return here
         for step in steps.get(here, ()):
-            if step.to_node not in met and kinds.get(step.to_node) is not NodeKind.ISOLATOR:
-                met.add(step.to_node)
-                waiting.append(step.to_node)
-    return batteries[0] if batteries else None
+            there = step.to_node
+            if there not in met and there not in shut and kinds.get(there) is not NodeKind.ISOLATOR:
+                met.add(there)
+                waiting.append(there)
+    return None
 
 
-def feeding_of(design: Design, elements: Elements, *, closed: bool) -> Feeding:
-    """Return which circuits are fed and how, with the isolator closed or open."""
+def feeding_of(design: Design, elements: Elements, setting: Setting) -> Feeding:
+    """
+    Return which circuits are fed and how, in one setting of switches and sources.
+
+    While the engine runs everything that its battery reaches hangs on that; else each battery feeds what is on its side.
+    """
     steps = {side: neighbours(design, elements, side) for side in RunSide}
     batteries = [node.key for node in design.nodes if node.battery is not None]
-    isolators = frozenset(node.key for node in design.nodes if node.kind is NodeKind.ISOLATOR)
-    charged = charged_battery(design, steps[RunSide.SUPPLY])
-    roots = [charged] if closed and charged else batteries
-    shut = frozenset() if closed else isolators
-    out = grow_tree(steps[RunSide.SUPPLY], roots, shut)
-    back = _return_forest(steps[RunSide.RETURN], roots)
-    return _feeding(design, elements, closed, out, back, steps[RunSide.RETURN], batteries)
+    chargers = charged_batteries(design, steps[RunSide.SUPPLY], setting)
+    first = [key for key in batteries if key in chargers][:1] if setting.running else batteries
+    out = _supply_forest(steps[RunSide.SUPPLY], first, batteries, setting.shut)
+    back = _return_forest(steps[RunSide.RETURN], list(dict.fromkeys(out.root_of.values())))
+    return _feeding(design, elements, setting, chargers, out, back, steps[RunSide.RETURN], batteries)
+
+
+def _supply_forest(
+    steps: Mapping[str, list[Way]], first: list[str], batteries: list[str], shut: frozenset[str]
+) -> Tree:
+    """Walk from the first roots, then from each battery that was not reached from them."""
+    whole = grow_tree(steps, first, shut)
+    for battery in batteries:
+        if battery not in whole.root_of:
+            whole = joined_trees(whole, grow_tree(steps, [battery], shut))
+    return whole
+
+
+def joined_trees(one: Tree, other: Tree) -> Tree:
+    """Return two trees that share no node as one."""
+    return Tree(
+        one.root_of | other.root_of,
+        one.parent_of | other.parent_of,
+        one.step_to | other.step_to,
+        one.closers + other.closers,
+    )
 
 
 def _return_forest(steps: Mapping[str, list[Way]], roots: Iterable[str]) -> Tree:
@@ -305,20 +343,15 @@ def _return_forest(steps: Mapping[str, list[Way]], roots: Iterable[str]) -> Tree
     whole = Tree({}, {}, {}, ())
     for root in roots:
         if root not in whole.root_of:
-            part = grow_tree(steps, [root])
-            whole = Tree(
-                whole.root_of | part.root_of,
-                whole.parent_of | part.parent_of,
-                whole.step_to | part.step_to,
-                whole.closers + part.closers,
-            )
+            whole = joined_trees(whole, grow_tree(steps, [root]))
     return whole
 
 
 def _feeding(
     design: Design,
     elements: Elements,
-    closed: bool,
+    setting: Setting,
+    chargers: dict[str, tuple[str, ...]],
     out: Tree,
     back: Tree,
     return_steps: Mapping[str, list[Way]],
@@ -338,7 +371,8 @@ def _feeding(
     for column, (node, at) in enumerate(returns.names):
         _mark(return_ways, column, back_of[at], node, elements, RunSide.RETURN)
     return Feeding(
-        isolator_closed=closed,
+        setting=setting,
+        chargers=chargers,
         supply_tree=out,
         return_tree=back,
         circuits=fed,

@@ -85,9 +85,8 @@ def _judge(index: IndexedDesign, network: Network, state: State, rule: DropRule)
     solved = state.drops[case_of(rule)]
     on = network.demand.on[:, list(state.chosen)] * index.under_rule[rule.key][:, None]
     counts = (state.feeds.summed(on) > 0) & state.works[None, :]
-    source_v = np.array([index.design.conditions[column].source_low_v for column in state.chosen])
     inside_v = state.feeding.battery.T @ (state.source_ohm[:, None] * (state.feeding.battery @ solved.current_a))
-    post_v = source_v[None, :] - inside_v
+    post_v = state.low.source_v - inside_v
     drop_v = post_v - solved.voltage_v
     own_at_20_ohm = state.resistances.own_ohm[:, None]
     ratio = resistance_ratio(temperature_c=rule.conductor_temp_c)

@@ -5,7 +5,7 @@ A rating is for a fast, cool machine. Where the maker gives a curve it is read; 
 is taken and the figure is marked an estimate.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -13,7 +13,15 @@ import numpy as np
 
 from builds.engineering.ranges import check_at_least, check_ratio, check_within
 
-__all__ = ["AlternatorOutput", "OutputPoint", "SourceMargin", "estimated_output", "output_from_curve", "source_margin"]
+__all__ = [
+    "AlternatorOutput",
+    "OutputPoint",
+    "SourceMargin",
+    "estimated_output",
+    "output_at",
+    "output_from_curve",
+    "source_margin",
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,6 +130,56 @@ def output_from_curve(*, curve: Sequence[OutputPoint], engine_rpm: float, pulley
     outputs = [point.output_a for point in curve]
     available_a = float(np.interp(engine_rpm * pulley_ratio, speeds, outputs, left=0.0))
     return AlternatorOutput(available_a=available_a, estimate=False)
+
+
+def output_at(
+    *,
+    curves: Mapping[float, Sequence[OutputPoint]],
+    ambient_c: float,
+    engine_rpm: float,
+    pulley_ratio: float,
+) -> AlternatorOutput:
+    """
+    Return an alternator's output at an engine speed and a temperature from its maker's curves.
+
+    Parameters
+    ----------
+    curves : mapping of float to sequence of OutputPoint
+        The maker's curve at each ambient temperature, each in rising order of speed; at least one. [°C]
+    ambient_c : float
+        Ambient temperature, -40 to 200. [°C]
+    engine_rpm : float
+        Engine speed, at least 0. [1/min]
+    pulley_ratio : float
+        Alternator turns for one of the engine, 0.5 to 10. [1]
+
+    Returns
+    -------
+    AlternatorOutput
+        On a straight line between two temperatures; colder than the coldest as the coldest, which is the careful side. Hotter
+        than the hottest curve is not on the maker's page: the hottest, marked an estimate.
+
+    Raises
+    ------
+    OutOfRange
+        If an argument is outside its range or a curve is not in rising order.
+
+    Examples
+    --------
+    >>> cold = [OutputPoint(speed_rpm=1300, output_a=24), OutputPoint(speed_rpm=2500, output_a=50)]
+    >>> hot = [OutputPoint(speed_rpm=1300, output_a=16), OutputPoint(speed_rpm=2500, output_a=41)]
+    >>> output_at(curves={25: cold, 95: hot}, ambient_c=60, engine_rpm=1000, pulley_ratio=2.5).available_a
+    45.5
+    """
+    check_within("number of curves", len(curves), 1, 1000)
+    check_within("ambient_c", ambient_c, -40.0, 200.0)
+    temperatures = sorted(curves)
+    outputs = [
+        output_from_curve(curve=curves[at], engine_rpm=engine_rpm, pulley_ratio=pulley_ratio).available_a
+        for at in temperatures
+    ]
+    available_a = float(np.interp(ambient_c, temperatures, outputs))
+    return AlternatorOutput(available_a=available_a, estimate=ambient_c > temperatures[-1])
 
 
 def source_margin(*, available_a: float, mean_a: float) -> SourceMargin:
