@@ -74,7 +74,7 @@ def circuit_facts(index: IndexedDesign, network: Network, shorts: Shorts) -> tup
     unknown = {
         circuit.number
         for state in network.states
-        for circuit, known in zip(state.feeding.circuits, state.known.tolist(), strict=True)
+        for circuit, known in zip(state.feeding.circuits, state.known.tolist(), strict=False)  # converters behind them
         if not known
     }
     return tuple(
@@ -114,7 +114,7 @@ def _worst_currents(index: IndexedDesign, network: Network) -> dict[str, _Curren
     for state in network.states:
         rows = [row_of[circuit.number] for circuit in state.feeding.circuits]
         figures = [getattr(state.worst, name) for name in _Currents._fields]
-        peaks = np.column_stack([figure.max(axis=1, initial=0.0) for figure in figures])
+        peaks = np.column_stack([figure[: len(rows)].max(axis=1, initial=0.0) for figure in figures])
         worst[rows] = np.maximum(worst[rows], peaks)
     for load in index.design.loads:
         if load.key not in index.used_loads and load.circuit in row_of:

@@ -88,15 +88,15 @@ def _result(
     column: int,
     uses: tuple[BatteryUse, ...],
 ) -> ConditionResult:
-    mean_a = float(state.worst.mean_a[:, column].sum())
+    from_batteries = state.feeding.from_batteries
     times = [use.time_h for use in uses if use.condition is condition]
     lowest_v, lowest_load = _lowest(index, network, state, column)
     return ConditionResult(
         key=condition.key,
         name=condition.name,
-        mean_a=mean_a,
-        rms_a=float(state.worst.rms_a[:, column].sum()),
-        peak_a=float(state.worst.lit_a[:, column].sum()),
+        mean_a=float(state.worst.mean_a[from_batteries, column].sum()),
+        rms_a=float(state.worst.rms_a[from_batteries, column].sum()),
+        peak_a=float(state.worst.lit_a[from_batteries, column].sum()),
         source=_source(index, condition, state, column),
         battery_h=min(times) if times else None,
         min_hours=condition.min_hours,
@@ -108,12 +108,16 @@ def _result(
 def _source(index: IndexedDesign, condition: OperatingCondition, state: State, column: int) -> AlternatorUse | None:
     """What charges in this condition, against what the loads on its batteries take; None where nothing does."""
     feeding = state.feeding
-    keys = [key for sources in feeding.chargers.values() for key in sources]
-    outputs = [output for key in keys if (output := available_output(condition, index.nodes[key])) is not None]
+    found = {
+        battery: [output for key in keys if (output := available_output(condition, index.nodes[key])) is not None]
+        for battery, keys in feeding.chargers.items()
+    }
+    outputs = [output for of_battery in found.values() for output in of_battery]
     if not outputs:
         return None
     available_a = sum(output.available_a for output in outputs)
-    charged = np.array([battery.key in feeding.chargers for battery in index.batteries()], dtype=np.float64)
+    # a battery that only a converter charges is a load on the one behind it
+    charged = np.array([bool(found.get(battery.key)) for battery in index.batteries()], dtype=np.float64)
     mean_a = float(charged @ (feeding.battery @ state.worst.mean_a[:, column]))
     return AlternatorUse(
         available_a=available_a,

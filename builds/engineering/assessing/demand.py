@@ -127,12 +127,12 @@ class Feeds:
     circuits: NDArray[np.int64]
 
     @classmethod
-    def of(cls, loads: tuple[Load, ...], row_of: Mapping[str, int]) -> "Feeds":
-        """Read the loads' circuits; ``row_of`` has the fed ones."""
+    def of(cls, loads: tuple[Load, ...], row_of: Mapping[str, int], rows: int) -> "Feeds":
+        """Read the loads' circuits; ``row_of`` has the fed ones, and ``rows`` counts what stands behind them too."""
         row = np.array([row_of.get(load.circuit, -1) for load in loads], dtype=np.int64)
         order = np.argsort(row, kind="stable")[np.count_nonzero(row < 0) :]
         circuits, starts = np.unique(row[order], return_index=True)
-        return cls(len(row_of), np.maximum(row, 0), (row >= 0).astype(np.float64), order, starts, circuits)
+        return cls(rows, np.maximum(row, 0), (row >= 0).astype(np.float64), order, starts, circuits)
 
     def summed(self, of_loads: Floats) -> Floats:
         """Sum a figure of the loads over each circuit, circuits × columns."""

@@ -9,18 +9,27 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from builds.engineering.assessing.conversion import Conversion, input_node
 from builds.engineering.assessing.demand import Demand, Feeds
 from builds.engineering.assessing.links import links_of
 from builds.engineering.assessing.sharing import joined_roots
 from builds.engineering.assessing.solving import Floats, Resistances
 from builds.engineering.assessing.topology import Elements, Feeding, Tree
-from builds.engineering.electrical.network import Network, NetworkBranch, NetworkLoad, NetworkSource, build_network
+from builds.engineering.electrical.network import (
+    Network,
+    NetworkBranch,
+    NetworkConverter,
+    NetworkLoad,
+    NetworkSource,
+    build_network,
+)
 from builds.engineering.electrical.network_result import NoOperatingPoint
 from builds.engineering.electrical.network_solver import solve_network
 from builds.engineering.vocabulary import LoadModel
 
 __all__ = ["Drawn", "Settled", "draw_network", "settle"]
 
+_INPUT = "input "  # of a converter
 _ASLEEP = "asleep "  # a circuit's sleeping loads together, as one load
 
 
@@ -31,6 +40,7 @@ class Drawn:
     network: Network
     fed: tuple[int, ...]
     roots: tuple[str, ...]
+    converters: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +64,9 @@ def draw_network(
     """Return the network of one isolator state with its conductors at a temperature; loads lock out only where asked."""
     element_ohm, own_ohm = resistances.at(temperature_c)
     fed_by = set(feeding.root)
-    roots = tuple(root for together in joined_roots(feeding.supply_tree) if fed_by & set(together) for root in together)
+    together = [roots for roots in joined_roots(feeding.supply_tree) if fed_by & set(roots)]
+    roots = tuple(root for group in together for root in group if root in elements.batteries)
+    made = [part for part in feeding.conversions if part.key in {root for group in together for root in group}]
     branches = [*_branches("+", feeding.supply_tree, elements, element_ohm)]
     branches += _branches("-", feeding.return_tree, elements, element_ohm, without_own=frozenset(elements.batteries))
     for column, circuit in enumerate(feeding.circuits):
@@ -65,10 +77,45 @@ def draw_network(
     fed = tuple(row for row, load in enumerate(demand.loads) if load.circuit in feeding.column_of)
     network = build_network(
         sources=[NetworkSource(key=root, positive_node=f"+{root}", negative_node=f"-{root}") for root in roots],
-        branches=_reachable(branches, feeding, roots),
-        loads=[*(_load(demand, row, feeding, with_lockouts=with_lockouts) for row in fed), *_sleepers(feeding)],
+        branches=_reachable(branches, feeding, (*roots, *(part.key for part in made))),
+        loads=[
+            *(_load(demand, row, feeding, with_lockouts=with_lockouts) for row in fed),
+            *_sleepers(feeding),
+            *(_taker(part) for part in feeding.conversions if part not in made),
+        ],
+        converters=[_converter(part, with_lockouts=with_lockouts) for part in made],
     )
-    return Drawn(network, fed, roots)
+    return Drawn(network, fed, roots, tuple(part.key for part in feeding.conversions))
+
+
+def _converter(part: Conversion, *, with_lockouts: bool) -> NetworkConverter:
+    spec = part.spec
+    return NetworkConverter(
+        key=_INPUT + part.key,
+        supply_node=f"+{input_node(part.key)}",
+        return_node=f"-{spec.return_node}",
+        positive_node=f"+{part.key}",
+        negative_node=f"-{spec.return_node}",
+        output_v=spec.output_v,
+        limit_a=spec.limit_a,
+        efficiency_ratio=spec.efficiency_ratio,
+        idle_w=spec.idle_w,
+        min_v=spec.min_v if with_lockouts else 0.0,
+    )
+
+
+def _taker(part: Conversion) -> NetworkLoad:
+    """A converter that feeds no bus of its own: it takes for the battery that it charges, else for itself."""
+    spec = part.spec
+    power_w = spec.output_v * (spec.limit_a if part.charges else 0.0) / spec.efficiency_ratio + spec.idle_w
+    return NetworkLoad(
+        key=_INPUT + part.key,
+        supply_node=f"+{input_node(part.key)}",
+        return_node=f"-{spec.return_node}",
+        model=LoadModel.CONSTANT_POWER,
+        current_a=power_w / spec.output_v,
+        at_v=spec.output_v,
+    )
 
 
 def _branches(
@@ -145,7 +192,10 @@ def settle(
     on, asleep_a : array, one per load of the demand
         Factor of the lit current, and the current while asleep. [1], [A]
     """
-    scale = np.concatenate([on[list(drawn.fed)], feeds.summed(asleep_a[:, None])[:, 0]])
+    sleepers = [row for row in range(len(drawn.network.loads)) if drawn.network.loads[row].key.startswith(_ASLEEP)]
+    takers = len(drawn.network.loads) - len(drawn.network.converters) - len(drawn.fed) - len(sleepers)
+    asleep = feeds.summed(asleep_a[:, None])[: len(sleepers), 0]
+    scale = np.concatenate([on[list(drawn.fed)], asleep, np.ones(takers)])
     result = solve_network(
         drawn.network,
         emf_v=np.array([[source_v[root]] for root in drawn.roots]),
@@ -153,7 +203,8 @@ def settle(
         load_scale=scale[:, None],
     )
     off = np.zeros(len(feeds.row))
-    off[list(drawn.fed)] = result.cut_out[: len(drawn.fed), 0]
-    at_circuit = result.load_v[len(drawn.fed) :, 0]
+    off[list(drawn.fed)] = (result.cut_out | result.unfed)[: len(drawn.fed), 0]
+    inputs = [result.row_of(_INPUT + key) for key in drawn.converters]
+    at_circuit = result.load_v[[*sleepers, *inputs], 0]
     collapse = result.no_operating_point[0] if result.no_operating_point else None
     return Settled(np.array(at_circuit), off, collapse)

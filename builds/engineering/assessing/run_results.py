@@ -186,7 +186,7 @@ def _facts(
         device=device,
         guard=_guard_before(index, run, fed_by, feeders, network),
         nominal_v=index.nodes[end].nominal_v if end in index.nodes else 12.0,
-        charges=charging_a > 0,
+        charges=_is_makers(index, run) and charging_a > 0,
         sizing_a=sizing_a,
         continuous_a=max(float(currents.continuous_a[row]), charging_a),
         moved_prospective_a=prospective_a(min(run.device_distance_m, index.numbers["device-distance"])),
@@ -195,10 +195,34 @@ def _facts(
 
 
 def _charging_a(index: IndexedDesign, run: Run) -> float:
-    """What an alternator at either end of a supply run sends through it at most [A]."""
+    """What a source that charges sends at most through a supply run at either end of which it stands [A]."""
+    if run.side is not RunSide.SUPPLY:
+        return 0.0
     ends = [index.nodes[key] for key in (run.from_node, run.to_node) if key in index.nodes]
-    specs = [node.alternator for node in ends if node.alternator is not None and run.side is RunSide.SUPPLY]
-    return sum(spec.rated_a * max(spec.idle_ratio, spec.speed_ratio) for spec in specs)
+    return sum(_most_a(node) for node in ends) + _recharging_a(index, run)
+
+
+def _most_a(node: PowerNode) -> float:
+    if node.alternator is not None:
+        return node.alternator.rated_a * max(node.alternator.idle_ratio, node.alternator.speed_ratio)
+    return node.source.limit_a if node.source is not None else 0.0
+
+
+def _recharging_a(index: IndexedDesign, run: Run) -> float:
+    """What a converter sends into the battery at the far end of its run: its limit."""
+    start, end = index.nodes.get(run.from_node), index.nodes.get(run.to_node)
+    if start is None or end is None or start.converter is None or end.battery is None:
+        return 0.0
+    return start.converter.limit_a
+
+
+def _is_makers(index: IndexedDesign, run: Run) -> bool:
+    """Whether a run is the vehicle's own charging cable."""
+    return any(
+        index.nodes[key].kind in (NodeKind.ALTERNATOR, NodeKind.DCDC)
+        for key in (run.from_node, run.to_node)
+        if key in index.nodes and run.side is RunSide.SUPPLY
+    )
 
 
 def _guard_before(

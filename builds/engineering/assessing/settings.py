@@ -87,6 +87,8 @@ def set_volts(condition: OperatingCondition, source: PowerNode) -> tuple[float, 
     low_v, high_v = condition.source_low_v, condition.source_high_v
     if source.battery is not None and engine_runs(condition.source_state):
         low_v = high_v = source.battery.open_circuit_v
+    if source.converter is not None:
+        low_v = high_v = source.converter.output_v
     if spec is not None:
         low_v, high_v = _either(spec.low_v, low_v), _either(spec.high_v, high_v)
     if use is not None:

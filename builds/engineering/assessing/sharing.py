@@ -97,6 +97,10 @@ class _Graph:
             self._add(("-" + link.one, "-" + link.other), link.rows)
         ohms = [float(sum(element_ohm[row] for row in rows)) for rows in self.rows]
         for root in roots:
+            if root not in self.batteries:  # a converter, which holds its voltage
+                ohms.append(0.0)
+                self._add(("-" + feeding.negative_of[root], "+" + root), ())
+                continue
             battery, own = self.batteries.index(root), elements.node_row[root]
             self.battery_of[len(self.ends)] = battery
             ohms.append(float(element_ohm[own] + inside_ohm[battery]))
@@ -105,7 +109,7 @@ class _Graph:
             Edge(index=at, key=str(at), ends=ends, ohm=ohm)
             for at, (ends, ohm) in enumerate(zip(self.ends, ohms, strict=True))
         ]
-        self.forest = grow_forest(["-" + roots[0]], edges)
+        self.forest = grow_forest(["-" + feeding.negative_of[roots[0]]], edges)
 
     def _add(self, ends: tuple[str, str], rows: tuple[int, ...]) -> None:
         self.ends.append(ends)

@@ -2,7 +2,7 @@
 Currents of short circuits: the most a device may have to break where it sits, the least that must open it at the far end.
 
 Breaking is worst with the cable at its coldest, every battery full and joined through a closed isolator, nothing in the
-way back, and each alternator adding its rated current. Opening is worst with the conductor hot, one battery at its nominal
+way back, and each alternator and charger adding its rated current; a converter gives its limit. Opening is worst with the conductor hot, one battery at its nominal
 voltage, and the whole way out and back.
 """
 
@@ -14,7 +14,7 @@ import numpy as np
 from builds.engineering.assessing.indexed import GENERAL_CLASS, IndexedDesign
 from builds.engineering.assessing.links import Link, links_of
 from builds.engineering.assessing.states import Network
-from builds.engineering.design import Run
+from builds.engineering.design import PowerNode, Run
 from builds.engineering.electrical.conductors import COLDEST_CABLE_C
 from builds.engineering.vocabulary import NodeKind
 
@@ -29,12 +29,13 @@ class Shorts:
     Short-circuit currents of a design.
 
     ``open_v`` and ``source_ohm`` are, node by node, the equivalent source behind a short there; ``limited_a`` is what
-    alternators add. ``far_end_a`` is by circuit number, ``loop_ohm`` the resistance around that circuit without its own wire.
+    alternators and chargers add, though not behind a converter. ``far_end_a`` is by circuit number, ``loop_ohm`` the resistance around that circuit without its own wire.
     """
 
     open_v: Mapping[str, float]
     source_ohm: Mapping[str, float]
     limited_a: float
+    behind_converters: frozenset[str]
     far_end_a: Mapping[str, float]
     loop_ohm: Mapping[str, float]
     source_v: Mapping[str, float]
@@ -43,7 +44,8 @@ class Shorts:
         """The most a short behind ``further_ohm`` from a node draws; None where no battery reaches it [A]."""
         if node not in self.open_v:
             return None
-        return self.open_v[node] / (self.source_ohm[node] + further_ohm) + self.limited_a
+        added_a = 0.0 if node in self.behind_converters else self.limited_a
+        return self.open_v[node] / (self.source_ohm[node] + further_ohm) + added_a
 
 
 def battery_end(index: IndexedDesign, run: Run) -> str:
@@ -58,8 +60,21 @@ def shorts_of(index: IndexedDesign, network: Network) -> Shorts:
     """Return the short-circuit currents of a solved design."""
     open_v, source_ohm = _sources(index, network)
     far_end_a, loop_ohm, source_v = _far_ends(index, network)
-    limited_a = sum(node.alternator.rated_a for node in index.alternators() if node.alternator and node.key in open_v)
-    return Shorts(open_v, source_ohm, limited_a, far_end_a, loop_ohm, source_v)
+    limited_a = sum(_rated_a(node) for node in index.design.nodes if node.key in open_v)
+    behind = frozenset(
+        node
+        for state in network.states
+        for node, root in state.feeding.supply_tree.root_of.items()
+        if index.nodes[root].converter is not None
+    )
+    return Shorts(open_v, source_ohm, limited_a, behind, far_end_a, loop_ohm, source_v)
+
+
+def _rated_a(node: PowerNode) -> float:
+    """The most that a source without a battery's reserve gives into a short [A]."""
+    if node.alternator is not None:
+        return node.alternator.rated_a
+    return node.source.limit_a if node.source is not None else 0.0
 
 
 def _sources(index: IndexedDesign, network: Network) -> tuple[dict[str, float], dict[str, float]]:
@@ -80,6 +95,11 @@ def _sources(index: IndexedDesign, network: Network) -> tuple[dict[str, float], 
         here, siemens = row_of[battery.key], 1000 / (battery.battery.internal_mohm + battery.resistance_mohm)
         conductance[here, here] += siemens
         injected[here] += siemens * battery.battery.open_circuit_v
+    for converter in index.design.nodes:
+        if converter.converter is not None and converter.key in row_of:  # it gives its limit and no more
+            here, siemens = row_of[converter.key], max(converter.converter.limit_a, 1e-3) / converter.converter.output_v
+            conductance[here, here] += siemens
+            injected[here] += siemens * converter.converter.output_v
     inverse = np.linalg.inv(conductance)
     opened = inverse @ injected
     return dict(zip(nodes, opened.tolist(), strict=True)), dict(zip(nodes, np.diagonal(inverse).tolist(), strict=True))
@@ -105,8 +125,11 @@ def _far_ends(index: IndexedDesign, network: Network) -> tuple[dict[str, float],
         element_ohm, own_ohm = state.resistances.at(hot_c)
         without_own = feeding.loop_ohm(element_ohm) + inside_ohm @ feeding.battery**2
         for column, circuit in enumerate(feeding.circuits):
-            elsewhere, nominal_v = float(without_own[column]), index.nodes[feeding.root[column]].nominal_v
+            root, elsewhere = index.nodes[feeding.root[column]], float(without_own[column])
+            nominal_v = root.nominal_v if root.converter is None else root.converter.output_v
             current_a = nominal_v / max(elsewhere + float(own_ohm[column]), _LEAST_OHM)
+            if root.converter is not None:
+                current_a = min(current_a, root.converter.limit_a)
             if current_a < far_end_a.get(circuit.number, np.inf):
                 far_end_a[circuit.number], loop_ohm[circuit.number] = current_a, elsewhere
                 source_v[circuit.number] = nominal_v

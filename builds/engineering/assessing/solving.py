@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from builds.engineering.assessing.conversion import converted
 from builds.engineering.assessing.demand import Asked
 from builds.engineering.assessing.topology import Elements, Feeding
 from builds.engineering.assessing.wires import Wire
@@ -120,7 +121,7 @@ def losses_of(feeding: Feeding, element_ohm: Floats, own_ohm: Floats, inside_ohm
     )
 
 
-def solve_columns(losses: Losses, source_v: Floats, asked: Asked) -> Solved:
+def solve_columns(losses: Losses, source_v: Floats, asked: Asked, *, full: bool = True) -> Solved:
     """
     Return the upper root of ``V = E − drop(I(V))`` in every column.
 
@@ -132,6 +133,8 @@ def solve_columns(losses: Losses, source_v: Floats, asked: Asked) -> Solved:
         Source voltage of each column. [V]
     asked : Asked, circuits × columns
         What the circuits ask for.
+    full : bool
+        Whether converters that charge a battery give all they can.
 
     Returns
     -------
@@ -144,17 +147,21 @@ def solve_columns(losses: Losses, source_v: Floats, asked: Asked) -> Solved:
     settled = np.ones(source.shape[1], dtype=bool)
     if voltage.size:
         with np.errstate(all="ignore"):
-            moved = _sweep(losses, source, asked, voltage)
+            moved = _sweep(losses, source, asked, voltage, full=full)
         settled = moved < _CLOSE_V
         voltage[:, ~settled] = source[:, ~settled]
-    return Solved(voltage, np.where(settled, asked.at(voltage), 0.0), settled)
+    taken = converted(losses.feeding.conversions, asked.at(voltage), voltage, full=full)
+    return Solved(voltage, np.where(settled, taken, 0.0), settled)
 
 
-def _sweep(losses: Losses, source: Floats, asked: Asked, voltage: Floats) -> Floats:
+def _sweep(losses: Losses, source: Floats, asked: Asked, voltage: Floats, *, full: bool) -> Floats:
     """Iterate in place, at most ``_SWEEPS`` times; return how far each column still moved."""
-    moved = np.full(source.shape[1], np.inf)
+    moved, conversions = np.full(source.shape[1], np.inf), losses.feeding.conversions
     for sweep in range(_SWEEPS):
-        after = source - losses.drop_v(asked.at(voltage))
+        taken_a = asked.at(voltage)
+        if conversions:
+            converted(conversions, taken_a, voltage, full=full)
+        after = source - losses.drop_v(taken_a)
         if sweep >= _UNCHECKED_SWEEPS:
             moved = np.abs(after - voltage).max(axis=0)
         voltage[:] = after

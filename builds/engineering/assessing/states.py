@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from builds.engineering.assessing.conversion import converted
 from builds.engineering.assessing.demand import Asked, Demand, Feeds, demand_of, summed
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.lockouts import Drawn, Settled, draw_network, settle
@@ -175,7 +176,9 @@ def source_volts(index: IndexedDesign, feeding: Feeding, chosen: Sequence[int]) 
     one voltage, the lowest and the highest of all of them.
     """
     conditions = [index.design.conditions[place] for place in chosen]
-    volts = {}
+    volts = {
+        conversion.key: np.full((2, len(conditions)), conversion.spec.output_v) for conversion in feeding.conversions
+    }
     for battery in index.batteries():
         pairs = [_post_volts(index, feeding, condition, battery) for condition in conditions]
         volts[battery.key] = np.array(pairs).reshape(-1, 2).T
@@ -220,8 +223,9 @@ class _Solving:
 
     def __post_init__(self) -> None:
         design = self.index.design
-        self.feeds = Feeds.of(self.demand.loads, self.feeding.column_of)
-        own_ohm = np.array([self.circuit_wires[circuit.number].ohm for circuit in self.feeding.circuits])
+        self.feeds = Feeds.of(self.demand.loads, self.feeding.column_of, len(self.feeding.root))
+        own_ohm = np.zeros(len(self.feeding.root))  # a converter is at the end of its run
+        own_ohm[: len(self.feeding.circuits)] = [self.circuit_wires[c.number].ohm for c in self.feeding.circuits]
         self.resistances = resistances_of(design, self.elements, self.run_wires, own_ohm)
         # what charges a battery holds the voltage at its post; else it is the battery's, behind what is inside it
         self.source_ohm = np.array(
@@ -259,7 +263,8 @@ class _Solving:
         for key, wire in self.run_wires.items():
             unknown[self.elements.run_row[key]] = not wire.known
         passed = self.feeding.loop_ohm(unknown)  # any unknown element on the way counts more than 0
-        own = np.array([self.circuit_wires[circuit.number].known for circuit in self.feeding.circuits], dtype=bool)
+        own = np.ones(len(passed), dtype=bool)
+        own[: len(self.feeding.circuits)] = [self.circuit_wires[c.number].known for c in self.feeding.circuits]
         return np.asarray((passed == 0) & own)
 
     def _cases(self) -> list[Case]:
@@ -290,7 +295,7 @@ class _Solving:
                 voltage_v[:, column] = source_v[:, column]
         mean_factor = demand.duty[:, columns] * on
         asked = summed(demand, self.feeds, {"mean": mean_factor}, asleep_a)["mean"]
-        mean = self._solved(COOL_CONDUCTOR_C, source_v, mean_factor, asked)
+        mean = self._solved(COOL_CONDUCTOR_C, source_v, mean_factor, asked, full=False)
         return self._currents(source_v, voltage_v, on, mean.current_a, collapses)
 
     def _currents(
@@ -309,7 +314,11 @@ class _Solving:
         )
         asleep_a = feeds.summed(demand.asleep_a[:, columns])
         totals = np.split(feeds.summed(np.concatenate(uses, axis=1)), len(uses), axis=1)
-        flowing_a, rms_a, sizing_a, continuous_a = (total + asleep_a for total in totals)
+        full = (True, False, True, True)
+        flowing_a, rms_a, sizing_a, continuous_a = (
+            converted(self.feeding.conversions, total + asleep_a, voltage_v, full=all_it_can)
+            for total, all_it_can in zip(totals, full, strict=True)
+        )
         # with less lit the voltage is a little higher, and a lamp's mean then a little above its RMS at full load
         rms_a = np.maximum(rms_a, mean_a)
         sizing_a = np.maximum(sizing_a, rms_a)
@@ -344,21 +353,30 @@ class _Solving:
         )
         sizing_a = lit_a * demand.sizing[:, columns]
         asleep_a = self.feeds.summed(demand.asleep_a[:, columns])
-        return (
-            self.feeds.summed(sizing_a) + asleep_a,
-            self.feeds.summed(sizing_a * demand.continuous[:, None]) + asleep_a,
+        whole, continuous = (
+            self.feeds.summed(asked_a) + asleep_a for asked_a in (sizing_a, sizing_a * demand.continuous[:, None])
         )
+        for current_a in (whole, continuous):
+            converted(self.feeding.conversions, current_a, low.voltage_v)
+        return whole, continuous
 
     def _undecided(self, solved: Solved, on: Floats) -> list[int]:
         """Columns that did not settle, or in which a load is below its least voltage."""
         least_v = np.array([load.min_v for load in self.demand.loads])
         at_load_v = self.feeds.at_loads(solved.voltage_v)
         short = (at_load_v < least_v[:, None] - _SHORT_V) & (on > 0) & (self.feeds.fed > 0)[:, None]
-        return [int(column) for column in np.flatnonzero(~solved.settled | short.any(axis=0))]
+        over = np.zeros(len(self.chosen), dtype=bool)
+        for conversion in self.feeding.conversions:  # past its limit, or below its least voltage
+            wanted_a = conversion.fed @ solved.current_a
+            over |= (wanted_a > conversion.spec.limit_a) & (not conversion.charges)
+            over |= solved.voltage_v[conversion.row] < conversion.spec.min_v - _SHORT_V
+        return [int(column) for column in np.flatnonzero(~solved.settled | short.any(axis=0) | over)]
 
-    def _solved(self, temperature_c: float, source_v: Floats, factor: Floats, asked: Asked) -> Solved:
+    def _solved(
+        self, temperature_c: float, source_v: Floats, factor: Floats, asked: Asked, *, full: bool = True
+    ) -> Solved:
         """Solve, and leave to the network as drawn what sweeps do not settle; 0 V and 0 A where there is no root."""
-        solved = solve_columns(self._losses(temperature_c), source_v, asked)
+        solved = solve_columns(self._losses(temperature_c), source_v, asked, full=full)
         voltage_v = solved.voltage_v
         for column in np.flatnonzero(~solved.settled).tolist():
             asleep_a = self.demand.asleep_a[:, self.chosen[column]]
@@ -367,6 +385,7 @@ class _Solving:
         if solved.settled.all():
             return solved
         flowing = np.where(voltage_v > 0, asked.at(np.where(voltage_v > 0, voltage_v, 1.0)), 0.0)
+        converted(self.feeding.conversions, flowing, voltage_v, full=full)
         return Solved(voltage_v, flowing, np.ones_like(solved.settled))
 
     def _settle(

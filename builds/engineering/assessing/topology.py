@@ -9,14 +9,15 @@ the resistance that two circuits share are one matrix product each.
 """
 
 from collections import deque
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from builds.engineering.assessing.conversion import Conversion, input_node
 from builds.engineering.assessing.settings import Setting
-from builds.engineering.design import Circuit, Design
+from builds.engineering.design import Circuit, Design, PowerNode
 from builds.engineering.vocabulary import NodeKind, RunSide
 
 __all__ = [
@@ -137,15 +138,19 @@ class Feeding:
     Circuits of one panel share their way out, circuits of one ground their way back, so ways are kept once each:
     ``supply_ways`` and ``return_ways`` have a row per element and a column per panel or ground, ``panels`` and ``returns``
     say which column is whose. ``root`` names each circuit's battery; ``battery`` has a row per battery and a column per
-    circuit, 1 where that battery feeds it. ``chargers`` names what charges each battery that is charged. In rings ways and batteries are parts of one: :mod:`sharing` finds them.
+    circuit, 1 where that battery feeds it. ``chargers`` names what charges each battery that is charged. The inputs of converters stand in the columns
+    behind those of the circuits; a converter that no battery stands beside is a root of its own, and ``negative_of`` says
+    where each root's way back begins. In rings ways and batteries are parts of one: :mod:`sharing` finds them.
     """
 
     setting: Setting
     chargers: Mapping[str, tuple[str, ...]]
     supply_tree: Tree
     return_tree: Tree
+    negative_of: Mapping[str, str]
     circuits: tuple[Circuit, ...]
     column_of: Mapping[str, int]
+    conversions: tuple[Conversion, ...]
     root: tuple[str, ...]
     panels: Group
     returns: Group
@@ -158,6 +163,11 @@ class Feeding:
     def closers(self) -> tuple[Closer, ...]:
         """The steps that close rings, out and back."""
         return self.supply_tree.closers + self.return_tree.closers
+
+    @property
+    def from_batteries(self) -> NDArray[np.bool_]:
+        """Rows whose current comes from a battery, not from a converter whose own input is a row already."""
+        return np.asarray(self.battery.any(axis=0))
 
     def cross_ohm(self, element_ohm: Floats) -> Floats | None:
         """What an ampere from a ground costs a panel, panels × grounds; None where ways out and back share nothing [Ω]."""
@@ -222,13 +232,20 @@ def elements_of(design: Design) -> Elements:
 
 
 def neighbours(design: Design, elements: Elements, side: RunSide) -> dict[str, list[Way]]:
-    """Return every node's steps over the runs of one side; on the return side each stud steps to its chassis body."""
+    """
+    Return every node's steps over the runs of one side; on the return side each stud steps to its chassis body.
+
+    A run out to a converter ends at its input, which leads nowhere by itself.
+    """
+    converters = {node.key for node in design.nodes if node.converter is not None}
     steps: dict[str, list[Way]] = {}
     for run in design.runs:
         if run.side is side:
-            row = elements.run_row[run.key]
-            steps.setdefault(run.from_node, []).append(Way(run.to_node, row, 1))
-            steps.setdefault(run.to_node, []).append(Way(run.from_node, row, -1))
+            row, end = elements.run_row[run.key], run.to_node
+            if end in converters and side is RunSide.SUPPLY:
+                end = input_node(end)
+            steps.setdefault(run.from_node, []).append(Way(end, row, 1))
+            steps.setdefault(end, []).append(Way(run.from_node, row, -1))
     if side is RunSide.RETURN:
         for node in design.nodes:
             if node.kind is NodeKind.GROUND and node.chassis:
@@ -309,12 +326,62 @@ def feeding_of(design: Design, elements: Elements, setting: Setting) -> Feeding:
     While the engine runs everything that its battery reaches hangs on that; else each battery feeds what is on its side.
     """
     steps = {side: neighbours(design, elements, side) for side in RunSide}
+    shut = setting.shut | {node.key for node in design.nodes if node.kind is NodeKind.CHASSIS and not node.metal}
     batteries = [node.key for node in design.nodes if node.battery is not None]
     chargers = charged_batteries(design, steps[RunSide.SUPPLY], setting)
     first = [key for key in batteries if key in chargers][:1] if setting.running else batteries
-    out = _supply_forest(steps[RunSide.SUPPLY], first, batteries, setting.shut)
-    back = _return_forest(steps[RunSide.RETURN], list(dict.fromkeys(out.root_of.values())))
-    return _feeding(design, elements, setting, chargers, out, back, steps[RunSide.RETURN], batteries)
+    trees = _Trees(steps, shut, _supply_forest(steps[RunSide.SUPPLY], first, batteries, shut))
+    converters = [node for node in design.nodes if node.converter is not None]
+    fed = trees.feed(converters)
+    for node in fed:
+        root, behind = trees.out.root_of[node.key], trees.out.root_of[input_node(node.key)]
+        if root in batteries and behind in chargers and root != behind:
+            chargers[root] = (*chargers.get(root, ()), node.key)
+    return _feeding(design, elements, setting, chargers, trees, fed, batteries)
+
+
+class _Trees:
+    """The supply side and the ways back to each root, growing as converters are found to be fed."""
+
+    def __init__(self, steps: Mapping[RunSide, Mapping[str, list[Way]]], shut: frozenset[str], out: Tree) -> None:
+        self.steps, self.shut, self.out = steps, shut, out
+        self.negative_of = {root: root for root in dict.fromkeys(out.root_of.values())}
+        self.back_of = {root: self._back(root) for root in self.negative_of}
+
+    def _back(self, negative: str) -> Tree:
+        return grow_tree(self.steps[RunSide.RETURN], [negative], self.shut)
+
+    def feed(self, converters: list[PowerNode]) -> list[PowerNode]:
+        """Let every converter feed on whose input something feeds; return those, nearest the batteries first."""
+        fed: list[PowerNode] = []
+        waiting = list(converters)
+        while ready := [node for node in waiting if self._is_fed(node)]:
+            for node in ready:
+                assert node.converter is not None
+                if node.key not in self.out.root_of:
+                    grown = grow_tree(self.steps[RunSide.SUPPLY], [node.key], self.shut)
+                    self.out = joined_trees(self.out, grown)
+                    self.negative_of[node.key] = node.converter.return_node
+                    self.back_of[node.key] = self._back(node.converter.return_node)
+            fed += ready
+            waiting = [node for node in waiting if node not in ready]
+        return fed
+
+    def _is_fed(self, node: PowerNode) -> bool:
+        root = self.out.root_of.get(input_node(node.key))
+        return root is not None and node.converter is not None and self.returns(node.converter.return_node, root)
+
+    def returns(self, node: str, root: str) -> bool:
+        """Whether a way leads from a node back to a root."""
+        return node in self.back_of[root].root_of
+
+    def forest(self) -> Tree:
+        """The ways back from the first negative, then from each that it did not reach: negatives may share a chassis."""
+        whole = Tree({}, {}, {}, ())
+        for negative in self.negative_of.values():
+            if negative not in whole.root_of:
+                whole = joined_trees(whole, self._back(negative))
+        return whole
 
 
 def _supply_forest(
@@ -338,59 +405,71 @@ def joined_trees(one: Tree, other: Tree) -> Tree:
     )
 
 
-def _return_forest(steps: Mapping[str, list[Way]], roots: Iterable[str]) -> Tree:
-    """Walk the ways back from the first negative, then from each that it did not reach: negatives may share a chassis."""
-    whole = Tree({}, {}, {}, ())
-    for root in roots:
-        if root not in whole.root_of:
-            whole = joined_trees(whole, grow_tree(steps, [root]))
-    return whole
-
-
 def _feeding(
     design: Design,
     elements: Elements,
     setting: Setting,
     chargers: dict[str, tuple[str, ...]],
-    out: Tree,
-    back: Tree,
-    return_steps: Mapping[str, list[Way]],
+    trees: _Trees,
+    converters: list[PowerNode],
     batteries: list[str],
 ) -> Feeding:
-    back_of = {root: grow_tree(return_steps, [root]) for root in set(out.root_of.values())}
+    out = trees.out
     fed = tuple(
-        c for c in design.circuits if c.panel in out.root_of and c.return_node in back_of[out.root_of[c.panel]].root_of
+        c for c in design.circuits if c.panel in out.root_of and trees.returns(c.return_node, out.root_of[c.panel])
     )
-    root = tuple(out.root_of[circuit.panel] for circuit in fed)
-    panels = Group.of(tuple((circuit.panel, "") for circuit in fed))
-    returns = Group.of(tuple((circuit.return_node, at) for circuit, at in zip(fed, root, strict=True)))
+    ends = [(circuit.panel, circuit.return_node) for circuit in fed]
+    ends += [(input_node(node.key), node.converter.return_node) for node in converters if node.converter is not None]
+    root = tuple(out.root_of[panel] for panel, _ in ends)
+    panels = Group.of(tuple((panel, "") for panel, _ in ends))
+    returns = Group.of(tuple((node, at) for (_, node), at in zip(ends, root, strict=True)))
     supply_ways = np.zeros((elements.count, len(panels.names)))
     return_ways = np.zeros((elements.count, len(returns.names)))
     for column, (panel, _) in enumerate(panels.names):
-        _mark(supply_ways, column, out, panel, elements, RunSide.SUPPLY)
+        _mark(supply_ways, column, out, panel, elements)
     for column, (node, at) in enumerate(returns.names):
-        _mark(return_ways, column, back_of[at], node, elements, RunSide.RETURN)
+        without_own = (*elements.batteries, trees.negative_of[at])
+        _mark(return_ways, column, trees.back_of[at], node, elements, without_own)
     return Feeding(
         setting=setting,
         chargers=chargers,
         supply_tree=out,
-        return_tree=back,
+        return_tree=trees.forest(),
+        negative_of=trees.negative_of,
         circuits=fed,
         column_of={circuit.number: column for column, circuit in enumerate(fed)},
+        conversions=tuple(_conversions(converters, chargers, out, root, len(fed))),
         root=root,
         panels=panels,
         returns=returns,
         supply_ways=supply_ways,
         return_ways=return_ways,
-        battery=np.array([[float(key == at) for at in root] for key in batteries]).reshape(len(batteries), len(fed)),
+        battery=np.array([[float(key == at) for at in root] for key in batteries]).reshape(len(batteries), len(root)),
     )
 
 
-def _mark(ways: Floats, column: int, tree: Tree, node: str, elements: Elements, side: RunSide) -> None:
+def _conversions(
+    converters: list[PowerNode],
+    chargers: Mapping[str, tuple[str, ...]],
+    out: Tree,
+    root: tuple[str, ...],
+    circuits: int,
+) -> Iterator[Conversion]:
+    """Each converter feeds what hangs on it, or on the battery that it charges; one beside another source gives nothing."""
+    for place, node in enumerate(converters):
+        assert node.converter is not None
+        own = out.root_of[node.key]
+        charges = node.key in chargers.get(own, ())
+        fed = np.array([float(at == own and (charges or own == node.key)) for at in root])
+        yield Conversion(node.key, node.converter, circuits + place, fed, charges)
+
+
+def _mark(
+    ways: Floats, column: int, tree: Tree, node: str, elements: Elements, without_own: tuple[str, ...] = ()
+) -> None:
     """Write the way between a root and ``node`` into a column; a battery's own resistance is its source's, never a return's."""
     for element, sign in tree.elements_to(node):
         ways[element, column] = sign
-    without_own = () if side is RunSide.SUPPLY else elements.batteries
     for key in tree.nodes_to(node):
         row = elements.node_row.get(key)
         if (

@@ -42,7 +42,7 @@ def energy_result(index: IndexedDesign, network: Network) -> EnergyResult:
 def _standing_draws(index: IndexedDesign, network: Network) -> list[tuple[PowerNode, float]]:
     draws = {battery.key: 0.0 for battery in index.batteries()}
     feeding = network.states[1].feeding  # the engine off, everything as usual
-    for circuit, root in zip(feeding.circuits, feeding.root, strict=True):
+    for circuit, root in zip(feeding.circuits, feeding.root, strict=False):  # converters stand behind the circuits
         if root in draws:
             draws[root] += sum(load.key_off_a * load.quantity for load in index.loads_of.get(circuit.number, ()))
     return [(battery, draws[battery.key]) for battery in index.batteries()]

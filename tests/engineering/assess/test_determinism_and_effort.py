@@ -82,9 +82,9 @@ def test_conditions_are_solved_together(monkeypatch: object) -> None:
     solved: list[int] = []
     solve = solving.solve_columns
 
-    def counted(losses: solving.Losses, source_v: solving.Floats, asked: object) -> solving.Solved:
+    def counted(losses: solving.Losses, source_v: solving.Floats, asked: object, **more: bool) -> solving.Solved:
         solved.append(len(source_v))
-        return solve(losses, source_v, asked)  # type: ignore[arg-type]
+        return solve(losses, source_v, asked, **more)  # type: ignore[arg-type]
 
     monkeypatch.setattr("builds.engineering.assessing.states.solve_columns", counted)  # type: ignore[attr-defined]
     assess(large_design())
