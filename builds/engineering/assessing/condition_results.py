@@ -9,7 +9,13 @@ from builds.engineering.assessing.settings import source_uses
 from builds.engineering.assessing.states import Network, State
 from builds.engineering.assessment import AlternatorUse, ConditionResult
 from builds.engineering.design import AlternatorSpec, OperatingCondition, PowerNode
-from builds.engineering.electrical.alternator import AlternatorOutput, OutputPoint, estimated_output, output_at
+from builds.engineering.electrical.alternator import (
+    AlternatorOutput,
+    OutputCurve,
+    OutputPoint,
+    estimated_output,
+    output_at,
+)
 from builds.engineering.electrical.battery import discharge_at
 from builds.engineering.vocabulary import SourceState
 
@@ -151,11 +157,11 @@ def available_output(condition: OperatingCondition, source: PowerNode) -> Altern
     return estimated_output(rated_a=spec.rated_a, output_ratio=spec.idle_ratio if idle else spec.speed_ratio)
 
 
-def _curves(spec: AlternatorSpec) -> dict[float, list[OutputPoint]]:
-    curves: dict[float, list[OutputPoint]] = {}
+def _curves(spec: AlternatorSpec) -> list[OutputCurve]:
+    at: dict[float, list[OutputPoint]] = {}
     for point in sorted(spec.points, key=lambda point: point.speed_rpm):
-        curves.setdefault(point.ambient_c, []).append(OutputPoint(speed_rpm=point.speed_rpm, output_a=point.output_a))
-    return curves
+        at.setdefault(point.ambient_c, []).append(OutputPoint(speed_rpm=point.speed_rpm, output_a=point.output_a))
+    return [OutputCurve(ambient_c=ambient_c, points=points) for ambient_c, points in at.items()]
 
 
 def _lowest(index: IndexedDesign, network: Network, state: State, column: int) -> tuple[float | None, str]:

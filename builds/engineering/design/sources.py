@@ -106,7 +106,21 @@ class ConverterSpec:
 
 
 def check_volts(low_v: float | None, high_v: float | None) -> None:
-    """Raise OutOfRange unless both voltages that are given are in range and the high one is not below the low one."""
+    """
+    Check a least and a most voltage of which either may be left out.
+
+    Parameters
+    ----------
+    low_v : float or None
+        1 to 60. [V]
+    high_v : float or None
+        From the low one, or 1, to 60. [V]
+
+    Raises
+    ------
+    OutOfRange
+        If one of them is outside its range.
+    """
     if low_v is not None:
         check_within("low_v", low_v, 1.0, MAX_SYSTEM_V)
     if high_v is not None:

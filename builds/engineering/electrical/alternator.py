@@ -5,7 +5,7 @@ A rating is for a fast, cool machine. Where the maker gives a curve it is read; 
 is taken and the figure is marked an estimate.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -15,6 +15,7 @@ from builds.engineering.ranges import check_at_least, check_ratio, check_within
 
 __all__ = [
     "AlternatorOutput",
+    "OutputCurve",
     "OutputPoint",
     "SourceMargin",
     "estimated_output",
@@ -34,6 +35,14 @@ class OutputPoint:
     def __post_init__(self) -> None:
         check_within("speed_rpm", self.speed_rpm, 0.0, 30_000.0)
         check_within("output_a", self.output_a, 0.0, 5000.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OutputCurve:
+    """A maker's output curve at one ambient temperature, its points in rising order of speed."""
+
+    ambient_c: float
+    points: Sequence[OutputPoint]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -134,7 +143,7 @@ def output_from_curve(*, curve: Sequence[OutputPoint], engine_rpm: float, pulley
 
 def output_at(
     *,
-    curves: Mapping[float, Sequence[OutputPoint]],
+    curves: Sequence[OutputCurve],
     ambient_c: float,
     engine_rpm: float,
     pulley_ratio: float,
@@ -144,8 +153,8 @@ def output_at(
 
     Parameters
     ----------
-    curves : mapping of float to sequence of OutputPoint
-        The maker's curve at each ambient temperature, each in rising order of speed; at least one. [°C]
+    curves : sequence of OutputCurve
+        The maker's curve at each ambient temperature, at least one.
     ambient_c : float
         Ambient temperature, -40 to 200. [°C]
     engine_rpm : float
@@ -168,15 +177,17 @@ def output_at(
     --------
     >>> cold = [OutputPoint(speed_rpm=1300, output_a=24), OutputPoint(speed_rpm=2500, output_a=50)]
     >>> hot = [OutputPoint(speed_rpm=1300, output_a=16), OutputPoint(speed_rpm=2500, output_a=41)]
-    >>> output_at(curves={25: cold, 95: hot}, ambient_c=60, engine_rpm=1000, pulley_ratio=2.5).available_a
+    >>> curves = [OutputCurve(ambient_c=25, points=cold), OutputCurve(ambient_c=95, points=hot)]
+    >>> output_at(curves=curves, ambient_c=60, engine_rpm=1000, pulley_ratio=2.5).available_a
     45.5
     """
     check_within("number of curves", len(curves), 1, 1000)
     check_within("ambient_c", ambient_c, -40.0, 200.0)
-    temperatures = sorted(curves)
+    curves = sorted(curves, key=lambda curve: curve.ambient_c)
+    temperatures = [curve.ambient_c for curve in curves]
     outputs = [
-        output_from_curve(curve=curves[at], engine_rpm=engine_rpm, pulley_ratio=pulley_ratio).available_a
-        for at in temperatures
+        output_from_curve(curve=curve.points, engine_rpm=engine_rpm, pulley_ratio=pulley_ratio).available_a
+        for curve in curves
     ]
     available_a = float(np.interp(ambient_c, temperatures, outputs))
     return AlternatorOutput(available_a=available_a, estimate=ambient_c > temperatures[-1])
