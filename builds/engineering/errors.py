@@ -7,6 +7,7 @@ Errors of the engineering core: input that a formula is not valid for.
     ├── OutOfRange              a number outside the range a function states
     ├── UnknownTableEntry       a gauge, family, insulation or colour that no table has
     ├── NoStandardSize          nothing in the table is large enough
+    ├── TreeRefused             a change of the power tree that makes no tree, in words for whoever asked
     └── NetworkError
         ├── ShortCircuit        a way between a source's own posts
         ├── Unconnected         a part that no source reaches
@@ -24,6 +25,7 @@ __all__ = [
     "OutOfRange",
     "SelfFed",
     "ShortCircuit",
+    "TreeRefused",
     "Unconnected",
     "UnknownTableEntry",
 ]
@@ -59,6 +61,14 @@ class NoStandardSize(EngineeringError):
         super().__init__(f"{table} has nothing for {wanted}.")
         self.table = table
         self.wanted = wanted
+
+
+class TreeRefused(EngineeringError):
+    """A change of the power tree that cannot be made; ``field`` names what to change in what was asked, if one does."""
+
+    def __init__(self, message: str, field: str = "") -> None:
+        super().__init__(message)
+        self.field = field
 
 
 class NetworkError(EngineeringError):
