@@ -16,6 +16,7 @@ from builds.drawings.one_line_words import (
     step_lines,
 )
 from builds.drawings.palette import Palette
+from builds.drawings.svg import element
 from builds.drawings.text_width import shorten, width_of, wrap
 from builds.drawings.texts import text
 from builds.engineering.assessment import Assessment
@@ -106,7 +107,7 @@ class Pen:
     def _stop(self, stop: Stop) -> str:
         node, y = stop.step.node, stop.y
         symbol = self._spine_symbol(node, y)
-        return symbol + self._spine_label(node, y)
+        return self._handle(symbol + self._spine_label(node, y), node.key, stop.step.run)
 
     def _spine_symbol(self, node: PowerNode, y: float) -> str:
         match node.kind:
@@ -155,7 +156,7 @@ class Pen:
         shape = self._shape(f"node:{node.key}", BUS_X - 26, column.bus_top - 18)
         return [
             *self._rows(column.bus_rows, BUS_X),
-            Piece(column.bus_top, column.bus_bottom, bar),
+            Piece(column.bus_top, column.bus_bottom, self._handle(bar, node.key, column.bus.run)),
             Piece(column.bus_top - 18, column.bus_top, label + shape),
         ]
 
@@ -245,9 +246,16 @@ class Pen:
             parts.append(symbols.bus_bar(x, y, y + BOX_H, self.palette))
         if worst:
             parts.append(symbols.shape(worst.value, x + width - 21, y + 5, self.palette))
-        return "".join(parts)
+        return self._handle("".join(parts), branch.node.key if branch.node else "", branch.run, branch.circuit)
 
     # --- what things look like ---
+
+    def _handle(self, svg: str, node: str, run: Run | None, circuit: Circuit | None = None) -> str:
+        """On a page a box says what it stands for, so that a script can take hold of it; on paper it is only drawn."""
+        if self.palette.colours is not None:
+            return svg
+        subject = f"circuit:{circuit.number}" if circuit else f"run:{run.key}" if run else f"node:{node}"
+        return element("g", svg, data_node=node or None, data_subject=subject)
 
     def _weight(self, run: Run) -> float:
         return symbols.LINE_WEIGHT[conductor_class(run.gauge, self.design.conventions)]

@@ -29,6 +29,13 @@ def edit_query(subject: str) -> str:
     return "?" + urlencode({"edit": subject})
 
 
+@register.filter
+def cut_family(subject: str) -> str:
+    """``{{ item.subject|cut_family }}``: "run R8" for "run:R8", "BAT1" for "node:BAT1"."""
+    family, _, key = subject.partition(":")
+    return key if family == "node" else f"{family} {key}"
+
+
 @register.simple_tag
 def grid_cells(texts: Sequence[str], columns: Sequence[Column]) -> SafeString:
     """``{% grid_cells row.cells table.columns %}``: the cells of one row, figures to the right."""

@@ -219,6 +219,10 @@ _DESK: dict[str, Route] = {
         fill=_build(family="circuit"),
         foreign=(_build(family="taste"), _build(family="part"), _no_build(family="circuit")),
     ),
+    "power-tree": _of_build(_get(_SEE), queries=("", "?side=return&at=run:R1&do=feed&kind=bus&source=XX", "?at=%00")),
+    "tree-change": _of_build(_post(_EDIT)),
+    "tree-preview": _of_build(_post(_EDIT)),
+    "tree-undo": _of_build(_post(_EDIT)),
     "condition-loads": Route(
         guards={"GET": _SEE, "POST": _EDIT},
         fill=_build(key="idle"),
