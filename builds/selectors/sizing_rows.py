@@ -149,7 +149,9 @@ def _pair(gauge: str, family: str, rating_a: float | None, conventions: Conventi
 
 def _decided(proposal: SizingProposal, conventions: Conventions) -> list[str]:
     words = []
-    if proposal.gauge_rule is not None:
+    # where a policy kept the conductor, no rule decided it
+    soft = proposal.next_gauge is not None and proposal.next_gauge.check.soft
+    if proposal.gauge_rule is not None and not (proposal.policy and soft):
         words.append(f"Conductor: {rule_words(proposal.gauge_rule)}{_refused(proposal.next_gauge, conventions)}")
     if proposal.rating_rule is not None:
         words.append(f"Device: {rule_words(proposal.rating_rule)}{_refused(proposal.next_rating, None)}")
@@ -169,7 +171,7 @@ def _shifts(sheet: Sheet, proposal: SizingProposal) -> list[str]:
     if not proposal.changes or not proposal.gauge:
         return []
     words = []
-    if proposal.ampacity_a is not None:
+    if proposal.ampacity_a is not None and proposal.ampacity_a != proposal.ampacity_now_a:
         before = amperes(proposal.ampacity_now_a) if proposal.ampacity_now_a is not None else "not known"
         words.append(f"carries {before} → {amperes(proposal.ampacity_a)}")
     before_v, after_v = (proposal.current_a * mohm / 1000 for mohm in (proposal.own_mohm_now, proposal.own_mohm))

@@ -22,7 +22,12 @@ UNITS = {
 }  # fmt: skip
 
 # Range checks, wordings and conversions of any figure take any unit: their argument has none of its own.
-OF_ANY_UNIT = {"builds.engineering.ranges", "builds.engineering.assessing.words", "builds.engineering.money.as_decimal"}
+OF_ANY_UNIT = {
+    "builds.engineering.ranges",
+    "builds.engineering.assessing.words",
+    "builds.engineering.money.as_decimal",
+    "builds.engineering.explaining.values.number_text",
+}
 
 # The steps of an assessment call the formulas and have no readers of their own: the name alone says the unit there.
 UNIT_IN_NAME_ONLY = "builds.engineering.assessing."

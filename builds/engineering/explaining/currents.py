@@ -1,0 +1,237 @@
+"""Workings of currents: each circuit's from its loads at the voltage they have, a condition's from its circuits."""
+
+import math
+from collections.abc import Iterator
+
+import numpy as np
+
+from builds.engineering.assessing.states import Side, State
+from builds.engineering.design import Circuit
+from builds.engineering.errors import UnknownTableEntry
+from builds.engineering.explaining.subject import Subject, table_source
+from builds.engineering.explaining.values import Row, Rows, Working
+
+__all__ = ["circuit_current_working", "condition_current_working", "run_current_working"]
+
+_NAMES = {"mean": "mean_a", "rms": "rms_a", "peak": "lit_a", "continuous": "sizing_a"}
+_USES = {
+    "mean": "mean: lit part of the flash, for source and battery",
+    "rms": "RMS: root of the lit part, for the heat of fuses and conductors",
+    "peak": "peak: everything lit, for drop and switching",
+    "continuous": "RMS, steady where it can be: what fuse and conductor are sized on",
+}
+
+
+def condition_current_working(subject: Subject, use: str, key: str) -> Working:
+    """Return the working of the mean, RMS or peak of all loads together in a condition."""
+    condition, state, column = subject.condition(key)
+    figures = getattr(state.worst, _NAMES[use])[:, column].tolist()
+    rows = tuple(
+        Row(f"Circuit {circuit.number} {circuit.legend}".strip(), (), figure)
+        for circuit, figure in zip(state.feeding.circuits, figures, strict=True)
+        if figure > 0
+    )
+    return Working(
+        key=f"condition-{use}:{key}",
+        title=f"{use.upper() if use == 'rms' else use.capitalize()} of “{condition.name}”",
+        steps=(
+            Rows(
+                words="Every circuit that takes something", symbol="I", heads=(), formula="", rows=rows,
+                total=sum(figures), unit="A",
+                note=f"each at the worse of {condition.source_low_v:g} and {condition.source_high_v:g} V; a circuit's own figure opens how it came about",
+            ),
+        ),
+        result=sum(figures),
+        unit="A",
+        rule=_USES[use],
+        sources=("the loads' data sheets as entered; the solved distribution",),
+    )  # fmt: skip
+
+
+def circuit_current_working(subject: Subject, use: str, number: str) -> Working:
+    """Return the working of a circuit's mean, continuous or peak current at its worst."""
+    facts = subject.circuit(number)
+    worst = _worst(subject, use, number)
+    rows: tuple[Row, ...] = ()
+    note, where = "", "with nothing on in any condition"
+    if worst is not None:
+        state, column = worst
+        side, side_words = _side(state, use, number, column)
+        rows, note = _counted(subject, state, side, use, facts.circuit, column)
+        note = f"{side_words}; {note}"
+        where = f"in “{subject.design.conditions[state.chosen[column]].name}”"
+    if use == "continuous":
+        rows = (*rows, *_unused_rows(subject, number))
+    if not rows:
+        raise UnknownTableEntry("The loads that are on in this build", number)
+    total = sum(row.value for row in rows)
+    return Working(
+        key=f"circuit-{use}:{number}",
+        title=f"{use.capitalize()} current of circuit {number} {where}",
+        steps=(
+            Rows(
+                words="Every load that counts", symbol="I",
+                heads=(("q", "", "how many"), ("I_0", "A", "current each"), ("V_0", "V", "at"), ("V", "V", "has"),
+                       ("e", "", "1 resistive, 0 constant current, −1 constant power"), ("d", "", "part that counts")),
+                formula="q × I_0 × (V / V_0)^e × d", rows=rows, total=total, unit="A", note=note,
+            ),
+        ),
+        result=total,
+        unit="A",
+        rule=_USES[use],
+        sources=("the loads' data sheets as entered; the solved distribution",),
+    )  # fmt: skip
+
+
+def _counted(
+    subject: Subject, state: State, side: Side, use: str, circuit: Circuit, column: int
+) -> tuple[tuple[Row, ...], str]:
+    """The loads' rows; where what they take on average is more than lit together, those of the average."""
+    value = float(getattr(side, _NAMES[use])[state.feeding.column_of[circuit.number], column])
+    for counted, note in (
+        (use, "voltage as solved with everything else that is on"),
+        ("continuous", "sized with what can be steady steady"),
+        ("mean", "with less lit the voltage is a little higher, and here that makes more than all lit at once"),
+    ):
+        load_v = _voltage(subject, state, side, counted, circuit.number, column)
+        rows = tuple(_load_rows(subject, state, side, counted, circuit, column, load_v))
+        if abs(sum(row.value for row in rows) - value) <= 1e-9 * max(value, 1.0):
+            return rows, note
+    return rows, note
+
+
+def _unused_rows(subject: Subject, number: str) -> Iterator[Row]:
+    """Loads that no condition uses count from their data sheet for their own circuit's device and conductor."""
+    for load in subject.solved.index.loads_of.get(number, ()):
+        if load.key not in subject.solved.index.used_loads and load.current_a:
+            factor = 1.0 if load.can_be_steady else math.sqrt(load.duty_ratio)
+            value = load.quantity * load.current_a * factor
+            words = f"{load.name or load.key}, on in no condition"
+            yield Row(words, (load.quantity, load.current_a, load.at_v, load.at_v, 0.0, factor), value)
+
+
+def _worst(subject: Subject, use: str, number: str) -> tuple[State, int] | None:
+    """The state and column in which a circuit's figure is largest."""
+    best: tuple[float, State, int] | None = None
+    for state in subject.solved.network.states:
+        row = state.feeding.column_of.get(number)
+        if row is None or not state.chosen:
+            continue
+        figures = getattr(state.worst, _NAMES[use])[row]
+        column = int(figures.argmax())
+        if figures[column] > 0 and (best is None or figures[column] > best[0]):
+            best = (float(figures[column]), state, column)
+    return None if best is None else best[1:]
+
+
+def _side(state: State, use: str, number: str, column: int) -> tuple[Side, str]:
+    row = state.feeding.column_of[number]
+    low, high = (float(getattr(side, _NAMES[use])[row, column]) for side in (state.low, state.high))
+    return (
+        (state.low, "at the source's lowest voltage")
+        if low >= high
+        else (state.high, "at the source's highest voltage")
+    )
+
+
+def _voltage(subject: Subject, state: State, side: Side, use: str, number: str, column: int) -> float:
+    """
+    The voltage at a circuit's loads.
+
+    A mean is solved with each load at its lit part, so its voltage is a little above that of everything lit: it is found
+    back from the current, which rises or falls with it all the way.
+    """
+    row = state.feeding.column_of[number]
+    lit_v = float(side.voltage_v[row, column])
+    if use != "mean":
+        return lit_v
+    wanted_a = float(side.mean_a[row, column])
+    rows = _factors(subject, state, side, "mean", number, column)
+    demand = subject.solved.network.demand
+
+    def taken_a(voltage_v: float) -> float:
+        return float(sum(demand.lit.at(np.array([[voltage_v]]))[place, 0] * factor for place, factor in rows.items()))
+
+    low, high = lit_v * 0.5, lit_v * 2.0
+    rising = taken_a(high) >= taken_a(low)
+    for _ in range(80):
+        middle = (low + high) / 2
+        if (taken_a(middle) < wanted_a) == rising:
+            low = middle
+        else:
+            high = middle
+    return lit_v if abs(taken_a(high) - taken_a(lit_v)) < 1e-9 else (low + high) / 2
+
+
+def _factors(subject: Subject, state: State, side: Side, use: str, number: str, column: int) -> dict[int, float]:
+    """By row of load, the part of its lit current that counts."""
+    demand, place = subject.solved.network.demand, state.chosen[column]
+    factor = {
+        "mean": demand.duty, "rms": demand.root_duty, "peak": demand.on, "continuous": demand.sizing,
+    }[use][:, place] * (1.0 - side.off[:, column])  # fmt: skip
+    rows = [subject.solved.index.load_row[load.key] for load in subject.solved.index.loads_of.get(number, ())]
+    return {row: float(factor[row]) for row in rows if factor[row] > 0}
+
+
+def _load_rows(
+    subject: Subject, state: State, side: Side, use: str, circuit: Circuit, column: int, load_v: float
+) -> Iterator[Row]:
+    loads, place = subject.design.loads, state.chosen[column]
+    exponents = {"resistive": 1.0, "constant_current": 0.0, "constant_power": -1.0}
+    for row, factor in _factors(subject, state, side, use, circuit.number, column).items():
+        load = loads[row]
+        exponent = exponents[load.model.value]
+        value = load.quantity * load.current_a * (load_v / load.at_v) ** exponent * factor
+        yield Row(load.name or load.key, (load.quantity, load.current_a, load.at_v, load_v, exponent, factor), value)
+    asleep = subject.solved.network.demand.asleep_a[:, place]
+    for load in subject.solved.index.loads_of.get(circuit.number, ()):
+        asleep_a = float(asleep[subject.solved.index.load_row[load.key]])
+        if asleep_a:
+            yield Row(f"{load.name or load.key}, asleep", (1, asleep_a, load.at_v, load_v, 0.0, 1.0), asleep_a)
+
+
+def run_current_working(subject: Subject, use: str, key: str) -> Working:
+    """Return the working of a run's continuous or peak current: what each circuit sends through it."""
+    facts = subject.run(key)
+    place = subject.solved.network.elements.run_row[key]
+    best: tuple[float, State, int] | None = None
+    for state in subject.solved.network.states:
+        if not state.chosen or not state.feeding.circuits:
+            continue
+        through = state.feeding.through_a(getattr(state.worst, _NAMES[use]))[place]
+        column = int(through.argmax())
+        if best is None or through[column] > best[0]:
+            best = (float(through[column]), state, column)
+    value = facts.sizing_a if use == "continuous" else facts.result.peak_a
+    if best is None or abs(best[0] - value) > 1e-9 * max(value, 1.0) or not value:
+        raise UnknownTableEntry("The loads behind this run", key)
+    state, column = best[1:]
+    condition = subject.design.conditions[state.chosen[column]]
+    rows = tuple(_sent(state, getattr(state.worst, _NAMES[use])[:, column], place))
+    return Working(
+        key=f"run-{use}:{key}",
+        title=f"{use.capitalize()} current of run {key} in “{condition.name}”",
+        steps=(
+            Rows(
+                words="What each circuit sends through it", symbol="I", heads=(("I_c", "A", "current of the circuit"), ("w", "", "part that goes this way")),
+                formula="I_c × w", rows=rows, total=sum(row.value for row in rows), unit="A",
+                note="",
+            ),
+        ),
+        result=value,
+        unit="A",
+        rule=_USES[use],
+        sources=("the solved distribution", table_source("sae_areas")),
+    )  # fmt: skip
+
+
+def _sent(state: State, circuit_a: "np.ndarray[tuple[int], np.dtype[np.float64]]", place: int) -> Iterator[Row]:
+    feeding = state.feeding
+    out, home = feeding.supply_ways[place][feeding.panels.column], feeding.return_ways[place][feeding.returns.column]
+    parts = out + home if feeding.sharing is not None else np.abs(out) + np.abs(home)
+    sign = 1.0 if float(parts @ circuit_a) >= 0 else -1.0
+    for circuit, part, current_a in zip(feeding.circuits, parts.tolist(), circuit_a.tolist(), strict=True):
+        if part and current_a:
+            yield Row(
+                f"Circuit {circuit.number} {circuit.legend}".strip(), (current_a, sign * part), sign * part * current_a
+            )

@@ -1,0 +1,164 @@
+"""Workings of voltage drop: everything between the battery's post and the load and back, element by element."""
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from builds.engineering.assessing.circuit_results import CircuitFacts
+from builds.engineering.assessing.states import State, case_of
+from builds.engineering.assessing.worst_drops import WorstDrop
+from builds.engineering.electrical.conductors import resistance_ratio
+from builds.engineering.explaining.conductors import resistance_steps
+from builds.engineering.explaining.subject import Subject
+from builds.engineering.explaining.values import Comparison, Number, Row, Rows, Step, Working
+
+__all__ = ["circuit_drop_working", "run_drop_working"]
+
+
+def circuit_drop_working(subject: Subject, number: str) -> Working:
+    """Return the working of a circuit's worst drop."""
+    facts = subject.circuit(number)
+    drop, rule = facts.drop, facts.drop.rule
+    steps: list[Step | Rows | Comparison] = []
+    if drop.condition:
+        _, state, column = subject.condition(drop.condition)
+        row = state.feeding.column_of[number]
+        current_a = float(state.drops[case_of(rule)].current_a[row, column])
+        shared = _shared(subject, state, row, column, drop)
+        steps.append(shared)
+        shared_v = shared.total
+    else:
+        shared_v, current_a = (
+            0.0,
+            drop.drop_v / max(facts.wire.ohm * resistance_ratio(temperature_c=rule.conductor_temp_c), 1e-12),
+        )
+    steps += resistance_steps(subject, facts.circuit, facts.wire, rule.conductor_temp_c, "R")
+    steps += _own_and_all(subject, facts, current_a, shared_v)
+    ratio = 100 * drop.drop_v / rule.base_v
+    steps.append(
+        Step(
+            words="In parts of the rule's base voltage", symbol="d", formula="100 × V / V_base",
+            numbers=(
+                Number(symbol="V", value=drop.drop_v, unit="V", words="drop"),
+                Number(symbol="V_base", value=rule.base_v, unit="V", words="base of the rule"),
+            ),
+            value=ratio, unit="%",
+        )
+    )  # fmt: skip
+    steps.append(
+        Comparison(words=f"Limit of {rule.key}", value=ratio, limit=100 * rule.limit_ratio, unit="%", at_most=True)
+    )
+    where = f"in “{subject.solved.index.conditions[drop.condition].name}”" if drop.condition else "of its loads alone"
+    return Working(
+        key=f"circuit-drop:{number}",
+        title=f"Drop of circuit {number} {where}",
+        steps=tuple(steps),
+        result=ratio,
+        unit="%",
+        rule=f"{rule.key}: {100 * rule.limit_ratio:g} % of {rule.base_v:g} V at {rule.current} current, conductor at {rule.conductor_temp_c:g} °C",
+        sources=(rule.source, subject.area_source, "IEC 60028, annealed copper: 0.017241 Ω·mm²/m at 20 °C"),
+    )
+
+
+def _shared(subject: Subject, state: State, row: int, column: int, drop: WorstDrop) -> Rows:
+    """What is lost outside the circuit's own wire: each run and joint on the way out and home."""
+    case = case_of(drop.rule)
+    element_ohm, _ = state.resistances.at(case.conductor_temp_c)
+    rows = tuple(_lost(subject, state, row, column, element_ohm, state.drops[case].current_a))
+    return Rows(
+        words="On the way to the panel and home from the stud",
+        symbol="V_way",
+        heads=(("R", "mΩ", "resistance"), ("I", "A", "current through it, with everything else that is on")),
+        formula="R × I / 1000",
+        rows=rows,
+        total=sum(item.value for item in rows),
+        unit="V",
+        note=f"runs at {case.conductor_temp_c:g} °C, joints as given; currents are those of the solved distribution",
+    )
+
+
+def _lost(
+    subject: Subject, state: State, row: int, column: int, element_ohm: "np.ndarray[tuple[int], np.dtype[np.float64]]",
+    current_a: "np.ndarray[tuple[int, int], np.dtype[np.float64]]",
+) -> Iterator[Row]:  # fmt: skip
+    feeding, names = state.feeding, subject.solved.network.elements.names
+    panel, ground = int(feeding.panels.column[row]), int(feeding.returns.column[row])
+    of_column = current_a[:, [column]]
+    for place, ohm in enumerate(element_ohm.tolist()):
+        if not ohm or not (feeding.supply_ways[place, panel] or feeding.return_ways[place, ground]):
+            continue
+        alone = np.zeros_like(element_ohm)
+        alone[place] = ohm
+        lost_v = float(feeding.feed_drop_v(alone, of_column)[panel, 0] + feeding.rise_v(alone, of_column)[ground, 0])
+        yield Row(_named(subject, names[place]), (1000 * ohm, lost_v / ohm), lost_v)
+
+
+def _named(subject: Subject, key: str) -> str:
+    run = subject.solved.index.runs.get(key)
+    if run is None:
+        node = subject.solved.index.nodes[key]
+        return f"{key} {node.name}".strip()
+    return f"Run {key} {run.from_node} → {run.to_node}: {subject.wire_words(run)}"
+
+
+def _own_and_all(subject: Subject, facts: CircuitFacts, current_a: float, shared_v: float) -> tuple[Step, Step]:
+    ohm = facts.wire.ohm * resistance_ratio(temperature_c=facts.drop.rule.conductor_temp_c)
+    own = Step(
+        words="In its own wire", symbol="V_own", formula="R × I / 1000",
+        numbers=(
+            Number(symbol="R", value=1000 * ohm, unit="mΩ", words="its own resistance"),
+            Number(symbol="I", value=current_a, unit="A", words=f"{facts.drop.rule.current} current of the solved distribution"),
+        ),
+        value=ohm * current_a, unit="V",
+    )  # fmt: skip
+    whole = Step(
+        words="From the battery's post to the load and back", symbol="V", formula="V_way + V_own",
+        numbers=(
+            Number(symbol="V_way", value=shared_v, unit="V", words="outside its own wire"),
+            Number(symbol="V_own", value=ohm * current_a, unit="V", words="its own wire"),
+        ),
+        value=shared_v + ohm * current_a, unit="V",
+    )  # fmt: skip
+    return own, whole
+
+
+def run_drop_working(subject: Subject, key: str) -> Working:
+    """Return the working of what a run loses at its worst."""
+    facts = subject.run(key)
+    network = subject.solved.network
+    row = network.elements.run_row[key]
+    hottest_c, current_a = 20.0, 0.0
+    for state in network.states:
+        if not state.chosen or not state.feeding.circuits:
+            continue
+        temperature_c = max(case.conductor_temp_c for case in state.drops)
+        flowing = np.where(state.works[None, :], state.low.flowing_a, 0.0)
+        through_a = float(state.feeding.through_a(flowing)[row].max())
+        if through_a >= current_a:
+            hottest_c, current_a = temperature_c, through_a
+    given = facts.run.resistance_mohm
+    steps: list[Step | Rows | Comparison] = []
+    if given is None:
+        steps += resistance_steps(subject, facts.run, facts.wire, hottest_c, "R")
+        ohm = facts.wire.ohm * resistance_ratio(temperature_c=hottest_c)
+    else:
+        ohm = given / 1000
+    steps.append(
+        Step(
+            words="What it loses", symbol="V", formula="R × I / 1000",
+            numbers=(
+                Number(symbol="R", value=1000 * ohm, unit="mΩ", words="as given for this run" if given is not None else "its own resistance"),
+                Number(symbol="I", value=current_a, unit="A", words="all that is lit, at the lowest source voltage"),
+            ),
+            value=ohm * current_a, unit="V",
+        )
+    )  # fmt: skip
+    return Working(
+        key=f"run-drop:{key}",
+        title=f"Drop of run {key}, {subject.wire_words(facts.run)}",
+        steps=tuple(steps),
+        result=ohm * current_a,
+        unit="V",
+        rule="no limit of its own: it is counted in the drop of every circuit behind it",
+        sources=(subject.area_source, "IEC 60028, annealed copper: 0.017241 Ω·mm²/m at 20 °C"),
+    )

@@ -1,0 +1,148 @@
+"""Which figures can be explained, by key, and the working of each."""
+
+from collections.abc import Callable, Iterator
+
+from builds.engineering.assess import assess
+from builds.engineering.assessing.circuit_results import CircuitFacts
+from builds.engineering.assessing.run_results import RunFacts
+from builds.engineering.assessment import Assessment
+from builds.engineering.design import Design
+from builds.engineering.errors import UnknownTableEntry
+from builds.engineering.explaining.conductors import ampacity_working, margin_working
+from builds.engineering.explaining.currents import (
+    circuit_current_working,
+    condition_current_working,
+    run_current_working,
+)
+from builds.engineering.explaining.devices import far_end_working, loading_working, short_working
+from builds.engineering.explaining.drops import circuit_drop_working, run_drop_working
+from builds.engineering.explaining.gauges import proposal_working
+from builds.engineering.explaining.sources import (
+    battery_working,
+    key_off_days_working,
+    key_off_working,
+    source_working,
+)
+from builds.engineering.explaining.subject import Subject, subject_of
+from builds.engineering.explaining.totals import (
+    added_working,
+    axle_working,
+    hours_working,
+    payload_working,
+    price_working,
+)
+from builds.engineering.explaining.values import Working
+
+__all__ = ["explain", "keys_of", "workings_of"]
+
+_OF_CIRCUIT: dict[str, Callable[[Subject, str], Working]] = {
+    "circuit-mean": lambda subject, key: circuit_current_working(subject, "mean", key),
+    "circuit-continuous": lambda subject, key: circuit_current_working(subject, "continuous", key),
+    "circuit-peak": lambda subject, key: circuit_current_working(subject, "peak", key),
+    "circuit-drop": circuit_drop_working,
+    "circuit-ampacity": lambda subject, key: _ampacity(subject, subject.circuit(key), f"circuit-ampacity:{key}"),
+    "circuit-loading": lambda subject, key: loading_working(subject, subject.circuit(key), f"circuit-loading:{key}"),
+    "circuit-margin": lambda subject, key: _margin(subject, subject.circuit(key), f"circuit-margin:{key}"),
+    "circuit-short": lambda subject, key: short_working(subject, subject.circuit(key), f"circuit-short:{key}"),
+    "circuit-far-end": far_end_working,
+    "circuit-gauge": lambda subject, key: proposal_working(subject, f"circuit:{key}"),
+}
+_OF_RUN: dict[str, Callable[[Subject, str], Working]] = {
+    "run-continuous": lambda subject, key: run_current_working(subject, "continuous", key),
+    "run-peak": lambda subject, key: run_current_working(subject, "peak", key),
+    "run-drop": run_drop_working,
+    "run-ampacity": lambda subject, key: _ampacity(subject, subject.run(key), f"run-ampacity:{key}"),
+    "run-loading": lambda subject, key: loading_working(subject, subject.run(key), f"run-loading:{key}"),
+    "run-margin": lambda subject, key: _margin(subject, subject.run(key), f"run-margin:{key}"),
+    "run-short": lambda subject, key: short_working(subject, subject.run(key), f"run-short:{key}"),
+    "run-gauge": lambda subject, key: proposal_working(subject, f"run:{key}"),
+}
+_OF_CONDITION: dict[str, Callable[[Subject, str], Working]] = {
+    "condition-mean": lambda subject, key: condition_current_working(subject, "mean", key),
+    "condition-rms": lambda subject, key: condition_current_working(subject, "rms", key),
+    "condition-peak": lambda subject, key: condition_current_working(subject, "peak", key),
+    "condition-source": source_working,
+    "condition-battery": battery_working,
+}
+_OF_BUILD: dict[str, Callable[[Subject], Working]] = {
+    "key-off": key_off_working,
+    "key-off-days": key_off_days_working,
+    "added-mass": added_working,
+    "payload": payload_working,
+    "front-axle": lambda subject: axle_working(subject, rear=False),
+    "rear-axle": lambda subject: axle_working(subject, rear=True),
+    "hours": hours_working,
+    "price": price_working,
+}
+
+
+def _ampacity(subject: Subject, facts: CircuitFacts | RunFacts, key: str) -> Working:
+    part = facts.circuit if isinstance(facts, CircuitFacts) else facts.run
+    return ampacity_working(subject, part, facts.wire, key)
+
+
+def _margin(subject: Subject, facts: CircuitFacts | RunFacts, key: str) -> Working:
+    part = facts.circuit if isinstance(facts, CircuitFacts) else facts.run
+    if facts.device is not None:
+        device = facts.device.rating_a, f"rating of its own {facts.device.name}"
+    elif isinstance(facts, RunFacts) and facts.guard is not None and facts.guard.device_rating_a:
+        device = facts.guard.device_rating_a, f"rating of the device of run {facts.guard.key} before it"
+    else:
+        raise UnknownTableEntry("The devices before this conductor", key)
+    return margin_working(subject, part, facts.wire, device, key)
+
+
+def explain(design: Design, key: str, assessment: Assessment | None = None) -> Working:
+    """
+    Return how one figure came about.
+
+    Parameters
+    ----------
+    design : Design
+        The build as it stands.
+    key : str
+        What the figure is and whose: "circuit-drop:203", "run-short:R4", "condition-mean:scene", "payload".
+    assessment : Assessment, optional
+        What the core says of the design, where it is at hand.
+
+    Returns
+    -------
+    Working
+        Its result is the figure of the assessment.
+
+    Raises
+    ------
+    UnknownTableEntry
+        If there is no such kind of figure, no such circuit, run or condition, or nothing to compute it from.
+    """
+    return _explain(subject_of(design, assess(design) if assessment is None else assessment), key)
+
+
+def _explain(subject: Subject, key: str) -> Working:
+    kind, _, name = key.partition(":")
+    if kind in _OF_BUILD and not name:
+        return _OF_BUILD[kind](subject)
+    made = {**_OF_CIRCUIT, **_OF_RUN, **_OF_CONDITION}.get(kind)
+    if made is None:
+        raise UnknownTableEntry("What can be explained", kind)
+    return made(subject, name)
+
+
+def keys_of(design: Design) -> Iterator[str]:
+    """Yield every key that might have a working, in the order of the sheet."""
+    yield from (f"{kind}:{circuit.number}" for circuit in design.circuits for kind in _OF_CIRCUIT)
+    yield from (f"{kind}:{run.key}" for run in design.runs for kind in _OF_RUN)
+    yield from (f"{kind}:{condition.key}" for condition in design.conditions for kind in _OF_CONDITION)
+    yield from _OF_BUILD
+
+
+def workings_of(design: Design, assessment: Assessment | None = None, *, proposals: bool = True) -> Iterator[Working]:
+    """Yield the working of every figure that has one, the design solved once; proposed pairs only where asked for."""
+    subject = subject_of(design, assess(design) if assessment is None else assessment)
+    for key in keys_of(design):
+        if not proposals and key.partition(":")[0].endswith("-gauge"):
+            continue
+        try:
+            yield _explain(subject, key)
+        except UnknownTableEntry:
+            continue

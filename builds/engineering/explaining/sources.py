@@ -1,0 +1,180 @@
+"""Workings of sources and batteries: what is left of the source, how long a battery lasts, days with the key off."""
+
+from builds.engineering.assessing.condition_results import battery_uses
+from builds.engineering.design import BatterySpec
+from builds.engineering.errors import UnknownTableEntry
+from builds.engineering.explaining.subject import Subject
+from builds.engineering.explaining.values import Comparison, Number, Row, Rows, Step, Working
+from builds.engineering.vocabulary import SourceState
+
+__all__ = ["battery_working", "key_off_days_working", "key_off_working", "source_working"]
+
+
+def source_working(subject: Subject, key: str) -> Working:
+    """Return the working of what is left of the source in a condition."""
+    condition, _, _ = subject.condition(key)
+    result = next((item for item in subject.assessment.conditions if item.key == key), None)
+    if result is None or result.source is None:
+        raise UnknownTableEntry("The conditions that a source feeds", key)
+    idle = condition.source_state is SourceState.IDLE
+    rows = tuple(
+        Row(node.name or node.key, (node.alternator.rated_a, ratio), node.alternator.rated_a * ratio)
+        for node in subject.solved.index.alternators()
+        if node.alternator is not None
+        for ratio in [node.alternator.idle_ratio if idle else node.alternator.speed_ratio]
+    )
+    total = sum(row.value for row in rows)
+    available = result.source.available_a
+    steps: list[Step | Rows | Comparison] = []
+    if abs(total - available) <= 1e-9 * max(available, 1.0):
+        steps.append(
+            Rows(
+                words="What the source gives hot, an estimate from its rating", symbol="I_s",
+                heads=(("I_r", "A", "rated"), ("f", "", "part left hot at idle" if idle else "part left hot at speed")),
+                formula="I_r × f", rows=rows, total=total, unit="A",
+            )
+        )  # fmt: skip
+    steps += [
+        Step(
+            words="What is left", symbol="I_left", formula="I_s − I_mean",
+            numbers=(
+                Number(symbol="I_s", value=available, unit="A", words="what the sources give"),
+                Number(symbol="I_mean", value=result.mean_a, unit="A", words="mean of all loads, which has a working of its own"),
+            ),
+            value=result.source.margin_a, unit="A",
+        ),
+        Comparison(
+            words="This buyer asks for", value=result.source.margin_a,
+            limit=subject.solved.index.numbers["source-margin"] * available, unit="A", at_most=False,
+        ),
+    ]  # fmt: skip
+    return Working(
+        key=f"condition-source:{key}",
+        title=f"Source left in “{condition.name}”",
+        steps=tuple(steps),
+        result=result.source.margin_a,
+        unit="A",
+        rule="source-margin: mean current against the source's hot output",
+        sources=("the source's figures as entered; the loads' data sheets",),
+    )
+
+
+def battery_working(subject: Subject, key: str) -> Working:
+    """Return the working of the time to cut-off in a condition without an engine."""
+    uses = [use for use in battery_uses(subject.solved.index, subject.solved.network) if use.condition.key == key]
+    result = next((item for item in subject.assessment.conditions if item.key == key), None)
+    if not uses or result is None or result.battery_h is None:
+        raise UnknownTableEntry("The conditions that batteries carry", key)
+    use = min(uses, key=lambda item: item.time_h)
+    spec = use.battery.battery
+    assert spec is not None  # battery_uses lists no others
+    steps: list[Step | Rows | Comparison] = [*_discharge(spec, use.mean_a)]
+    if use.condition.min_hours is not None:
+        steps.append(
+            Comparison(words="This buyer asks for", value=result.battery_h, limit=use.condition.min_hours, unit="h", at_most=False)
+        )  # fmt: skip
+    return Working(
+        key=f"condition-battery:{key}",
+        title=f"Time of {use.battery.name or use.battery.key} in “{use.condition.name}”",
+        steps=tuple(steps),
+        result=result.battery_h,
+        unit="h",
+        rule="rated capacity, Peukert's exponent in the rated-hours form capped at the rated current, part that may be used",
+        sources=("Peukert, rated-hours form t = H (C / (I H))^k", "the battery's figures as entered"),
+    )
+
+
+def _discharge(spec: BatterySpec, current_a: float) -> tuple[Step, Step]:
+    rated_a = spec.capacity_ah / spec.rated_hours
+    numbers = {
+        "C": Number(symbol="C", value=spec.capacity_ah, unit="Ah", words="capacity at its rated hours"),
+        "H": Number(symbol="H", value=spec.rated_hours, unit="h", words="rated hours"),
+        "k": Number(symbol="k", value=spec.peukert_exponent, unit="", words="Peukert's exponent"),
+        "I": Number(symbol="I", value=current_a, unit="A", words="mean current of this condition on this battery"),
+        "u": Number(symbol="u", value=spec.usable_ratio, unit="", words="part that may be used"),
+    }
+    above = current_a > rated_a
+    limit = Step(
+        words="Current at which the label holds", symbol="I_H", formula="C / H", numbers=(numbers["C"], numbers["H"]),
+        value=rated_a, unit="A", note="above it Peukert's law, up to it plain ampere-hours",
+    )  # fmt: skip
+    whole_h = (
+        spec.rated_hours * (rated_a / current_a) ** spec.peukert_exponent if above else spec.capacity_ah / current_a
+    )
+    time = Step(
+        words="Time to cut-off", symbol="t",
+        formula="u × H × (C / (I × H))^k" if above else "u × C / I",
+        numbers=tuple(numbers[name] for name in ("u", "H", "C", "I", "k")) if above else tuple(numbers[name] for name in ("u", "C", "I")),
+        value=spec.usable_ratio * whole_h, unit="h",
+    )  # fmt: skip
+    return limit, time
+
+
+def key_off_working(subject: Subject) -> Working:
+    """Return the working of the draw with the key off."""
+    energy = subject.assessment.energy
+    rows = tuple(
+        Row(load.name or load.key, (load.quantity, 1000 * load.key_off_a), 1000 * load.key_off_a * load.quantity)
+        for load in subject.design.loads
+        if load.key_off_a
+    )
+    return Working(
+        key="key-off",
+        title="Draw of the added gear with the key off",
+        steps=(
+            Rows(
+                words="Every load that sleeps", symbol="I", heads=(("q", "", "how many"), ("i", "mA", "asleep, each")),
+                formula="q × i", rows=rows, total=sum(row.value for row in rows), unit="mA",
+            ),
+            Comparison(words="Limit", value=energy.key_off_ma, limit=energy.key_off_limit_ma, unit="mA", at_most=True),
+        ),
+        result=energy.key_off_ma,
+        unit="mA",
+        rule="key-off-limit",
+        sources=("the loads' data sheets as entered", "maker service manuals: more than 50 mA is a fault"),
+    )  # fmt: skip
+
+
+def key_off_days_working(subject: Subject) -> Working:
+    """Return the working of how many days the vehicle may stand."""
+    days = subject.assessment.energy.key_off_days
+    if days is None:
+        raise UnknownTableEntry("What sleeps on a battery of this build", "key-off-days")
+    usable = subject.solved.index.numbers["key-off-usable"]
+    for battery, draw_a in _sleepers(subject):
+        step = Step(
+            words=f"On {battery}, plain ampere-hours", symbol="d", formula="u × C / (24 × I / 1000)",
+            numbers=(
+                Number(symbol="u", value=usable, unit="", words="part that standing may use"),
+                Number(symbol="C", value=draw_a[1], unit="Ah", words="capacity"),
+                Number(symbol="I", value=1000 * draw_a[0], unit="mA", words="draw of what sleeps on this battery"),
+            ),
+            value=usable * draw_a[1] / (24 * draw_a[0]), unit="d",
+        )  # fmt: skip
+        if abs(step.value - days) <= 1e-9 * max(days, 1.0):
+            limit = subject.solved.index.numbers["key-off-days"]
+            return Working(
+                key="key-off-days",
+                title="Days the vehicle may stand with the key off",
+                steps=(step, Comparison(words="This buyer asks for", value=days, limit=limit, unit="d", at_most=False)),
+                result=days,
+                unit="d",
+                rule="key-off-days, with the part that key-off-usable leaves; never Peukert's law",
+                sources=("maker bulletin: no start after about 40 % of the ampere-hours",),
+            )
+    raise UnknownTableEntry("What sleeps on a battery of this build", "key-off-days")
+
+
+def _sleepers(subject: Subject) -> list[tuple[str, tuple[float, float]]]:
+    """By battery: what sleeps on it with the isolator open, and its capacity."""
+    index, found = subject.solved.index, []
+    for battery in index.batteries():
+        draw_a = 0.0
+        for state in subject.solved.network.states[1:]:
+            for circuit, root in zip(state.feeding.circuits, state.feeding.root, strict=True):
+                if root == battery.key:
+                    loads = index.loads_of.get(circuit.number, ())
+                    draw_a += sum(load.key_off_a * load.quantity for load in loads)
+        if draw_a and battery.battery is not None:
+            found.append((battery.name or battery.key, (draw_a, battery.battery.capacity_ah)))
+    return found

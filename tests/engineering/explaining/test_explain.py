@@ -1,0 +1,205 @@
+"""Every working on the demo documents and on the sound build: its print can be worked again, and ends at the figure shown."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from builds.engineering.assess import assess
+from builds.engineering.assessment import Assessment
+from builds.engineering.design import Design, LoadUse
+from builds.engineering.document import read_document
+from builds.engineering.errors import UnknownTableEntry
+from builds.engineering.explaining import Comparison, Rows, Step, Working, explain, keys_of, number_text, workings_of
+from tests.engineering.assess.designs import SOUND, changed
+from tests.engineering.assess.test_rings import RINGED
+from tests.engineering.explaining.by_hand import last_digit, number, worked
+
+DEMO = Path(__file__).parents[3] / "demo"
+DESIGNS: dict[str, Design] = {"sound": SOUND} | {
+    path.stem: read_document(path.read_bytes()) for path in sorted(DEMO.glob("*.json"))
+}
+
+
+def faults_of_step(step: Step) -> Iterator[str]:
+    value, off = worked(step.put_in)
+    if abs(value - number(step.text)) > (off + last_digit(step.text)) * (1 + 1e-6) + 1e-12:
+        yield f"{step.symbol} = {step.put_in} gives {value}, printed {step.text}"
+
+
+def faults_of_rows(rows: Rows) -> Iterator[str]:
+    total, off = 0.0, last_digit(rows.text)
+    for row in rows.rows:
+        printed = rows.row_text(row.value)
+        if rows.formula:
+            value, row_off = worked(rows.put_in(row))
+            if abs(value - number(printed)) > (row_off + last_digit(printed)) * (1 + 1e-6) + 1e-12:
+                yield f"{row.words}: {rows.put_in(row)} gives {value}, printed {printed}"
+        total, off = total + number(printed), off + last_digit(printed)
+    if abs(total - number(rows.text)) > off * (1 + 1e-6) + 1e-12:
+        yield f"{rows.symbol}: the lines make {total}, printed {rows.text}"
+
+
+def faults_of(working: Working) -> Iterator[str]:
+    for step in working.steps:
+        if isinstance(step, Step):
+            yield from faults_of_step(step)
+        elif isinstance(step, Rows):
+            yield from faults_of_rows(step)
+    given = {number.symbol: number.text for step in working.steps if isinstance(step, Step) for number in step.numbers}
+    for step in working.steps:  # a result that goes on into a later formula is the same figure there
+        on = None if isinstance(step, Comparison) else given.get(step.symbol)
+        if on is not None and abs(number(step.text) - number(on)) > last_digit(step.text) * 1.001:
+            yield f"{step.symbol} is {step.text} and goes on as {on}"
+
+
+def shown(assessment: Assessment, key: str) -> float | None:
+    """The figure of the assessment that a key stands for; None for the few that only a working has."""
+    kind, _, name = key.partition(":")
+    circuits = {item.number: item for item in assessment.circuits}
+    runs = {item.key: item for item in assessment.runs}
+    conditions = {item.key: item for item in assessment.conditions}
+    fields = {
+        "circuit-mean": "mean_a", "circuit-continuous": "continuous_a", "circuit-peak": "peak_a", "circuit-ampacity": "ampacity_a",
+        "circuit-short": "prospective_a", "circuit-far-end": "far_end_fault_a", "run-continuous": "continuous_a",
+        "run-peak": "peak_a", "run-drop": "drop_v", "run-ampacity": "ampacity_a", "run-short": "prospective_a",
+        "condition-mean": "mean_a", "condition-rms": "rms_a", "condition-peak": "peak_a", "condition-battery": "battery_h",
+    }  # fmt: skip
+    if kind in fields:
+        found = (circuits if kind.startswith("circuit") else runs if kind.startswith("run") else conditions)[name]
+        return float(getattr(found, fields[kind]))
+    if kind == "circuit-drop":
+        return 100 * circuits[name].drop_ratio
+    if kind == "condition-source":
+        source = conditions[name].source
+        return source.margin_a if source else None
+    weight, energy = assessment.weight, assessment.energy
+    return {
+        "key-off": energy.key_off_ma, "key-off-days": energy.key_off_days, "added-mass": weight.added_kg,
+        "payload": weight.payload_left_kg, "front-axle": weight.front_axle_kg, "rear-axle": weight.rear_axle_kg,
+        "hours": assessment.labour.crew_h, "price": float(assessment.price.total),
+    }.get(kind)  # fmt: skip
+
+
+@pytest.mark.parametrize("name", DESIGNS)
+def test_every_printed_formula_gives_its_printed_result(name: str) -> None:
+    design = DESIGNS[name]
+
+    faults = [f"{w.key}: {fault}" for w in workings_of(design, proposals=False) for fault in faults_of(w)]
+
+    assert faults == []
+
+
+@pytest.mark.parametrize("name", DESIGNS)
+def test_every_working_ends_at_the_figure_of_the_assessment(name: str) -> None:
+    design, assessment = DESIGNS[name], assess(DESIGNS[name])
+
+    wrong = []
+    for working in workings_of(design, assessment, proposals=False):
+        figure = shown(assessment, working.key)
+        last = next((s for s in reversed(working.steps) if not isinstance(s, Comparison)), None)
+        ended = working.result if last is None else last.total if isinstance(last, Rows) else last.value
+        if figure is not None and working.result != pytest.approx(figure, rel=1e-9, abs=1e-9):
+            wrong.append(f"{working.key} says {working.result}, the sheet {figure}")
+        if ended != pytest.approx(working.result, rel=1e-6, abs=1e-9):
+            wrong.append(f"{working.key} says {working.result}, its last step {ended}")
+    assert wrong == []
+
+
+def test_nearly_everything_on_the_sheet_has_a_working() -> None:
+    design, assessment = DESIGNS["2614-crew-cab-truck"], assess(DESIGNS["2614-crew-cab-truck"])
+
+    explained = {working.key for working in workings_of(design, assessment, proposals=False)}
+
+    for kind in ("drop", "ampacity", "loading", "margin", "short", "far-end", "peak", "mean", "continuous"):
+        missing = {f"circuit-{kind}:{item.number}" for item in assessment.circuits} - explained
+        assert missing == set() or kind in ("mean", "peak", "continuous")
+    for condition in assessment.conditions:
+        kinds = ["mean", "rms", "peak"]
+        kinds += ["source"] if condition.source else []
+        kinds += ["battery"] if condition.battery_h is not None else []
+        assert {f"condition-{kind}:{condition.key}" for kind in kinds} <= explained
+    assert {
+        "payload",
+        "front-axle",
+        "rear-axle",
+        "added-mass",
+        "hours",
+        "price",
+        "key-off",
+        "key-off-days",
+    } <= explained
+
+
+def test_a_proposed_pair_shows_every_rule_and_what_the_next_smaller_fails() -> None:
+    working = explain(SOUND, "circuit-gauge:101")
+
+    compared = [step for step in working.steps if isinstance(step, Comparison)]
+    refused = [step for step in compared if step.words.startswith("Next smaller")]
+    assert all(step.kept for step in compared if step not in refused)
+    assert refused and not any(step.kept for step in refused)
+    assert "conductor decided by" in working.rule
+    assert list(faults_of(working)) == []
+
+
+@pytest.mark.parametrize("name", RINGED)
+def test_rings_and_joined_batteries_are_worked_too(name: str) -> None:
+    design = RINGED[name]
+    assessment = assess(design)
+
+    for working in workings_of(design, assessment, proposals=False):
+        assert list(faults_of(working)) == [], working.key
+        figure = shown(assessment, working.key)
+        assert figure is None or working.result == pytest.approx(figure, rel=1e-9, abs=1e-9), working.key
+
+
+def test_a_load_that_no_condition_uses_is_counted_where_its_figure_counts_it() -> None:
+    uses = tuple(LoadUse(load=key) for key in ("BAR", "SCENE", "RADIO"))
+    design = changed(SOUND, "condition", "scene", uses=uses)  # the winch is on in no condition now
+
+    for kind in ("circuit-continuous", "circuit-drop", "circuit-loading"):
+        key = f"{kind}:104"
+        working = explain(design, key)
+        figure = shown(assess(design), key)
+        assert figure is None or working.result == pytest.approx(figure)
+        assert list(faults_of(working)) == []
+
+
+def test_metric_conductors_name_their_own_table() -> None:
+    design = read_document((DEMO.parent / "tests/cases/24-metric-sizes.json").read_bytes())
+    number_ = assess(design).circuits[0].number
+
+    working = explain(design, f"circuit-drop:{number_}")
+
+    assert any("60228" in source for source in working.sources)
+    assert [fault for one in workings_of(design) for fault in faults_of(one)] == []
+
+
+@pytest.mark.parametrize(
+    "key", ["taste", "circuit-drop:nowhere", "run-short:S1", "condition-source:parked", "circuit-drop", "payload:x"]
+)
+def test_what_has_no_working_is_named(key: str) -> None:
+    with pytest.raises(UnknownTableEntry):
+        explain(SOUND, key)
+
+
+def test_keys_are_those_of_the_sheet_in_its_order() -> None:
+    keys = list(keys_of(SOUND))
+
+    assert keys[0].endswith(":101") and keys[-1] == "price"
+    assert len(keys) == len(set(keys))
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [
+        (0.0, "0"),
+        (1e-7, "0.0000001"),
+        (12.0, "12"),
+        (1234.5678, "1,234.57"),
+        (-0.5, "-0.5"),
+        (12345678.0, "12,345,678"),
+    ],
+)
+def test_figures_are_printed_without_exponents(value: float, text: str) -> None:
+    assert number_text(value) == text
