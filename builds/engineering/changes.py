@@ -32,6 +32,9 @@ FAMILIES: dict[str, Family] = {
     "node": Family("nodes", lambda part: part.key),
     "load": Family("loads", lambda part: part.key),
     "condition": Family("conditions", lambda part: part.key),
+    "shed": Family("shed_steps", lambda part: part.key),
+    "duty": Family("duty_profiles", lambda part: part.key),
+    "segment": Family("duty_segments", lambda part: part.key),
     "operation": Family("operations", lambda part: part.key),
     "part": Family("parts", lambda part: part.key),
 }

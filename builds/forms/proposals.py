@@ -14,7 +14,16 @@ __all__ = ["proposals"]
 
 _DATA_SHEET_V = 12.8  # what most 12 V gear is measured at, from memory, editable
 
-_PREFIX = {"load": "L", "run": "R", "operation": "O", "condition": "C", "part": ""}
+_PREFIX = {
+    "load": "L",
+    "run": "R",
+    "operation": "O",
+    "condition": "C",
+    "part": "",
+    "shed": "S",
+    "duty": "D",
+    "segment": "T",
+}
 _NODE_PREFIX = {
     NodeKind.BATTERY: "BAT", NodeKind.ALTERNATOR: "ALT", NodeKind.ISOLATOR: "ISO", NodeKind.DISCONNECT: "MD",
     NodeKind.BUS: "BUS", NodeKind.PANEL: "P", NodeKind.MODULE: "M", NodeKind.GROUND: "G", NodeKind.CHASSIS: "CH",

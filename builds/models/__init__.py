@@ -13,6 +13,7 @@ from builds.models.build import (
 )
 from builds.models.circuit import Circuit, Load, LoadUse, OperatingCondition
 from builds.models.customer import BuyerProfile, BuyerRule, Customer, DropRule
+from builds.models.duty import DutyProfile, DutySegment, ShedStep
 from builds.models.floor import ChecklistStep, HoldSignature, StepResult, Tick, TimeEntry
 from builds.models.functions import FunctionSchedule, LoadedFile
 from builds.models.history import HistoryEntry
@@ -46,6 +47,8 @@ __all__ = [
     "CustomerGear",
     "CustomerLink",
     "DropRule",
+    "DutyProfile",
+    "DutySegment",
     "EditBatch",
     "EditEntry",
     "FindingOverride",
@@ -76,6 +79,7 @@ __all__ = [
     "Run",
     "SeatPlace",
     "SerialNumber",
+    "ShedStep",
     "Shop",
     "Splice",
     "Stage",

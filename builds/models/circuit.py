@@ -10,7 +10,9 @@ from builds.models.columns import (
     current_column,
     hours_column,
     length_column,
+    minutes_column,
     ratio_column,
+    stretch_column,
     temperature_column,
     voltage_column,
 )
@@ -80,6 +82,11 @@ class Load(EditableRow):
     switching = models.CharField(
         max_length=20, choices=[(item.value, item.value) for item in Switching], default=Switching.HIGH_SIDE
     )
+    shed_step = models.ForeignKey(
+        "builds.ShedStep", on_delete=models.PROTECT, null=True, blank=True, related_name="loads"
+    )
+    never_shed = models.BooleanField(default=False)
+    run_on_min = stretch_column(default=0)
 
     class Meta:
         ordering = ["line", "pk"]
@@ -122,6 +129,7 @@ class OperatingCondition(EditableRow):
     open_nodes = ArrayField(models.CharField(max_length=40), default=list, blank=True)
     closed_nodes = ArrayField(models.CharField(max_length=40), default=list, blank=True)
     sources = models.JSONField(default=list, blank=True)  # what sources do here, as the document says it
+    reserve_test_min = minutes_column(null=True, blank=True)
 
     class Meta:
         ordering = ["line", "pk"]

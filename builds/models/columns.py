@@ -25,6 +25,8 @@ __all__ = [
     "quantity_column",
     "ratio_column",
     "resistance_column",
+    "seconds_column",
+    "stretch_column",
     "temperature_column",
     "unit_price_column",
     "voltage_column",
@@ -53,6 +55,16 @@ def resistance_column(**options: Any) -> models.DecimalField:
 def current_column(**options: Any) -> models.DecimalField:
     """Amperes to the milliampere."""
     return _decimal(8, 3, **options)
+
+
+def seconds_column(**options: Any) -> models.DecimalField:
+    """Seconds to a hundredth."""
+    return _decimal(8, 2, **options)
+
+
+def stretch_column(**options: Any) -> models.DecimalField:
+    """Minutes of a stretch of use, to a hundredth."""
+    return _decimal(9, 2, **options)
 
 
 def voltage_column(**options: Any) -> models.DecimalField:

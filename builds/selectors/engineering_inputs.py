@@ -37,11 +37,14 @@ def design_of(build: models.Build) -> core.Design:
         nodes=tuple(map(_node, records(build.nodes.all()))),
         runs=tuple(map(_run, records(build.runs.all(), from_node="key", to_node="key"))),
         circuits=tuple(map(_circuit, records(build.circuits.all(), panel="key", return_node="key"))),
-        loads=tuple(map(_load, records(build.loads.all(), circuit="number"))),
+        loads=tuple(map(_load, records(build.loads.all(), circuit="number", shed_step="key"))),
         conditions=tuple(map(_condition, _conditions_with_uses(build))),
         operations=tuple(map(_operation, records(build.operations.all()))),
         parts=tuple(map(_part, records(build.parts.all(), part="number"))),
         function_schedule=_function_schedule(build),
+        shed_steps=tuple(map(_shed_step, records(build.shed_steps.all(), battery="key"))),
+        duty_profiles=tuple(map(_duty_profile, records(build.duty_profiles.all()))),
+        duty_segments=tuple(map(_duty_segment, records(build.duty_segments.all(), profile="key", condition="key"))),
     )
 
 
@@ -242,6 +245,9 @@ def _load(row: models.Load) -> core.Load:
         drop_class=row.drop_class,
         max_v=optional(row.max_v),
         switching=words.Switching(row.switching),
+        shed_step=(row.shed_step.key or "") if row.shed_step else "",
+        never_shed=row.never_shed,
+        run_on_min=float(row.run_on_min),
     )
 
 
@@ -260,6 +266,43 @@ def _condition(row: models.OperatingCondition) -> core.OperatingCondition:
         open_nodes=tuple(row.open_nodes),
         closed_nodes=tuple(row.closed_nodes),
         sources=tuple(part_of(core.SourceUse, use) for use in row.sources),
+        reserve_test_min=optional(row.reserve_test_min),
+    )
+
+
+def _shed_step(row: models.ShedStep) -> core.ShedStep:
+    return core.ShedStep(
+        key=row.key,
+        name=row.name,
+        off_below_v=float(row.off_below_v),
+        on_above_v=float(row.on_above_v),
+        off_delay_s=float(row.off_delay_s),
+        on_delay_s=float(row.on_delay_s),
+        battery=(row.battery.key or "") if row.battery else "",
+        ignores_crank=row.ignores_crank,
+    )
+
+
+def _duty_profile(row: models.DutyProfile) -> core.DutyProfile:
+    return core.DutyProfile(
+        key=row.key,
+        name=row.name,
+        start_ratio=float(row.start_ratio),
+        battery_c=float(row.battery_c),
+        crank_a=optional(row.crank_a),
+        crank_s=optional(row.crank_s),
+        crank_least_v=optional(row.crank_least_v),
+    )
+
+
+def _duty_segment(row: models.DutySegment) -> core.DutySegment:
+    return core.DutySegment(
+        key=row.key,
+        profile=row.profile.key,
+        condition=row.condition.key,
+        duration_min=float(row.duration_min),
+        engine_stops=row.engine_stops,
+        stop_s=float(row.stop_s),
     )
 
 
@@ -302,6 +345,9 @@ PART_OF_ROW: dict[str, Callable[[Any], Any]] = {
     "circuit": _circuit,
     "load": _load,
     "condition": _condition,
+    "shed": _shed_step,
+    "duty": _duty_profile,
+    "segment": _duty_segment,
     "operation": _operation,
     "part": _part,
 }

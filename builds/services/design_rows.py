@@ -38,6 +38,9 @@ class References:
     nodes: Mapping[str, models.PowerNode]
     circuits: Mapping[str, models.Circuit]
     loads: Mapping[str, models.Load]
+    shed_steps: Mapping[str, models.ShedStep]
+    conditions: Mapping[str, models.OperatingCondition]
+    duty_profiles: Mapping[str, models.DutyProfile]
     parts: Mapping[str, Part]
 
 
@@ -64,10 +67,16 @@ FAMILIES: dict[str, Family] = {
         Family(name="node", model=models.PowerNode, part=core.PowerNode, key_field="key", related_name="nodes"),
         Family(name="run", model=models.Run, part=core.Run, key_field="key", related_name="runs", related=("from_node", "to_node")),
         Family(name="circuit", model=models.Circuit, part=core.Circuit, key_field="number", related_name="circuits", related=("panel", "return_node")),
-        Family(name="load", model=models.Load, part=core.Load, key_field="key", related_name="loads", related=("circuit",)),
+        Family(name="shed", model=models.ShedStep, part=core.ShedStep, key_field="key", related_name="shed_steps", related=("battery",)),
+        Family(name="load", model=models.Load, part=core.Load, key_field="key", related_name="loads", related=("circuit", "shed_step")),
         Family(
             name="condition", model=models.OperatingCondition, part=core.OperatingCondition, key_field="key",
             related_name="conditions",
+        ),
+        Family(name="duty", model=models.DutyProfile, part=core.DutyProfile, key_field="key", related_name="duty_profiles"),
+        Family(
+            name="segment", model=models.DutySegment, part=core.DutySegment, key_field="key",
+            related_name="duty_segments", related=("profile", "condition"),
         ),
         Family(name="operation", model=models.Operation, part=core.Operation, key_field="key", related_name="operations"),
         Family(name="part", model=models.PartsBillLine, part=core.PartsBillLine, key_field="key", related_name="parts", related=("part",)),
@@ -85,28 +94,45 @@ _SPECS = {
 
 def references_of_parts(build: models.Build, parts: Iterable[Any]) -> References:
     """Return the things that the rows of these parts point at, and nothing else."""
-    nodes: set[str] = set()
-    circuits: set[str] = set()
-    loads: set[str] = set()
-    numbers: set[str] = set()
+    named: dict[str, set[str]] = {field.name: set() for field in dataclasses.fields(References)}
     for part in parts:
-        match part:
-            case core.Run():
-                nodes |= {part.from_node, part.to_node}
-            case core.Circuit():
-                nodes |= {part.panel, part.return_node}
-            case core.Load():
-                circuits.add(part.circuit)
-            case core.OperatingCondition():
-                loads |= {use.load for use in part.uses}
-            case core.PartsBillLine():
-                numbers.add(part.part_number)
+        for what, keys in _named_by(part).items():
+            named[what] |= keys - {""}
+    found: dict[str, dict[str, Any]] = {
+        family.related_name: {
+            getattr(row, family.key_field): row
+            for row in family.model._default_manager.filter(
+                build=build, **{f"{family.key_field}__in": named[family.related_name]}
+            )
+        }
+        for family in FAMILIES.values()
+        if named.get(family.related_name)
+    }
+    catalogue = Part.objects.filter(number__in=named["parts"]) if named["parts"] else ()
     return References(
-        nodes={node.key: node for node in build.nodes.filter(key__in=nodes)} if nodes else {},
-        circuits={item.number: item for item in build.circuits.filter(number__in=circuits)} if circuits else {},
-        loads={load.key: load for load in build.loads.filter(key__in=loads)} if loads else {},
-        parts={item.number: item for item in Part.objects.filter(number__in=numbers)} if numbers else {},
+        **{name: found.get(name, {}) for name in named if name != "parts"},
+        parts={item.number: item for item in catalogue},
     )
+
+
+def _named_by(part: Any) -> dict[str, set[str]]:  # noqa: PLR0911  (one kind of part, one line)
+    """What a part names, by the field of the design that holds it; parts of the catalogue by number."""
+    match part:
+        case core.Run():
+            return {"nodes": {part.from_node, part.to_node}}
+        case core.Circuit():
+            return {"nodes": {part.panel, part.return_node}}
+        case core.Load():
+            return {"circuits": {part.circuit}, "shed_steps": {part.shed_step}}
+        case core.ShedStep():
+            return {"nodes": {part.battery}}
+        case core.OperatingCondition():
+            return {"loads": {use.load for use in part.uses}}
+        case core.DutySegment():
+            return {"duty_profiles": {part.profile}, "conditions": {part.condition}}
+        case core.PartsBillLine():
+            return {"parts": {part.part_number}}
+    return {}
 
 
 def references_of(build: models.Build, *, part_numbers: tuple[str, ...] = ()) -> References:
@@ -115,6 +141,9 @@ def references_of(build: models.Build, *, part_numbers: tuple[str, ...] = ()) ->
         nodes={node.key: node for node in build.nodes.all()},
         circuits={circuit.number: circuit for circuit in build.circuits.all()},
         loads={load.key: load for load in build.loads.all()},
+        shed_steps={step.key: step for step in build.shed_steps.all()},
+        conditions={condition.key: condition for condition in build.conditions.all()},
+        duty_profiles={profile.key: profile for profile in build.duty_profiles.all()},
         parts={part.number: part for part in Part.objects.filter(number__in=part_numbers)},
     )
 
@@ -137,15 +166,19 @@ def columns_of(part: Any, refs: References) -> dict[str, Any]:
     if isinstance(part, core.PartsBillLine):
         values["part"] = _find(refs.parts, "part_number", values.pop("part_number"), "The catalogue has no part {}.")
     for field, found in _REFERENCES.get(type(part), {}).items():
-        values[field] = _find(found(refs), field, values[field], "This build has no {}.")
+        unnamed = field in _MAY_NAME_NONE and not values[field]
+        values[field] = None if unnamed else _find(found(refs), field, values[field], "This build has no {}.")
     return values
 
 
 _REFERENCES: dict[type[Any], dict[str, Callable[[References], Mapping[str, Any]]]] = {
     core.Run: {"from_node": lambda refs: refs.nodes, "to_node": lambda refs: refs.nodes},
     core.Circuit: {"panel": lambda refs: refs.nodes, "return_node": lambda refs: refs.nodes},
-    core.Load: {"circuit": lambda refs: refs.circuits},
+    core.Load: {"circuit": lambda refs: refs.circuits, "shed_step": lambda refs: refs.shed_steps},
+    core.ShedStep: {"battery": lambda refs: refs.nodes},
+    core.DutySegment: {"profile": lambda refs: refs.duty_profiles, "condition": lambda refs: refs.conditions},
 }
+_MAY_NAME_NONE = frozenset({"shed_step", "battery"})
 
 
 def _find(found: Mapping[str, Any], field: str, key: str, words: str) -> Any:

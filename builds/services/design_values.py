@@ -21,7 +21,7 @@ __all__ = ["check_part", "check_parts", "merge_values", "values_of_row"]
 
 _NAMES_BY_FAMILY = {
     "node": "nodes", "run": "runs", "circuit": "circuits", "load": "loads", "condition": "conditions",
-    "operation": "operations", "part": "parts",
+    "shed": "shed_steps", "duty": "duty_profiles", "segment": "duty_segments", "operation": "operations", "part": "parts",
 }  # fmt: skip
 _OF_PLATFORM = {"zone": "zones", "access_point": "access_points"}
 

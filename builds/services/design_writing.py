@@ -1,5 +1,6 @@
 """A whole design as rows of an empty build, in a fixed number of statements however large it is."""
 
+import dataclasses
 from typing import Any
 
 from builds import models
@@ -18,7 +19,9 @@ def write_design(build: Build, design: Design) -> None:
     Names between the parts become references; a part that the catalogue does not have yet is put into it.
     """
     parts = ensure_parts(design.parts)
-    found: dict[str, dict[str, Any]] = {"nodes": {}, "circuits": {}, "loads": {}}
+    found: dict[str, dict[str, Any]] = {
+        field.name: {} for field in dataclasses.fields(References) if field.name != "parts"
+    }
     for family in FAMILIES.values():
         refs = References(parts=parts, **found)
         listed = getattr(design, family.related_name)

@@ -37,6 +37,9 @@ _FAMILIES = (
     ("circuit", "circuits"),
     ("load", "loads"),
     ("condition", "conditions"),
+    ("shed", "shed_steps"),
+    ("duty", "duty_profiles"),
+    ("segment", "duty_segments"),
     ("operation", "operations"),
     ("part", "parts"),
 )

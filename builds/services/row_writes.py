@@ -90,10 +90,17 @@ def _write(build: models.Build, family: Family, row: Any, part: Any, *, line: in
 
 
 def drop_row(edit: Edit, family: Family, row: Any) -> None:
-    """Remove a row; the loads of a circuit and the uses of a load go first, so that undo brings them back after it."""
+    """
+    Remove a row.
+
+    The loads of a circuit, the uses of a load and the segments of a profile go first, so that undo brings them back after it.
+    """
     if family.name == "circuit":
         for load in row.loads.order_by("-line"):
             drop_row(edit, FAMILIES["load"], load)
+    if family.name == "duty":
+        for segment in row.segments.order_by("-line"):
+            drop_row(edit, FAMILIES["segment"], segment)
     if family.name == "load":
         for condition in models.OperatingCondition.objects.filter(build=edit.build, uses__load=row):
             uses = [

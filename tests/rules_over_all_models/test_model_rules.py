@@ -14,7 +14,7 @@ each_model = pytest.mark.parametrize("model", MODELS, ids=lambda model: model.__
 # What a decimal column may be counted in; the rest says in its name that it is a pure number, money, or in another
 # column's unit.
 UNITS = (
-    "_a", "_ah", "_c", "_h", "_hours", "_kg", "_km", "_m", "_min", "_mm", "_mohm", "_ratio", "_v", "_w",
+    "_a", "_ah", "_c", "_h", "_hours", "_kg", "_km", "_m", "_min", "_mm", "_mohm", "_ratio", "_s", "_v", "_w",
     "_cost", "_price", "_total", "_exponent", "_change",
 )  # fmt: skip
 IN_ANOTHER_COLUMNS_UNIT = {
@@ -31,7 +31,7 @@ WHEN_WITHOUT_WHO = {
 }  # fmt: skip
 # When is kept by the history of the row.
 WHO_WITHOUT_WHEN = {"Booking.by", "Occupancy.by", "Authorisation.recorded_by"}
-CASCADES_FROM = {"Build", "PlatformVersion", "BuyerProfile", "Circuit", "OperatingCondition", "Load"}
+CASCADES_FROM = {"Build", "PlatformVersion", "BuyerProfile", "Circuit", "OperatingCondition", "Load", "DutyProfile"}
 
 
 def own_fields(model: type[models.Model]) -> list[Any]:

@@ -11,6 +11,7 @@ from builds.engineering.design.build import Conventions, Design
 from builds.engineering.design.buyer import Buyer, BuyerRule, DropRule
 from builds.engineering.design.circuits import Circuit, Load
 from builds.engineering.design.conditions import InputSetting, LoadUse, OperatingCondition, SourceUse
+from builds.engineering.design.duty import DutyProfile, DutySegment, ShedStep
 from builds.engineering.design.platform import AccessPoint, NoMountZone, Platform, Route, SeatPlace, Zone
 from builds.engineering.design.power import PanelSpec, PowerNode, Run
 from builds.engineering.design.sources import AlternatorPoint, AlternatorSpec, BatterySpec, ConverterSpec, SourceSpec
@@ -29,6 +30,8 @@ __all__ = [
     "ConverterSpec",
     "Design",
     "DropRule",
+    "DutyProfile",
+    "DutySegment",
     "InputSetting",
     "Load",
     "LoadUse",
@@ -42,6 +45,7 @@ __all__ = [
     "Route",
     "Run",
     "SeatPlace",
+    "ShedStep",
     "SourceSpec",
     "SourceUse",
     "Vehicle",

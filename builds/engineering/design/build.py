@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from builds.engineering.design.buyer import Buyer
 from builds.engineering.design.circuits import Circuit, Load
 from builds.engineering.design.conditions import OperatingCondition
+from builds.engineering.design.duty import DutyProfile, DutySegment, ShedStep
 from builds.engineering.design.platform import Platform
 from builds.engineering.design.power import PowerNode, Run
 from builds.engineering.design.vehicle import Vehicle
@@ -48,3 +49,6 @@ class Design:
     operations: tuple[Operation, ...] = ()
     parts: tuple[PartsBillLine, ...] = ()
     function_schedule: str = ""
+    shed_steps: tuple[ShedStep, ...] = ()
+    duty_profiles: tuple[DutyProfile, ...] = ()
+    duty_segments: tuple[DutySegment, ...] = ()

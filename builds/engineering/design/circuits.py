@@ -49,6 +49,8 @@ class Load:
     ``duty_ratio`` is the lit part of its flash pattern (1 when steady); ``can_be_steady`` says that a mode, a stuck rule
     or a lamp test can hold it on, so its fuse and wire are sized steady. Below ``min_v`` it is off, above ``max_v`` it takes
     harm. ``key_off_a`` is what it takes, each, with the vehicle asleep. ``switching`` says which of its leads is switched.
+    ``shed_step`` names the step that sheds it to spare the batteries; one that is ``never_shed`` stays on whatever it names. A
+    timer keeps it on for ``run_on_min`` after the key is off.
     """
 
     key: str
@@ -68,6 +70,9 @@ class Load:
     drop_class: str = "general"
     max_v: float | None = None
     switching: Switching = Switching.HIGH_SIDE
+    shed_step: str = ""
+    never_shed: bool = False
+    run_on_min: float = 0.0
 
     def __post_init__(self) -> None:
         check_key("key", self.key)
@@ -78,5 +83,6 @@ class Load:
         check_at_least("inrush_a", self.inrush_a, 0.0)
         check_within("min_v", self.min_v, 0.0, MAX_SYSTEM_V)
         check_within("key_off_a", self.key_off_a, 0.0, 100.0)
+        check_within("run_on_min", self.run_on_min, 0.0, 10_000.0)
         if self.max_v is not None:
             check_within("max_v", self.max_v, max(1.0, self.min_v), MAX_SYSTEM_V)

@@ -61,7 +61,8 @@ class OperatingCondition:
     ``min_hours`` is how long the buyer asks the batteries to carry it with the engine off, where that matters. ``engine_rpm``
     and ``ambient_c`` say where on its curve an alternator stands. ``open_nodes`` and ``closed_nodes`` are isolators,
     disconnects and low-voltage disconnects that are not as usual: an isolator is closed while the engine runs, the others
-    always. Where ``input_settings`` are given, the rules of the function schedule say what is on of all they drive;
+    always. ``reserve_test_min`` is how long the engine-off test of the batteries' reserve takes, where this is the load it is
+    made with. Where ``input_settings`` are given, the rules of the function schedule say what is on of all they drive;
     ``uses`` are the rest.
     """
 
@@ -78,6 +79,7 @@ class OperatingCondition:
     open_nodes: tuple[str, ...] = ()
     closed_nodes: tuple[str, ...] = ()
     sources: tuple[SourceUse, ...] = ()
+    reserve_test_min: float | None = None
 
     def __post_init__(self) -> None:
         check_key("key", self.key)
@@ -87,3 +89,5 @@ class OperatingCondition:
             check_count("engine_rpm", self.engine_rpm, least=1)
         if self.ambient_c is not None:
             check_within("ambient_c", self.ambient_c, -40.0, 200.0)
+        if self.reserve_test_min is not None:
+            check_within("reserve_test_min", self.reserve_test_min, 0.1, 10_000.0)

@@ -12,7 +12,13 @@ __all__ = ["ADDED_FIELDS", "is_left_out"]
 ADDED_FIELDS: frozenset[str] = frozenset(
     {
         "AlternatorSpec.points",
+        "Design.duty_profiles",
+        "Design.duty_segments",
         "Design.function_schedule",
+        "Design.shed_steps",
+        "Load.never_shed",
+        "Load.run_on_min",
+        "Load.shed_step",
         "Load.switching",
         "OperatingCondition.closed_nodes",
         "OperatingCondition.input_settings",

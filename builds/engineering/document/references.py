@@ -30,6 +30,9 @@ _KEYED: tuple[tuple[_Path, str], ...] = (
     (("circuits",), "number"),
     (("loads",), "key"),
     (("conditions",), "key"),
+    (("shed_steps",), "key"),
+    (("duty_profiles",), "key"),
+    (("duty_segments",), "key"),
     (("operations",), "key"),
     (("parts",), "key"),
 )
@@ -53,12 +56,23 @@ _NAMED: tuple[tuple[_Path, str, _Path], ...] = (
     (("conditions",), "closed_nodes", ("nodes",)),
     (("loads",), "circuit", ("circuits",)),
     (("loads",), "zone", ("platform", "zones")),
+    (("loads",), "shed_step", ("shed_steps",)),
+    (("shed_steps",), "battery", ("nodes",)),
+    (("duty_segments",), "profile", ("duty_profiles",)),
+    (("duty_segments",), "condition", ("conditions",)),
     (("operations",), "after", ("operations",)),
     (("parts",), "zone", ("platform", "zones")),
     (("parts",), "installed_by", ("operations",)),
 )
 _MAY_BE_EMPTY = frozenset(
-    {("nodes", "access_point"), ("nodes", "chassis"), ("parts", "zone"), ("parts", "installed_by")}
+    {
+        ("nodes", "access_point"),
+        ("nodes", "chassis"),
+        ("parts", "zone"),
+        ("parts", "installed_by"),
+        ("loads", "shed_step"),
+        ("shed_steps", "battery"),
+    }
 )
 _FIGURES = {  # the field in which a node of a kind carries its figures
     NodeKind.BATTERY: "battery",
@@ -78,6 +92,9 @@ _WORDS = {
     "circuits": "circuit",
     "loads": "load",
     "operations": "operation",
+    "conditions": "condition",
+    "shed_steps": "shedding step",
+    "duty_profiles": "duty profile",
 }
 
 
@@ -228,6 +245,23 @@ def _source_voltages(build: _Object) -> Iterator[Fault]:
             yield _fault((*path, "source_high_v"), f"{shown(high)} is below source_low_v, {shown(low)}")
 
 
+def _shedding(build: _Object) -> Iterator[Fault]:
+    kind_of = _kinds(build)
+    for path, step in _items(build, ("shed_steps",)):
+        low, high, battery = step.get("off_below_v"), step.get("on_above_v"), step.get("battery")
+        if _number(low) and _number(high) and high < low:  # type: ignore[operator]
+            yield _fault((*path, "on_above_v"), f"{shown(high)} is below off_below_v, {shown(low)}")
+        if isinstance(battery, str) and kind_of.get(battery, NodeKind.BATTERY) != NodeKind.BATTERY:
+            yield _fault((*path, "battery"), f"{shown(battery)} is no battery")
+
+
+def _engine_stops(build: _Object) -> Iterator[Fault]:
+    for path, segment in _items(build, ("duty_segments",)):
+        figures: list[Any] = [segment.get("engine_stops", 0), segment.get("stop_s", 60), segment.get("duration_min")]
+        if all(map(_number, figures)) and figures[0] * figures[1] >= 60 * figures[2] > 0:
+            yield _fault((*path, "engine_stops"), "the stops take longer than the segment")
+
+
 def _buyer_rules(build: _Object) -> Iterator[Fault]:
     for path, rule in _items(build, ("buyer", "rules")):
         key, value = rule.get("key"), rule.get("value")
@@ -265,6 +299,8 @@ _CHECKS: tuple[Callable[[_Object], Iterator[Fault]], ...] = (
     _switched_nodes,
     _source_uses,
     _set_voltages,
+    _shedding,
+    _engine_stops,
     _buyer_rules,
 )
 

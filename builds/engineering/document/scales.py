@@ -25,6 +25,8 @@ _VOLTAGE = Scale(7, 3)
 _RATIO = Scale(6, 4)
 _HOURS = Scale(8, 3)
 _MINUTES = Scale(7, 1)
+_SECONDS = Scale(8, 2)
+_STRETCH = Scale(9, 2)
 _TEMPERATURE = Scale(5, 1)
 _MILLIMETRES = Scale(8, 1)
 _MASS = Scale(9, 3)
@@ -96,6 +98,19 @@ SCALES: dict[str, Scale] = {
     "curb_left_kg": _MASS,
     "fuel_kg": _MASS,
     "fuel_x_mm": _MILLIMETRES,
+    "run_on_min": _STRETCH,
+    "reserve_test_min": _MINUTES,
+    "start_ratio": _RATIO,
+    "battery_c": _TEMPERATURE,
+    "crank_a": _CURRENT,
+    "crank_s": _SECONDS,
+    "crank_least_v": _VOLTAGE,
+    "duration_min": _STRETCH,
+    "stop_s": _SECONDS,
+    "off_below_v": _VOLTAGE,
+    "on_above_v": _VOLTAGE,
+    "off_delay_s": _SECONDS,
+    "on_delay_s": _SECONDS,
 }
 
 KEY_LENGTH = 40  # the addresses that :func:`builds.engineering.ranges.check_key` allows
@@ -103,10 +118,12 @@ KEY_LENGTH = 40  # the addresses that :func:`builds.engineering.ranges.check_key
 TEXT_LENGTHS: dict[str, int] = {
     "access_point": KEY_LENGTH,
     "after": KEY_LENGTH,
+    "battery": KEY_LENGTH,
     "chassis": KEY_LENGTH,
     "circuit": KEY_LENGTH,
     "closed_nodes": KEY_LENGTH,
     "colour": 10,
+    "condition": KEY_LENGTH,
     "customer": 120,
     "description": 160,
     "device_family": 20,
@@ -133,6 +150,7 @@ TEXT_LENGTHS: dict[str, int] = {
     "profile": 120,
     "purchase_order": 60,
     "return_node": KEY_LENGTH,
+    "shed_step": KEY_LENGTH,
     "skill": 40,
     "source": 200,
     "title": 160,
@@ -148,6 +166,7 @@ TEXT_LENGTHS: dict[str, int] = {
     "zone": KEY_LENGTH,
     "zones": KEY_LENGTH,
     "Design.number": 12,
+    "DutySegment.profile": KEY_LENGTH,
     "InputSetting.value": KEY_LENGTH,
     "Operation.name": 120,
     "Platform.name": 120,

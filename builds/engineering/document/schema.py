@@ -37,7 +37,7 @@ _KEY_FIELDS = (
         {"AccessPoint.key", "BuyerRule.key", "DropRule.key", "Zone.key", "PowerNode.key", "Run.key", "Circuit.number"}
     )
     | {f"{owner}.key" for owner in ("Load", "OperatingCondition", "Operation", "PartsBillLine")}
-    | {"InputSetting.input", "InputSetting.value"}
+    | {"InputSetting.input", "InputSetting.value", "DutyProfile.key", "DutySegment.key", "ShedStep.key"}
 )
 _NOT_EMPTY_FIELDS = frozenset(
     {

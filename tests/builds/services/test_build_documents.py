@@ -79,7 +79,7 @@ def test_reading_a_design_asks_as_many_questions_for_few_circuits_as_for_many() 
         asked.append(len(queries))
 
     assert asked[0] == asked[1]
-    assert asked[0] <= 20
+    assert asked[0] <= 23  # one a table of the design and of its platform, however many rows
 
 
 @pytest.mark.django_db

@@ -18,6 +18,8 @@ from builds.engineering.design import (
     ConverterSpec,
     Design,
     DropRule,
+    DutyProfile,
+    DutySegment,
     InputSetting,
     Load,
     LoadUse,
@@ -31,6 +33,7 @@ from builds.engineering.design import (
     Route,
     Run,
     SeatPlace,
+    ShedStep,
     SourceSpec,
     SourceUse,
     Vehicle,
@@ -205,13 +208,54 @@ def _condition(
     )
 
 
-def _load(circuit: st.SearchStrategy[str], zone: st.SearchStrategy[str]) -> st.SearchStrategy[Load]:
+def _load(
+    circuit: st.SearchStrategy[str], zone: st.SearchStrategy[str], steps: tuple[ShedStep, ...]
+) -> st.SearchStrategy[Load]:
+    step = st.sampled_from(["", *(item.key for item in steps)])
     least_most = st.tuples(_number("Load", "max_v"), _number("Load", "max_v")).map(sorted)
     return least_most.flatmap(
         lambda pair: _part(
-            Load, key=_KEYS, circuit=circuit, zone=zone, min_v=st.just(pair[0]), max_v=st.none() | st.just(pair[1])
+            Load,
+            key=_KEYS,
+            circuit=circuit,
+            zone=zone,
+            shed_step=step,
+            min_v=st.just(pair[0]),
+            max_v=st.none() | st.just(pair[1]),
         )
     )
+
+
+def _shed_step(nodes: tuple[PowerNode, ...]) -> st.SearchStrategy[ShedStep]:
+    batteries = [node.key for node in nodes if node.kind is NodeKind.BATTERY]
+    return _volts("ShedStep", "off_below_v", "on_above_v").flatmap(
+        lambda pair: _part(
+            ShedStep,
+            key=_KEYS,
+            off_below_v=st.just(pair[0]),
+            on_above_v=st.just(pair[1]),
+            battery=st.sampled_from(["", *batteries]),
+        )
+    )
+
+
+def _segments(
+    profiles: tuple[DutyProfile, ...], conditions: tuple[OperatingCondition, ...]
+) -> st.SearchStrategy[tuple[DutySegment, ...]]:
+    if not profiles or not conditions:
+        return st.just(())
+    stops = st.tuples(st.integers(0, 3), st.sampled_from([1.0, 15.0, 30.25])).flatmap(
+        lambda pair: _part(
+            DutySegment,
+            key=_KEYS,
+            profile=_named(profiles),
+            condition=_named(conditions),
+            duration_min=st.integers(200, 9_000_000).map(lambda hundredths: hundredths / 100),
+            engine_stops=st.just(pair[0]),
+            stop_s=st.just(pair[1]),
+        )
+    )
+    return _keyed(stops)
 
 
 def _named(items: tuple[Any, ...], field: str = "key") -> st.SearchStrategy[str]:
@@ -231,7 +275,10 @@ def designs(draw: st.DrawFn) -> Design:
     )
     circuit = _part(Circuit, number=_KEYS, panel=node, return_node=node, zones=_list(zone))
     circuits = draw(_keyed(circuit, "number"))
-    loads = draw(_keyed(_load(_named(circuits, "number"), zone))) if circuits else ()
+    steps = draw(_keyed(_shed_step(nodes)))
+    loads = draw(_keyed(_load(_named(circuits, "number"), zone, steps))) if circuits else ()
+    conditions = draw(_keyed(_condition(_named(loads) if loads else None, nodes)))
+    profiles = draw(_keyed(_part(DutyProfile, key=_KEYS)))
     operations = draw(_keyed(_part(Operation, key=_KEYS, after=st.just(()))))
     filled = st.text("abc ", min_size=1, max_size=12).map(str.strip).filter(bool)
     buyer = _part(
@@ -255,7 +302,10 @@ def designs(draw: st.DrawFn) -> Design:
             runs=_keyed(runs),
             circuits=st.just(circuits),
             loads=st.just(loads),
-            conditions=_keyed(_condition(_named(loads) if loads else None, nodes)),
+            conditions=st.just(conditions),
+            shed_steps=st.just(steps),
+            duty_profiles=st.just(profiles),
+            duty_segments=_segments(profiles, conditions),
             operations=st.just(operations),
             parts=_keyed(
                 _part(

@@ -368,3 +368,27 @@ def test_a_document_without_functions_keeps_the_text_it_had_before_they_were_kno
     text = canonical_text(small_design())
 
     assert "function_schedule" not in text and "input_settings" not in text
+
+
+_STEP = {"key": "S1", "name": "outlets", "off_below_v": 12.1, "on_above_v": 13.2}
+_SEGMENT = {"key": "T1", "profile": "D1", "condition": "work", "duration_min": 30}
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "told"),
+    [
+        ("shed_steps", [{**_STEP, "on_above_v": 12}], "/build/shed_steps/0/on_above_v: 12 is below off_below_v, 12.1"),
+        ("shed_steps", [{**_STEP, "battery": "P1"}], '/build/shed_steps/0/battery: "P1" is no battery'),
+        ("duty_segments", [{**_SEGMENT, "engine_stops": 30}],
+         "/build/duty_segments/0/engine_stops: the stops take longer than the segment"),
+        ("duty_segments", [{**_SEGMENT, "condition": "rest"}],
+         '/build/duty_segments/0/condition: there is no condition "rest" in this document'),
+        ("duty_segments", [_SEGMENT, _SEGMENT],
+         '/build/duty_segments/1/key: "T1" is used twice; it first stands at /build/duty_segments/0'),
+    ],
+)  # fmt: skip
+def test_faults_of_duty_and_shedding_are_told_at_their_pointer(field: str, value: Any, told: str) -> None:
+    document = document_with("/build/duty_profiles", [{"key": "D1", "name": "a shift"}])
+    document["build"][field] = value
+
+    assert faults_of(json.dumps(document)) == [told]

@@ -122,9 +122,12 @@ def _made(part: type, name: str, value: float) -> Any:
             "conductor_temp_c": 50.0,
             "source": "",
         },
+        "DutyProfile": {"key": "D", "name": ""},
+        "DutySegment": {"key": "T", "profile": "D", "condition": "work", "duration_min": 100_000.0},
         "Operation": {"key": "O", "name": "", "place": "bench", "phase": "wire", "skill": "", "standard_h": 1.0},
         "PartsBillLine": {"key": "B", "part_number": "N", "description": "", "quantity": 1.0},
         "SeatPlace": {"name": "", "seats": 2, "x_mm": 1200.0},
+        "ShedStep": {"key": "S", "name": "", "off_below_v": 1.0, "on_above_v": 60.0},
         "SourceSpec": {"limit_a": 40.0, "low_v": 1.0, "high_v": 60.0},
         "SourceUse": {"node": "ALT"},
     }

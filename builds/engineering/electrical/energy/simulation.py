@@ -92,41 +92,40 @@ class _Running:
         self.floor_s = [None] * len(self.plan.banks)
 
     def run_stage(self, place: int, stage: Stage) -> None:
-        """Go through a stage, its start of the engine first."""
+        """Go through a stage."""
         self.place = place
         self.cut.clear()
         self.dead.clear()
         self.timers.start_stage()
-        end_s = self.now_s + stage.duration_s
         self._happened(EventKind.STAGE, stage.segment, self.points[-1][1].bank_v[0] if self.points else 0.0)
-        if stage.cranks and self.plan.crank is not None:
-            self._crank(stage, min(self.plan.crank.duration_s, stage.duration_s))
-        self._go_to(stage, end_s)
+        if stage.cranks:
+            self._start(stage)
+        self._go_to(stage, self.now_s + stage.duration_s)
+        if stage.cranks:
+            self.timers.hold(stage.duration_s)
 
-    def _crank(self, stage: Stage, span_s: float) -> None:
+    def _start(self, stage: Stage) -> None:
+        """Note how the engine's starting stands as it begins."""
         crank = self.plan.crank
         assert crank is not None
-        bank, laws = self.plan.banks[crank.bank], self._laws()
-        law = laws[0] if stage.joined else laws[crank.bank]
-        emf_v = self._circumstances(stage).emf_v(self.state)[crank.bank]
+        now, bank = self._circumstances(stage), self.plan.banks[crank.bank]
         post_v, starter_v = cranking_v(
-            emf_v=emf_v, internal_ohm=bank.internal_ohm, crank_a=crank.current_a, cable_ohm=crank.cable_ohm, law=law
+            emf_v=now.emf_v(self.state)[crank.bank],
+            internal_ohm=bank.internal_ohm,
+            crank_a=crank.current_a,
+            cable_ohm=crank.cable_ohm,
+            law=now.laws[crank.bank],
         )
         ratio = 1.0 - float(self.state[crank.bank]) / bank.capacity_ah
         dropped = tuple(cut.key for cut in stage.cut_outs if cut.bank == crank.bank and post_v < cut.below_v)
         self.starts.append(Start(self.now_s, self.place, ratio, post_v, starter_v, crank.least_v, dropped))
         self._happened(EventKind.CRANK, bank.key, post_v)
-        self._go_to(stage, self.now_s + span_s, cranking=True)
-        self.timers.hold(span_s)
 
-    def _circumstances(self, stage: Stage, *, cranking: bool = False) -> Circumstances:
+    def _circumstances(self, stage: Stage) -> Circumstances:
         plan = self.plan
         laws = tuple(NOTHING if post in self.dead else law for post, law in enumerate(self._laws()))
-        if cranking and plan.crank is not None:  # a relay parts the batteries until the engine runs
-            at = plan.crank.bank
-            if stage.joined:
-                laws = tuple(laws[0] if place == at else NOTHING for place in range(len(plan.banks)))
-            return Circumstances(plan.banks, laws, cranked=at, crank_a=plan.crank.current_a)
+        if stage.cranks and plan.crank is not None:
+            return Circumstances(plan.banks, laws, cranked=plan.crank.bank, crank_a=plan.crank.current_a)
         return Circumstances(plan.banks, laws, stage.supplies, joined=stage.joined)
 
     def _laws(self) -> tuple[LoadLaw, ...]:
@@ -135,16 +134,16 @@ class _Running:
             self.known[key] = self.laws_of(*key)
         return self.known[key]
 
-    def _go_to(self, stage: Stage, end_s: float, *, cranking: bool = False) -> None:
+    def _go_to(self, stage: Stage, end_s: float) -> None:
         """Go from event to event until ``end_s``."""
         jumped = True
         while True:
             if jumped:
-                self._settle(stage, cranking=cranking)
-            now = self._circumstances(stage, cranking=cranking)
-            due_s, due = self.timers.next_due_s(cranking=cranking)
+                self._settle(stage)
+            now = self._circumstances(stage)
+            due_s, due = self.timers.next_due_s(cranking=stage.cranks)
             until_s = min(end_s, max(due_s, self.now_s))
-            crossing = self._go_on(stage, now, until_s, cranking=cranking)
+            crossing = self._go_on(stage, now, until_s)
             if crossing is not None:
                 jumped = self._crossed(crossing, now)
             elif due is not None and due_s <= end_s:
@@ -153,20 +152,20 @@ class _Running:
             else:
                 return
 
-    def _settle(self, stage: Stage, *, cranking: bool) -> None:
+    def _settle(self, stage: Stage) -> None:
         """After a jump: loads that cut out go one by one, the furthest below first; then timers are set."""
         while True:
-            moment = self._circumstances(stage, cranking=cranking).moment(self.state)
+            moment = self._circumstances(stage).moment(self.state)
             below = [
                 cut
-                for cut in ([] if cranking else stage.cut_outs)
+                for cut in ([] if stage.cranks else stage.cut_outs)
                 if cut.key not in self.cut and moment.bank_v[cut.bank] < cut.below_v
             ]
             if below:
                 self._cut_out(min(below, key=lambda cut: moment.bank_v[cut.bank] - cut.below_v), moment)
             elif not self._empties(stage, moment):
                 break
-        self.timers.settle(moment.bank_v, self.now_s, cranking=cranking)
+        self.timers.settle(moment.bank_v, self.now_s, cranking=stage.cranks)
         self.points.append((self.now_s, moment))
 
     def _cut_out(self, cut: CutOut, moment: Moment) -> None:
@@ -183,13 +182,13 @@ class _Running:
                 return True
         return False
 
-    def _watches(self, stage: Stage, *, cranking: bool) -> list[Watch]:
+    def _watches(self, stage: Stage) -> list[Watch]:
         watches = []
         for rule in self.plan.rules:
-            if not (cranking and rule.ignores_crank) and self.timers.waits(rule):
+            if not (stage.cranks and rule.ignores_crank) and self.timers.waits(rule):
                 level, sign = self.timers.level_of(rule)
                 watches.append(Watch(rule, rule.bank, level, sign))
-        if not cranking:
+        if not stage.cranks:
             watches += [Watch(cut, cut.bank, cut.below_v, -1) for cut in stage.cut_outs if cut.key not in self.cut]
         for place, bank in enumerate(self.plan.banks):
             if self.floor_s[place] is None:
@@ -207,9 +206,9 @@ class _Running:
             Watch(None, place, level, 1, is_charge=True) for level in above[:1]
         ]
 
-    def _go_on(self, stage: Stage, now: Circumstances, until_s: float, *, cranking: bool) -> Crossing | None:
+    def _go_on(self, stage: Stage, now: Circumstances, until_s: float) -> Crossing | None:
         """Step until ``until_s`` or the first crossing."""
-        watches = self._watches(stage, cranking=cranking)
+        watches = self._watches(stage)
         rate, span_s = now.derivative(self.state), _FIRST_STEP_S
         before = Readings.at(now, self.state, rate)
         while self.now_s < until_s:

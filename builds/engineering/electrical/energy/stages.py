@@ -13,21 +13,19 @@ __all__ = ["Crank", "CutOut", "Plan", "ShedRule", "Stage"]
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Crank:
     """
-    Starting the engine: what the starter takes, how long, and the least voltage at which its system still works.
+    Starting the engine: what the starter takes, and the least voltage at which its system still works.
 
     ``cable_ohm`` is the way from the post to the starter and back.
     """
 
     bank: int
     current_a: float
-    duration_s: float
     least_v: float
     cable_ohm: float = 0.0
 
     def __post_init__(self) -> None:
         check_count("bank", self.bank, least=0)
         check_within("current_a", self.current_a, 0.0, 5000.0)
-        check_within("duration_s", self.duration_s, 0.1, 60.0)
         check_within("least_v", self.least_v, 0.1, 100.0)
         check_within("cable_ohm", self.cable_ohm, 0.0, 1.0)
 
@@ -47,8 +45,8 @@ class Stage:
     A stretch of time in which nothing changes but what voltage and timers switch.
 
     ``joined`` tells that the isolator is closed: all batteries and loads are then on the first battery's post, and a source
-    there is ``supplies[0]``. ``cranks`` tells that it begins with starting the engine, which comes out of its time.
-    ``segment`` names the segment of the profile it belongs to.
+    there is ``supplies[0]``. ``cranks`` tells that the engine is being started all through it, with the isolator open and no
+    source. ``segment`` names the segment of the profile it belongs to.
     """
 
     segment: str
@@ -61,6 +59,8 @@ class Stage:
     def __post_init__(self) -> None:
         check_key("segment", self.segment)
         check_within("duration_s", self.duration_s, 0.0, 1e8)
+        if self.cranks and (self.joined or any(self.supplies)):
+            raise OutOfRange("cranks", self.cranks, "only where the isolator is open and nothing supplies")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -19,13 +19,15 @@ from tests.engineering.electrical.energy.vehicles import bank
 # 1e-9 of the throughput is what is asked for; sums stepped with the same weights agree to rounding
 CONSERVED = 1e-9
 
-stages = st.builds(
-    Stage,
-    segment=st.just("s"),
-    duration_s=st.floats(1, 20_000),
-    joined=st.booleans(),
-    supplies=st.tuples(st.builds(Supply, st.floats(12.2, 14.8), st.floats(0, 250))),
-    cranks=st.booleans(),
+stages = st.one_of(
+    st.builds(
+        Stage,
+        segment=st.just("s"),
+        duration_s=st.floats(1, 20_000),
+        joined=st.booleans(),
+        supplies=st.tuples(st.builds(Supply, st.floats(12.2, 14.8), st.floats(0, 250))),
+    ),
+    st.just(Stage(segment="s", duration_s=3.0, cranks=True)),
 )
 laws = st.builds(LoadLaw, st.floats(0, 60), st.floats(0, 3), st.floats(0, 400))
 
@@ -48,7 +50,7 @@ def test_coulombs_are_conserved(drawn: list[Stage], taken: list[LoadLaw], first:
     )
     plan = Plan(
         banks=banks, stages=tuple(drawn), rules=rules, start_ratio=(first, second),
-        crank=Crank(bank=0, current_a=250, duration_s=3, least_v=9.6),
+        crank=Crank(bank=0, current_a=250, least_v=9.6),
     )  # fmt: skip
 
     accounts = simulate(plan, lambda stage, off: tuple(taken[n + 2 * (f"S{n}" in off)] for n in (0, 1))).accounts
@@ -146,6 +148,7 @@ def test_cold_costs_capacity_and_raises_resistance(at_c: float, capacity: float,
         pytest.param(lambda: Plan(banks=(), stages=()), id="no battery"),
         pytest.param(lambda: Plan(banks=(bank(),), stages=(), start_ratio=(0.5, 0.5)), id="charge of another battery"),
         pytest.param(lambda: Plan(banks=(bank(),), stages=(Stage(segment="s", duration_s=1, cranks=True),)), id="no starter"),
+        pytest.param(lambda: Stage(segment="s", duration_s=1, cranks=True, joined=True), id="cranked with the isolator closed"),
         pytest.param(lambda: LoadLaw(0.0, -1.0, 0.0), id="a load that gives"),
         pytest.param(lambda: bank_in_the_cold(temperature_c=-60), id="too cold"),
     ],

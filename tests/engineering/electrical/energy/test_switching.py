@@ -91,20 +91,23 @@ def test_steps_go_one_by_one_and_a_step_that_helps_enough_spares_the_next() -> N
 
 @pytest.mark.parametrize(("ignores", "shed"), [(True, []), (False, ["S1"])])
 def test_cranking_counts_for_the_timers_only_where_it_is_not_blanked(ignores: bool, shed: list[str]) -> None:
-    crank = Crank(bank=0, current_a=300, duration_s=3, least_v=9.6)
-    stage = Stage(segment="start", duration_s=600, joined=True, supplies=(Supply(13.8, 100.0),), cranks=True)
+    crank = Crank(bank=0, current_a=300, least_v=9.6)
+    stages = (
+        Stage(segment="start", duration_s=3, cranks=True),
+        Stage(segment="drive", duration_s=600, joined=True, supplies=(Supply(13.8, 100.0),)),
+    )
     rules = (rule(off_delay_s=2.0, ignores_crank=ignores),)
-    run = simulate(Plan(banks=(bank(),), stages=(stage,), rules=rules, crank=crank), always(LoadLaw(20.0)))
+    run = simulate(Plan(banks=(bank(),), stages=stages, rules=rules, crank=crank), always(LoadLaw(20.0)))
 
     assert [what for what, _ in happened(run, EventKind.SHED)] == shed
 
 
 def test_a_start_is_judged_at_the_starter_with_all_loads_on() -> None:
     # E = 12.3 V at half; 12.3 - 320 A x 5 mΩ = 10.7 V at the post, 10.1 V behind 2 mΩ of cable at 300 A
-    crank = Crank(bank=0, current_a=300, duration_s=3, least_v=10.15, cable_ohm=0.002)
+    crank = Crank(bank=0, current_a=300, least_v=10.15, cable_ohm=0.002)
     stage = Stage(
-        segment="start", duration_s=60, joined=True, cranks=True,
-        supplies=(Supply(13.8, 100.0),), cut_outs=(CutOut(key="radio", bank=0, below_v=10.8), CutOut(key="lamp", bank=0, below_v=9.0)),
+        segment="start", duration_s=3, cranks=True,
+        cut_outs=(CutOut(key="radio", bank=0, below_v=10.8), CutOut(key="lamp", bank=0, below_v=9.0)),
     )  # fmt: skip
     plan = Plan(banks=(bank(internal_ohm=0.005),), stages=(stage,), crank=crank, start_ratio=(0.5,))
 
@@ -116,13 +119,24 @@ def test_a_start_is_judged_at_the_starter_with_all_loads_on() -> None:
     assert start.dropped == ("radio",)
 
 
+def test_the_timer_of_a_rule_that_ignores_cranking_stands_still_meanwhile() -> None:
+    # 12.4 V is passed after 6300 s; 30 s of the minute are over when the engine is cranked for 5 s
+    crank = Crank(bank=0, current_a=200, least_v=9.6)
+    stages = (
+        Stage(segment="s", duration_s=6330), Stage(segment="s", duration_s=5, cranks=True), Stage(segment="s", duration_s=600),
+    )  # fmt: skip
+    run = simulate(Plan(banks=(bank(peukert_exponent=1.0),), stages=stages, rules=(rule(),), crank=crank), two_loads())  # type: ignore[arg-type]
+
+    assert happened(run, EventKind.SHED) == [("S1", pytest.approx(6365.0, abs=1e-3))]
+
+
 def test_a_starter_that_asks_for_more_than_there_is_finds_no_voltage() -> None:
     assert cranking_v(emf_v=12, internal_ohm=0.05, crank_a=300, cable_ohm=0.0, law=LoadLaw()) == (0.0, 0.0)
 
 
 def test_cranking_is_paid_for_by_the_battery_alone() -> None:
-    crank = Crank(bank=0, current_a=250, duration_s=3, least_v=9.6)
-    stage = Stage(segment="start", duration_s=3, joined=True, supplies=(Supply(13.8, 100.0),), cranks=True)
+    crank = Crank(bank=0, current_a=250, least_v=9.6)
+    stage = Stage(segment="start", duration_s=3, cranks=True)
     accounts = simulate(Plan(banks=(bank(),), stages=(stage,), crank=crank), always(LoadLaw(20.0))).accounts
 
     assert accounts.crank_ah == pytest.approx(250 * 3 / 3600)
