@@ -202,6 +202,7 @@ class StepPart:
     reading_decimals: int
     ticks: tuple[TickPart, ...]
     signatures: tuple[SignaturePart, ...]
+    reading_lost_max_v: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

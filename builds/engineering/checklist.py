@@ -21,11 +21,19 @@ _PHASES = tuple(Phase)
 _READ_AT_LOAD = ("critical", "radio")  # drop classes whose loads are measured one by one
 _READ_UNDER_LOAD = (SourceState.ENGINE_OFF, SourceState.IDLE, SourceState.AT_SPEED)
 _RESTED_LOSS_RATIO = 0.2 / 12.8  # three quarters charged and up: 12.6 of 12.8 V at rest (AGM bands, secondary source)
+# Above the source by more than this a figure is a slip of the point or of the range, not a voltage of this vehicle: room for
+# surface charge, a cold regulator and the meter. Common practice, no published source.
+_ABOVE_SOURCE_RATIO = 0.04
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReadingPlan:
-    """A figure to be read: its unit, its limits where it has any, what was calculated, with what it is read, decimals kept."""
+    """
+    A figure to be read: its unit, its limits where it has any, what was calculated, with what it is read, decimals kept.
+
+    ``most_lost_v`` is how much may be lost between the battery's posts and here, read at the same time: where it is given,
+    the loss is judged and the voltage at the posts belongs to the reading.
+    """
 
     unit: str
     minimum: float | None
@@ -33,6 +41,7 @@ class ReadingPlan:
     calculated: float | None
     instrument: str
     decimals: int
+    most_lost_v: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -198,6 +207,7 @@ def _battery_steps(index: IndexedDesign) -> Iterator[StepPlan]:
     for node in index.batteries():
         rested_v = node.battery.open_circuit_v if node.battery else None
         least_v = None if rested_v is None else round(rested_v * (1 - _RESTED_LOSS_RATIO), 2)
+        most_v = None if rested_v is None else round(rested_v * (1 + _ABOVE_SOURCE_RATIO), 2)
         yield StepPlan(
             key=f"battery/{node.key}",
             title=f"Measure {node.key} at rest",
@@ -207,7 +217,7 @@ def _battery_steps(index: IndexedDesign) -> Iterator[StepPlan]:
             place=Place.VEHICLE,
             subject=f"node:{node.key}",
             reading=ReadingPlan(
-                unit="V", minimum=least_v, maximum=None, calculated=rested_v, instrument="voltmeter", decimals=2
+                unit="V", minimum=least_v, maximum=most_v, calculated=rested_v, instrument="voltmeter", decimals=2
             ),
         )
 
@@ -274,7 +284,7 @@ def _voltage_steps(index: IndexedDesign, assessment: Assessment) -> Iterator[Ste
 def _voltage_step(index: IndexedDesign, circuit: Circuit, result: CircuitResult) -> StepPlan:
     condition = index.conditions.get(result.worst_condition)
     loss_v = result.drop_limit_ratio * result.drop_base_v
-    least_v = None if condition is None else round(condition.source_low_v - loss_v, 2)
+    highest_v = max((other.source_high_v for other in index.design.conditions), default=None)
     return StepPlan(
         key=f"volts/{circuit.number}",
         title=f"Measure the voltage at the load of circuit {circuit.number}",
@@ -284,18 +294,20 @@ def _voltage_step(index: IndexedDesign, circuit: Circuit, result: CircuitResult)
             if condition
             else f"{of_circuit(circuit)}: turn it on.",
             "Measure across the load's own plus and minus, at full load; flashing lamps held on.",
-            f"Measure the battery post at the same time and write it down: {volts(loss_v)} may be lost between them.",
+            f"Measure the battery post at the same time and write it down: {volts(loss_v)} may be lost between them, "
+            f"{volts(result.drop_v)} is calculated.",
         ),
         phase=Phase.TEST,
         place=Place.VEHICLE,
         subject=f"circuit:{circuit.number}",
         reading=ReadingPlan(
             unit="V",
-            minimum=least_v,
-            maximum=None,
+            minimum=None,
+            maximum=None if highest_v is None else round(highest_v * (1 + _ABOVE_SOURCE_RATIO), 2),
             calculated=round(result.load_v, 2),
             instrument="voltmeter",
             decimals=2,
+            most_lost_v=round(loss_v, 2),
         ),
     )
 

@@ -35,6 +35,12 @@ class ChecklistStep(models.Model):
     reading_name = models.CharField(max_length=80, blank=True)
     reading_min = models.DecimalField(max_digits=12, decimal_places=4, null=True)
     reading_max = models.DecimalField(max_digits=12, decimal_places=4, null=True)
+    reading_lost_max_v = models.DecimalField(
+        max_digits=12,
+        decimal_places=4,
+        null=True,
+        help_text="What may be lost between the battery's posts and the reading.",
+    )
     reading_calculated = models.DecimalField(max_digits=12, decimal_places=4, null=True)
     reading_decimals = models.PositiveSmallIntegerField(default=2)
     reading_instrument = models.CharField(

@@ -191,7 +191,11 @@ def _tick_line(step: ChecklistStep, tick: Tick) -> TickLine:
     if tick.reading is None:
         return TickLine(tick=tick, state=state, word=word, reading="", verdict=None)
     return TickLine(
-        tick=tick, state=state, word=word, reading=shown(step, tick.reading), verdict=judge(step, tick.reading)
+        tick=tick,
+        state=state,
+        word=word,
+        reading=shown(step, tick.reading),
+        verdict=judge(step, tick.reading, tick.reading_at_v),
     )
 
 

@@ -108,7 +108,7 @@ def _steps(build: Build) -> Iterable[ChecklistStep]:
 
 def _step(row: ChecklistStep) -> RecordedValues:
     names = ("key", "phase", "place", "title", "subject", "is_hold_point", "result", "reading_name", "reading_unit",
-             "reading_min", "reading_max", "reading_calculated", "reading_decimals")  # fmt: skip
+             "reading_min", "reading_max", "reading_lost_max_v", "reading_calculated", "reading_decimals")  # fmt: skip
     return _of(row, names) | {
         "covers": sorted(step.key for step in row.covers.all()),
         "ticks": [_tick(tick) for tick in row.ticks.all()],

@@ -86,7 +86,15 @@ def _merge(build: Build, revision: Revision, plans: tuple[StepPlan, ...]) -> Ste
     return StepsMade(revision=revision, steps=len(plans), added=len(added), reopened=len(reopened), retired=len(gone))
 
 
-_ASKED = ("instructions", "reading_unit", "reading_min", "reading_max", "photo_required", "is_hold_point")
+_ASKED = (
+    "instructions",
+    "reading_unit",
+    "reading_min",
+    "reading_max",
+    "reading_lost_max_v",
+    "photo_required",
+    "is_hold_point",
+)
 
 
 def _update(step: ChecklistStep, columns: dict[str, Any]) -> bool:
@@ -127,13 +135,14 @@ def _reading_columns(plan: ReadingPlan | None) -> dict[str, Any]:
     if plan is None:
         return {
             "reading_unit": "", "reading_name": "", "reading_min": None, "reading_max": None,
-            "reading_calculated": None, "reading_decimals": 2, "reading_instrument": "",
+            "reading_lost_max_v": None, "reading_calculated": None, "reading_decimals": 2, "reading_instrument": "",
         }  # fmt: skip
     return {
         "reading_unit": plan.unit,
         "reading_name": _NAMES.get(plan.unit, "Reading"),
         "reading_min": _decimal(plan.minimum),
         "reading_max": _decimal(plan.maximum),
+        "reading_lost_max_v": _decimal(plan.most_lost_v),
         "reading_calculated": _decimal(plan.calculated),
         "reading_decimals": plan.decimals,
         "reading_instrument": plan.instrument[:40],

@@ -15,7 +15,7 @@ from django.db import IntegrityError, transaction
 from builds.errors import BadInput, BuildError, HandsOn, NotHere, Taken
 from builds.models import ChecklistStep, Person, StepResult, Tick
 from builds.permissions import Action, check_may
-from builds.selectors.readings import judge, needs_supply_voltage
+from builds.selectors.readings import judge, needs_instrument, needs_supply_voltage
 from builds.services.actors import act_as
 from builds.services.part_issues import issue_installed_parts
 from builds.services.refusals import constraint_of
@@ -188,11 +188,14 @@ def _reading_faults(step: ChecklistStep, found: Outcome) -> dict[str, str]:
     if not step.asks_reading:
         return {"reading": "This step asks for no reading."}
     faults = {}
-    if needs_supply_voltage(step):
-        if found.reading_at_v is None:
-            faults["reading_at_v"] = "A current means little without its voltage: write the volts at the battery."
-        if not found.instrument.strip():
-            faults["instrument"] = "Write the tag of the instrument it was read with."
+    if needs_supply_voltage(step) and found.reading_at_v is None:
+        faults["reading_at_v"] = (
+            "What is lost on the way is judged: write the volts at the battery's posts, read at the same time."
+            if step.reading_lost_max_v is not None
+            else "A current means little without its voltage: write the volts at the battery."
+        )
+    if needs_instrument(step) and not found.instrument.strip():
+        faults["instrument"] = "Write the tag of the instrument it was read with."
     return faults
 
 
@@ -201,7 +204,11 @@ def _result_faults(step: ChecklistStep, found: Outcome) -> dict[str, str]:
         case StepResult.PASS:
             return _pass_faults(step, found)
         case StepResult.DEFECTIVE:
-            out = step.asks_reading and found.reading is not None and not judge(step, found.reading).within
+            out = (
+                step.asks_reading
+                and found.reading is not None
+                and not judge(step, found.reading, found.reading_at_v).within
+            )
             return {} if out or found.remark.strip() else {"remark": "Say what is wrong, so that it can be put right."}
         case _:
             return {} if found.remark.strip() else {"remark": "Say why this step does not apply to this vehicle."}
@@ -212,8 +219,9 @@ def _pass_faults(step: ChecklistStep, found: Outcome) -> dict[str, str]:
     if step.asks_reading and found.reading is None:
         faults["reading"] = "Not measured: a pass needs its reading. Mark it defective or not applicable otherwise."
     elif step.asks_reading and found.reading is not None:
-        verdict = judge(step, found.reading)
-        if not verdict.within:
+        verdict = judge(step, found.reading, found.reading_at_v)
+        lacks_battery = step.reading_lost_max_v is not None and found.reading_at_v is None  # said at its own field
+        if not verdict.within and not lacks_battery:
             faults["reading"] = f"{verdict.words}: it cannot pass. Mark it defective, or measure again."
     if step.photo_required and not step.photos.exists():
         faults["photo"] = "Take the photo first: this step asks for one."

@@ -18,7 +18,14 @@ from builds.models import Build, ChecklistStep, Person, TimeEntry
 from builds.permissions import Action, may
 from builds.selectors import checklist as read
 from builds.selectors.match import match_of
-from builds.selectors.readings import asks_supply_voltage, needs_supply_voltage, scale_of, shown
+from builds.selectors.readings import (
+    asks_supply_voltage,
+    limit_words,
+    needs_instrument,
+    needs_supply_voltage,
+    scale_of,
+    shown,
+)
 from builds.services import checklists, hold_points, ticks
 from builds.services.step_results import DONE
 from builds.services.time_entries import INSPECTION, open_entry, work_words
@@ -157,6 +164,8 @@ def _tick_context(step: ChecklistStep, person: Person) -> dict[str, Any]:
         "missing": missing_for(step),
         "asks_voltage": step.asks_reading and asks_supply_voltage(step),
         "needs_voltage": needs_supply_voltage(step),
+        "needs_instrument": needs_instrument(step),
+        "limits": limit_words(step),
         "reading": _reading_context(step),
         "calculated": None if step.reading_calculated is None else shown(step, step.reading_calculated),
     }
@@ -172,7 +181,7 @@ def _is_clock_here(running: TimeEntry, step: ChecklistStep) -> bool:
 def _reading_context(step: ChecklistStep) -> dict[str, str]:
     """The unit a reading is typed in, and its limits in that unit."""
     scale = scale_of(step)
-    limits = {"least": step.reading_min, "most": step.reading_max}
+    limits = {"least": step.reading_min, "most": step.reading_max, "lost": step.reading_lost_max_v}
     figures = {
         name: "" if limit is None else scale.figure(limit, step.reading_decimals) for name, limit in limits.items()
     }

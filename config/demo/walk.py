@@ -240,7 +240,7 @@ class Walk:
             step=step,
             found=ticks.Outcome(
                 result=StepResult.PASS, reading=reading, instrument=_INSTRUMENT if reading is not None else "",
-                reading_at_v=Decimal("13.4") if step.reading_unit in ("A", "mA") else None,
+                reading_at_v=_battery_v(step, reading),
             ),
             event_id=demo_event_id("walk", step.build.number, step.key), by=self.people["technician"], at=_now(),
             received_at=_now(),
@@ -281,6 +281,13 @@ def _reading(step: ChecklistStep) -> Decimal | None:
     if step.reading_max is not None and value > step.reading_max:
         value = step.reading_max.quantize(places, rounding="ROUND_FLOOR")
     return value
+
+
+def _battery_v(step: ChecklistStep, reading: Decimal | None) -> Decimal | None:
+    """The battery's volts beside a reading: above it by something less than may be lost, where that is asked."""
+    if reading is not None and step.reading_lost_max_v is not None:
+        return reading + (step.reading_lost_max_v * Decimal("0.6")).quantize(Decimal("0.01"))
+    return Decimal("13.4") if step.reading_unit in ("A", "mA") else None
 
 
 def _picture(words: str) -> bytes:

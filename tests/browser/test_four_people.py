@@ -247,6 +247,8 @@ def outcome_of(step: ChecklistStep) -> ticks.Outcome:
     if step.reading_min is not None and reading < step.reading_min:
         reading = step.reading_min
     volts = Decimal("13.4") if step.reading_unit in ("A", "mA") else None
+    if step.reading_lost_max_v is not None:
+        volts = reading
     return ticks.Outcome(result="pass", reading=reading, reading_at_v=volts, instrument="DMM-1")  # type: ignore[arg-type]
 
 

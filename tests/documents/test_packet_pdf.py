@@ -16,6 +16,7 @@ from builds.documents.cautions import CAUTIONS
 from builds.documents.circuit_csv import circuit_csv
 from builds.documents.fingerprint import renderer_fingerprint
 from builds.documents.packet_context import PacketContext
+from builds.documents.sections.panels import panels_of
 from builds.engineering.design import Conventions
 from builds.engineering.document import canonical_text, read_document
 from builds.engineering.vocabulary import UnitSystem
@@ -81,6 +82,20 @@ def test_measured_drop_stands_beside_the_calculated_one(packet: ReadPacket) -> N
     row = next(line for line in packet.section(7).splitlines() if line.startswith("101 FRONT WARNING"))
 
     assert row.endswith("2.4 3.4")
+
+
+def test_load_read_without_its_battery_says_so_and_gives_no_drop() -> None:
+    frozen = frozen_packet(small_design())
+    alone = tuple(
+        replace(step, ticks=tuple(replace(tick, reading_at_v=None) for tick in step.ticks))
+        if step.key == "volts/101" else step for step in frozen.input.steps
+    )  # fmt: skip
+
+    pages = panels_of(PacketContext(input=replace(frozen.input, steps=alone), design=frozen.design), drawn=False)
+
+    line = next(line for page in pages for line in page.circuits if line.number == "101")
+    assert (line.measured, line.battery_missing) == ("", True)
+    assert any(page.has_battery_missing for page in pages)
 
 
 def test_customer_s_own_gear_stands_apart(packet: ReadPacket) -> None:

@@ -98,16 +98,18 @@ def _reading(context: PacketContext, measured: Measured) -> ReadingLine:
         title=step.title,
         unit=units.reading_unit(step.reading_unit),
         calculated=shown(step.reading_calculated),
-        allowed=_allowed(shown(step.reading_min), shown(step.reading_max)),
+        allowed=_allowed(shown(step.reading_min), shown(step.reading_max), shown(step.reading_lost_max_v)),
         measured=shown(tick.reading) if tick else "",
-        at_v=f"{tick.reading_at_v:.2f}" if tick and tick.reading_at_v is not None else "",
+        at_v=_at_v(step, tick),
         instrument=tick.instrument if tick else "",
         who=_who(context, tick) if tick else "",
         outside=_outside(step, tick),
     )
 
 
-def _allowed(low: str, high: str) -> str:
+def _allowed(low: str, high: str, lost: str) -> str:
+    if lost:
+        return f"at most {lost} lost"
     if low and high:
         return f"{low} to {high}"
     if low:
@@ -115,9 +117,21 @@ def _allowed(low: str, high: str) -> str:
     return f"at most {high}" if high else "no limit"
 
 
+def _at_v(step: StepPart, tick: TickPart | None) -> str:
+    """The battery's volts beside a reading; where the loss is asked and they are missing, that is said."""
+    if tick is None or tick.reading is None:
+        return ""
+    if tick.reading_at_v is None:
+        return "not written down" if step.reading_lost_max_v is not None else ""
+    return f"{tick.reading_at_v:.2f}"
+
+
 def _outside(step: StepPart, tick: TickPart | None) -> bool:
     if tick is None or tick.reading is None:
         return False
+    most_lost, post = step.reading_lost_max_v, tick.reading_at_v
+    if most_lost is not None and post is not None and post - tick.reading > most_lost:
+        return True
     low, high = step.reading_min, step.reading_max
     return (low is not None and tick.reading < low) or (high is not None and tick.reading > high)
 

@@ -47,6 +47,7 @@ class CircuitLine:
     drop_limit: str
     over: bool
     measured: str
+    battery_missing: bool
     changed: bool
 
 
@@ -67,6 +68,7 @@ class PanelPage:
     has_changes: bool
     colour_words: str
     has_gaps: bool
+    has_battery_missing: bool
     has_caution_room: bool
     has_notes_room: bool
     tight: bool
@@ -108,7 +110,8 @@ def _page(context: PacketContext, node: PowerNode, *, drawn: bool) -> PanelPage:
         colours=tuple(dict.fromkeys(line.colour for line in circuits if line.colour_known)),
         has_changes=any(line.changed for line in circuits),
         colour_words=next((wire_words(line.colour) for line in circuits if line.colour_known), ""),
-        has_gaps=any(not line.measured for line in circuits),
+        has_gaps=any(not line.measured and not line.battery_missing for line in circuits),
+        has_battery_missing=any(line.battery_missing for line in circuits),
         has_caution_room=left_px > _CAUTION_PX,
         has_notes_room=left_px > _CAUTION_PX + _NOTES_PX,
         tight=left_px < _TIGHT_PX,
@@ -169,6 +172,7 @@ def _line(context: PacketContext, circuit: Circuit) -> CircuitLine:
         drop_limit=units.percent(result.drop_limit_ratio) if result else "",
         over=bool(result and result.drop_ratio > result.drop_limit_ratio),
         measured=_measured_drop(context, circuit.number),
+        battery_missing=_is_battery_missing(context, circuit.number),
         changed=f"circuit:{circuit.number}" in context.input.changed,
     )
 
@@ -183,6 +187,13 @@ def _measured_drop(context: PacketContext, number: str) -> str:
     if reading is None or post is None:
         return ""
     return context.quantities.percent(float(post - reading) / result.drop_base_v)
+
+
+def _is_battery_missing(context: PacketContext, number: str) -> bool:
+    """Whether the load's voltage was read without the battery's beside it, so that the drop is not known."""
+    measured = context.measured.get(f"volts/{number}")
+    tick = measured.tick if measured else None
+    return tick is not None and tick.reading is not None and tick.reading_at_v is None
 
 
 def wire_codes(context: PacketContext) -> Iterable[str]:

@@ -91,12 +91,14 @@ def _bare_packet(design: Design, text: str) -> FrozenPacket:
 
 def _step(plan: StepPlan) -> dict[str, Any]:
     reading = plan.reading
-    figures = (None, None, None) if reading is None else (reading.minimum, reading.maximum, reading.calculated)
-    low, high, calculated = (None if figure is None else f"{figure:.4f}" for figure in figures)
+    figures = (
+        (None,) * 4 if reading is None else (reading.minimum, reading.maximum, reading.calculated, reading.most_lost_v)
+    )
+    low, high, calculated, lost = (None if figure is None else f"{figure:.4f}" for figure in figures)
     return {
         "key": plan.key, "phase": plan.phase, "place": plan.place, "title": plan.title, "subject": plan.subject,
         "is_hold_point": plan.hold_point, "covers": list(plan.covers), "result": "", "reading_name": "",
-        "reading_unit": reading.unit if reading else "", "reading_min": low, "reading_max": high,
+        "reading_unit": reading.unit if reading else "", "reading_min": low, "reading_max": high, "reading_lost_max_v": lost,
         "reading_calculated": calculated, "reading_decimals": reading.decimals if reading else 2, "ticks": [], "signatures": [],
     }  # fmt: skip
 

@@ -86,6 +86,7 @@ def test_step_page_shows_reading_limits_and_where_it_is(client: Client, technici
     text = page(client, build, step)
 
     assert 'inputmode="decimal"' in text and 'data-most="0.1' in text and 'data-unit="V"' in text
+    assert "At most 0.10 V" in text  # the limit, before anything is typed
     assert "Calculated 0.05 V" in text and "The return." in text
     assert "Voltmeter between the battery" in text  # the sketch has words for whoever cannot see it
     assert f"{build.customer.name}" in text and "revision A" in text
