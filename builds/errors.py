@@ -30,6 +30,7 @@ __all__ = [
     "HandsOn",
     "NotAllowed",
     "NotHere",
+    "Occupied",
     "RowsRefused",
     "StaleRow",
     "Taken",
@@ -142,3 +143,13 @@ class Taken(BuildError):
 
     code = "taken"
     status = 409
+
+
+class Occupied(Taken):
+    """A bay in which the record still has another vehicle; ``number`` is the build that stands there."""
+
+    code = "occupied"
+
+    def __init__(self, message: str, number: str) -> None:
+        super().__init__(message)
+        self.number = number

@@ -1,6 +1,6 @@
 """What is typed about vehicles, keys and bays."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping
 from datetime import UTC, datetime
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
@@ -43,24 +43,40 @@ class _Event(forms.Form):
     event_id = forms.UUIDField(widget=forms.HiddenInput, initial=uuid4)
 
 
+class _PlaceField(forms.ModelChoiceField):
+    """A bay place, named with the build that the record has in it."""
+
+    numbers: Mapping[BayPlace, str] = {}
+
+    def label_from_instance(self, obj: Any) -> str:
+        """Return the place's name, and who is recorded there."""
+        number = self.numbers.get(obj, "")
+        return f"{obj} ({number} is recorded there)" if number else str(obj)
+
+
 class MoveForm(_Event):
-    """Where a vehicle is from now on."""
+    """Where a vehicle is from now on; ``asks_left`` is the build that has to have left the bay, once that was refused."""
+
+    asks_left = ""
 
     kind = forms.ChoiceField(
         label="Sort of place", choices=LocationEvent.Kind.choices,
         error_messages={"required": "Say what sort of place it is.", "invalid_choice": "Say what sort of place it is."},
     )  # fmt: skip
-    bay_place = forms.ModelChoiceField(
-        label="Which bay", queryset=BayPlace.objects.none(), required=False, empty_label="–",
-        error_messages={"invalid_choice": "This bay is taken, or is not there any more. Choose another."},
+    bay_place = _PlaceField(
+        label="Which bay, if it is in one", queryset=BayPlace.objects.select_related("bay"), required=False, empty_label="–",
+        error_messages={"invalid_choice": "This bay is not there any more. Choose another."},
     )  # fmt: skip
     spot = _words("Where, if not in a bay", 80, hint="Lot row C 4, the paint shop's name, who drives it")
+    has_left = forms.CharField(required=False, max_length=40, widget=forms.HiddenInput)
 
-    def __init__(self, *args: Any, places: Sequence[BayPlace] = (), **options: Any) -> None:
+    def __init__(self, *args: Any, places: Mapping[BayPlace, str], **options: Any) -> None:
         super().__init__(*args, **options)
+        for name in ("bay_place", "spot"):
+            self.fields[name].asked_elsewhere = True  # type: ignore[attr-defined]  # the label says when it is asked
         field = self.fields["bay_place"]
-        if isinstance(field, forms.ModelChoiceField):
-            field.queryset = BayPlace.objects.filter(pk__in=[place.pk for place in places]).select_related("bay")
+        if isinstance(field, _PlaceField):
+            field.numbers = places
 
 
 class KeysForm(_Event):
@@ -68,7 +84,12 @@ class KeysForm(_Event):
 
     count = _count("Keys")
     hook = _words("On hook", 40)
-    holder = _words("With", 80)
+    holder = _words("Or with", 80, hint="Who has them, where they hang on no hook")
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        for name in ("hook", "holder"):
+            self.fields[name].asked_elsewhere = True  # type: ignore[attr-defined]  # one of the two is asked for
 
 
 class _ManyFilesInput(forms.FileInput):

@@ -25,9 +25,9 @@ __all__ = [
     "Check",
     "YardRow",
     "YardVehicle",
+    "bay_places",
     "checks_of",
     "expected_builds",
-    "free_places",
     "keys_words",
     "odometer_words",
     "vehicle_of",
@@ -148,14 +148,12 @@ def expected_builds() -> Sequence[Build]:
     return list(builds.select_related("customer", "vehicle").order_by("promised_on", "number"))
 
 
-def free_places(build: Build | None = None) -> Sequence[BayPlace]:
-    """Return the bay places nothing stands in, and the one the build's own vehicle stands in."""
-    taken = Occupancy.objects.filter(during__upper_inf=True)
-    if build is not None:
-        taken = taken.exclude(vehicle_id=build.vehicle_id)
-    return list(
-        BayPlace.objects.select_related("bay").exclude(pk__in=taken.values("place")).order_by("bay__line", "number")
-    )
+def bay_places(build: Build) -> dict[BayPlace, str]:
+    """Return every bay place with the number of the other build that the record has in it, empty where it has none."""
+    inside = Occupancy.objects.filter(during__upper_inf=True).exclude(vehicle_id=build.vehicle_id)
+    numbers = dict(inside.values_list("place_id", "build__number"))
+    places = BayPlace.objects.select_related("bay").order_by("bay__line", "number")
+    return {place: numbers.get(place.pk, "") for place in places}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

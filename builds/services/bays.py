@@ -10,12 +10,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
-from uuid import UUID
+from uuid import UUID, uuid5
 
 from django.db import IntegrityError, connection, transaction
 from django.db.backends.postgresql.psycopg_any import DateTimeTZRange
 
-from builds.errors import BadInput, BuildError, FieldConflict, GuardRefused, NotHere, StaleRow, Taken
+from builds.errors import BadInput, BuildError, FieldConflict, GuardRefused, NotHere, Occupied, StaleRow, Taken
 from builds.models import BayPlace, Booking, Build, LocationEvent, Occupancy, Person, Stage
 from builds.permissions import Action, check_may
 from builds.selectors.shop_time import day_and_time, shop_zone
@@ -212,16 +212,20 @@ def _overlapping(row: Any, rows: Sequence[Any], by_place: bool) -> Any:
     return others.select_related("build", "place__bay").filter(during__overlap=row.during, **same).first()
 
 
-def enter_bay(*, build: Build, place: BayPlace, event_id: UUID, by: Person, at: datetime) -> Occupancy:
+def enter_bay(
+    *, build: Build, place: BayPlace, event_id: UUID, by: Person, at: datetime, has_left: str = ""
+) -> Occupancy:
     """
     Record that the build's vehicle stands in a bay place from now on, whatever the plan says.
 
-    It leaves the bay it stood in before, if any. The same ``event_id`` sent again answers with the same stay.
+    It leaves the bay it stood in before, if any. A vehicle that stands there by the record has left when this one stands
+    there: its stay ends in the same act, once the person has named its build in ``has_left``. The same ``event_id`` sent
+    again answers with the same stay.
 
     Raises
     ------
-    Taken
-        If another vehicle still stands there by the record: say where that one went first.
+    Occupied
+        If another vehicle stands there by the record and ``has_left`` does not name its build.
     """
     check_may(by, Action.MOVE_VEHICLE)
     with transaction.atomic():
@@ -234,7 +238,7 @@ def enter_bay(*, build: Build, place: BayPlace, event_id: UUID, by: Person, at: 
             return standing
         if standing is not None:
             _end(standing, at, by)
-        _check_free(place)
+        _let_leave(place, has_left, event_id, by, at)
         stay = Occupancy(build=build, vehicle_id=build.vehicle_id, place=place, during=_span(at, None), by=by)
         _write([stay], by)
         LocationEvent.objects.create(
@@ -283,11 +287,20 @@ def _entered_before(before: LocationEvent, build: Build, place: BayPlace) -> Occ
     return stay
 
 
-def _check_free(place: BayPlace) -> None:
+def _let_leave(place: BayPlace, has_left: str, event_id: UUID, by: Person, at: datetime) -> None:
+    """End the stay that the record still has in a place; where that vehicle went, nobody said."""
     other = Occupancy.objects.select_related("build").filter(place=place, during__upper_inf=True).first()
-    if other is not None:
+    if other is None:
+        return
+    number = other.build.number
+    if has_left != number:
         since = day_and_time(other.during.lower, shop_zone())
-        raise Taken(f"{place} still holds {other.build.number} since {since}. Say where that one went first.")
+        raise Occupied(f"{number} is recorded in {place} since {since}. If it has left, say so with this one.", number)
+    _end(other, at, by)
+    LocationEvent.objects.create(
+        event_id=uuid5(event_id, number), vehicle_id=other.vehicle_id, build=other.build, kind=LocationEvent.Kind.LOT,
+        spot=f"Left {place}; nobody said where to"[:80], by=by, at=at,
+    )  # fmt: skip
 
 
 def _end(stay: Occupancy, at: datetime, by: Person) -> None:

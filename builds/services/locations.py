@@ -25,6 +25,7 @@ def move_vehicle(
     at: datetime,
     spot: str = "",
     bay_place: BayPlace | None = None,
+    has_left: str = "",
 ) -> LocationEvent:
     """
     Record where the build's vehicle is from now on; bays are entered and left as it moves.
@@ -41,13 +42,17 @@ def move_vehicle(
         Who says so, and when it was.
     spot, bay_place : str, BayPlace or None
         Where it is: which bay for a bay, the spot in words for the rest.
+    has_left : str
+        The number of the build that the record still has in that bay, if the person says that it has left.
 
     Raises
     ------
     BadInput
         If it does not say where.
+    Occupied
+        If another vehicle stands in the bay place by the record and ``has_left`` does not name its build.
     Taken
-        If the bay place still holds another vehicle, or the id stands for another move.
+        If the id stands for another move.
     """
     check_may(by, Action.MOVE_VEHICLE)
     faults = _faults(kind, spot, bay_place)
@@ -56,7 +61,7 @@ def move_vehicle(
     with transaction.atomic():
         act_as(by)
         if bay_place is not None and kind == LocationEvent.Kind.BAY:
-            enter_bay(build=build, place=bay_place, event_id=event_id, by=by, at=at)
+            enter_bay(build=build, place=bay_place, event_id=event_id, by=by, at=at, has_left=has_left)
             return LocationEvent.objects.filter(vehicle_id=build.vehicle_id).latest("at", "pk")
         if open_occupancy(build) is not None:
             return leave_bay(build=build, to_kind=kind, spot=spot, event_id=event_id, by=by, at=at)

@@ -11,9 +11,9 @@ from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from builds.errors import BuildError
+from builds.errors import BuildError, Occupied
 from builds.forms.yard import CheckInForm, KeysForm, MoveForm
-from builds.models import Build, Person
+from builds.models import Build, LocationEvent, Person
 from builds.permissions import Action, may
 from builds.selectors import yard as read
 from builds.selectors.match import match_of
@@ -55,11 +55,18 @@ def vehicle_move(request: HttpRequest, number: str) -> HttpResponse:
     """Say where a vehicle is now."""
     person = person_who_may(request, Action.MOVE_VEHICLE)
     build = found_build(number)
-    form = MoveForm(request.POST, places=read.free_places(build))
+    places = read.bay_places(build)
+    form = MoveForm(request.POST, places=places)
 
     def move(typed: dict[str, Any]) -> str:
-        event = move_vehicle(build=build, by=person, at=timezone.now(), **typed)
-        return f"{build.number}: {event.spot}."
+        try:
+            event = move_vehicle(build=build, by=person, at=timezone.now(), **typed)
+        except Occupied as error:
+            form.asks_left = error.number
+            raise
+        other = places.get(typed["bay_place"], "") if event.kind == LocationEvent.Kind.BAY else ""
+        left = f" {other} was recorded there; it has left." if other else ""
+        return f"{build.number}: {event.spot}.{left}"
 
     return _take(request, build, person, form, move, "move_form")
 
@@ -156,7 +163,7 @@ def _vehicle_page(
         "came": came,
         "left": left,
         "odometers": [read.odometer_words(c.entry.odometer_km, build.units) if c else "" for c in (came, left)],
-        "move_form": MoveForm(places=read.free_places(build)),
+        "move_form": MoveForm(places=read.bay_places(build)),
         "keys_form": KeysForm(initial={"count": keys.count if keys else 1, "hook": keys.hook if keys else ""}),
         "may_move": may(person, Action.MOVE_VEHICLE),
         "may_check_in": may(person, Action.CHECK_IN_VEHICLE),

@@ -8,7 +8,7 @@ from uuid import uuid4
 import pytest
 from django.db import IntegrityError, connections, transaction
 
-from builds.errors import BadInput, GuardRefused, NotAllowed, NotHere, StaleRow, Taken
+from builds.errors import BadInput, GuardRefused, NotAllowed, NotHere, Occupied, StaleRow, Taken
 from builds.models import BayPlace, Booking, Build, HistoryEntry, LocationEvent, Occupancy, Person, Role, Stage
 from builds.services import bays
 from builds.services.bays import BookingMove, book, cancel_booking, enter_bay, leave_bay, move_booking, swap_bookings
@@ -292,12 +292,21 @@ def test_fact_is_taken_whatever_the_plan_says(manager: Person) -> None:
     assert late.locations.get().bay_place == place
 
 
-def test_bay_that_still_holds_a_vehicle_asks_where_that_one_went(manager: Person) -> None:
-    place = make_bay(name="Bay 2")
-    enter(make_build(number="2612"), place, manager)
+def test_vehicle_recorded_in_a_bay_has_left_once_another_stands_there(manager: Person) -> None:
+    place, other, build = make_bay(name="Bay 2"), make_build(number="2612"), make_build()
+    enter(other, place, manager)
 
-    with pytest.raises(Taken, match=r"Bay 2 still holds 2612 since Wed 9 Dec 05:40\. Say where that one went first\."):
-        enter(make_build(), place, manager, AT + DAY)
+    with pytest.raises(Occupied, match=r"2612 is recorded in Bay 2 since Wed 9 Dec 05:40\. If it has left, say so"):
+        enter(build, place, manager, AT + DAY)
+    with pytest.raises(Occupied):
+        enter_bay(build=build, place=place, event_id=uuid4(), by=manager, at=AT + DAY, has_left="2699")
+    event_id = uuid4()
+    for _ in range(2):
+        enter_bay(build=build, place=place, event_id=event_id, by=manager, at=AT + DAY, has_left="2612")
+
+    ends = {stay.build: stay.during.upper for stay in Occupancy.objects.select_related("build")}
+    assert ends == {other: AT + DAY, build: None}
+    assert other.locations.latest("at").spot == "Left Bay 2; nobody said where to"
 
 
 def test_moving_from_bay_to_bay_ends_the_first_stay(manager: Person) -> None:

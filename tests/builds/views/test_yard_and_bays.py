@@ -128,6 +128,23 @@ def test_move_into_a_bay_and_out_again(client: Client, manager: Person, build: B
     assert "Bay: Bay 2" in page and "Lot: C 4" in page
 
 
+def test_taken_bay_is_offered_and_asks_whether_the_other_has_left(
+    client: Client, manager: Person, build: Build
+) -> None:
+    place, other = make_bay(name="Bay 2"), make_working_build()
+    bays.enter_bay(build=other, place=place, event_id=uuid4(), by=manager, at=timezone.now())
+    move, fields = f"/yard/{build.number}/move/", {"event_id": str(uuid4()), "kind": "bay", "bay_place": place.pk}
+    assert f"Bay 2 ({other.number} is recorded there)" in text_of(client.get(f"/yard/{build.number}/"))
+
+    asked = client.post(move, fields)
+    said = client.post(move, fields | {"has_left": other.number}, follow=True)
+
+    assert asked.status_code == 409
+    assert f"{other.number} was recorded there; it has left</label>" in text_of(asked)
+    assert f"{other.number} was recorded there; it has left." in text_of(said)
+    assert [stay.build for stay in Occupancy.objects.filter(during__upper_inf=True)] == [build]
+
+
 @pytest.mark.parametrize(
     ("fields", "status", "words"),
     [
@@ -135,8 +152,8 @@ def test_move_into_a_bay_and_out_again(client: Client, manager: Person, build: B
         ({"kind": "lot"}, 422, "Say where it stands"),
         ({"kind": "moon", "spot": "x"}, 422, "Say what sort of place it is."),
         ({"kind": "lot", "spot": "x" * 81}, 422, "Keep this to 80 letters."),
-        ({"kind": "bay", "bay_place": "999999"}, 422, "This bay is taken, or is not there any more."),
-        ({"kind": "bay", "bay_place": "taken"}, 422, "This bay is taken"),
+        ({"kind": "bay", "bay_place": "999999"}, 422, "This bay is not there any more."),
+        ({"kind": "bay", "bay_place": "taken"}, 409, "If it has left, say so with this one."),
     ],
 )
 def test_move_that_cannot_be_is_refused_at_its_field(
