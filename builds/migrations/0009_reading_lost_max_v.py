@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('builds', '0007_part_installed_by'),
+        ('builds', '0008_duty_profiles_and_shedding'),
     ]
 
     operations = [
