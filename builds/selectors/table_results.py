@@ -36,4 +36,4 @@ def row_versions(build: Build, family: str) -> dict[str, int]:
     return dict(getattr(build, rows).values_list(field, "row_version"))
 
 
-_ROWS = {"circuit": ("number", "circuits"), "run": ("key", "runs"), "load": ("key", "loads")}
+_ROWS = {"circuit": ("number", "circuits"), "run": ("key", "runs"), "load": ("key", "loads"), "node": ("key", "nodes")}

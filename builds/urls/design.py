@@ -16,6 +16,7 @@ from builds.views import (
     registers,
     sign_in,
     sizing,
+    what_if,
 )
 
 __all__ = ["urlpatterns"]
@@ -48,6 +49,8 @@ urlpatterns = [
     path(f"{_BUILD}tree/change/", power_tree.tree_change, name="tree-change"),
     path(f"{_BUILD}tree/preview/", power_tree.tree_preview, name="tree-preview"),
     path(f"{_BUILD}tree/undo/", power_tree.tree_undo, name="tree-undo"),
+    path(f"{_BUILD}what-if/", what_if.what_if, name="what-if"),
+    path(f"{_BUILD}what-if/keep/", what_if.what_if_keep, name="what-if-keep"),
     path(f"{_BUILD}loads-on/<path:key>/", condition_loads.condition_loads, name="condition-loads"),
     path(f"{_BUILD}sizes/", sizing.build_sizes, name="build-sizes"),
     path(f"{_BUILD}override/", changes.build_override, name="build-override"),
