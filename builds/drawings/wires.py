@@ -54,12 +54,15 @@ def wire_words(code: str) -> str:
     """
     Return the colour in words.
 
-    >>> wire_words("WH/RD"), wire_words("BN")
-    ('white with a red stripe', 'brown')
+    >>> wire_words("WH/RD"), wire_words("WH/OG"), wire_words("BN")
+    ('white with a red stripe', 'white with an orange stripe', 'brown')
     """
     letters = wire_colours(code)
     body = WIRE_COLOURS[letters[0]]
-    return f"{body} with a {WIRE_COLOURS[letters[1]]} stripe" if len(letters) == 2 else body
+    if len(letters) == 1:
+        return body
+    stripe = WIRE_COLOURS[letters[1]]
+    return f"{body} with {'an' if stripe[0] in 'aeiou' else 'a'} {stripe} stripe"
 
 
 def wire_marks(code: str, *, palette: Palette = SCREEN, width: float = 22, height: float = 11) -> str:

@@ -10,6 +10,7 @@ class PartFilterForm(forms.Form):
 
     q = forms.CharField(required=False, max_length=80)
     low = forms.BooleanField(required=False)
+    others = forms.BooleanField(required=False)
     page = forms.IntegerField(required=False, min_value=1, max_value=100_000)
 
 

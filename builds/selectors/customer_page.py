@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
-from builds.models import Build, CheckIn, HoldReason, Occupancy, Stage
+from builds.models import Authorisation, Build, CheckIn, HoldReason, Occupancy, Stage
 
 __all__ = ["CustomerPage", "WayStep", "customer_page"]
 
@@ -106,13 +106,14 @@ def _way(build: Build, zone: ZoneInfo) -> list[WayStep]:
     """The steps in order; the one after the last that was reached is the present one."""
     reached = _reached(build)
     arrived = CheckIn.objects.filter(build=build, direction=CheckIn.Direction.IN).order_by("at").first()
-    signed = min(
-        (item.authorised_at for revision in build.revisions.all() for item in revision.authorisations.all()),
+    ordered = min(
+        (item for revision in build.revisions.all() for item in revision.authorisations.all()),
+        key=lambda item: (item.authorised_at, item.pk),
         default=None,
     )
     steps = [
         ("Quote made", reached.get(Stage.QUOTED), ""),
-        ("Quote signed", signed, ""),
+        (_ordered_words(ordered), ordered.authorised_at if ordered else None, ""),
         (f"Your {noun_of(build)} arrived", arrived.at if arrived else None, ""),
         ("Work started", reached.get(Stage.IN_WORK), _steps_words(build)),
         ("Final check", reached.get(Stage.FINAL_CHECK), ""),
@@ -130,6 +131,13 @@ def _way(build: Build, zone: ZoneInfo) -> list[WayStep]:
             state = "present" if index == last_done + 1 else "to_come"
             way.append(WayStep(state=state, word=word, date=_expected(build, word)))
     return way
+
+
+def _ordered_words(ordered: Authorisation | None) -> str:
+    """How the work was ordered: nobody signed a quote where a purchase order came instead."""
+    if ordered is None or ordered.kind != Authorisation.Kind.PURCHASE_ORDER:
+        return "Quote signed"
+    return f"Ordered by purchase order {ordered.reference}".rstrip()
 
 
 def _reached(build: Build) -> dict[Stage, datetime]:

@@ -9,6 +9,8 @@ from builds.engineering.vocabulary import GaugeBasis, UnitSystem
 
 __all__ = ["Measures", "ampere", "hours", "money", "percent", "volts"]
 
+_MM_PER_IN = 25.4
+
 
 @dataclass(frozen=True, slots=True)
 class Measures:
@@ -40,6 +42,28 @@ class Measures:
     def length(self, length_m: float) -> str:
         """Return a length to a tenth, whole ones without."""
         return _tenth(length_m / M_PER_FT if self.is_us else length_m)
+
+    def diameter(self, diameter_mm: float) -> str:
+        """Return the diameter of a hole: millimetres, or inches with the millimetres after them."""
+        if not self.is_us:
+            return f"{diameter_mm:g} mm"
+        return f"{diameter_mm / _MM_PER_IN:.2f} in ({diameter_mm:g} mm)"
+
+    def quantity(self, quantity: float, unit: str) -> str:
+        """
+        Return how much of a part: a count bare, a measure with its unit, and metres in feet beside where feet are shown.
+
+        >>> Measures(UnitSystem.US, GaugeBasis.SAE).quantity(210, "m")
+        '210 m (689 ft)'
+        """
+        words = f"{quantity:g} {unit}"
+        return f"{words} ({figure(quantity / M_PER_FT, places=0)} ft)" if self.is_us and unit == "m" else words
+
+    def shown(self, value: float, unit: str) -> tuple[float, str]:
+        """Return a figure of the core as it is shown: metres in feet and kilograms in pounds where the build has those."""
+        if not self.is_us or unit not in ("m", "kg"):
+            return value, unit
+        return (value / M_PER_FT, "ft") if unit == "m" else (value / KG_PER_LB, "lb")
 
     def mass(self, mass_kg: float) -> float:
         """Return a mass in the unit shown."""

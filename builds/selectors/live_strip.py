@@ -137,13 +137,14 @@ def _battery_h(assessment: Assessment, key: str) -> float | None:
 
 def _payload(sheet: Sheet) -> StripFigure:
     weight, measures = sheet.assessment.weight, sheet.measures
-    gross = measures.mass(weight.gvwr_kg)
-    left = measures.mass(weight.payload_left_kg)
-    seats = sheet.design.platform.seats
-    before = _of_revision(sheet, lambda design, was: measures.mass(was.weight.gvwr_kg - was.weight.payload_left_kg))
+    platform = sheet.design.platform
+    # what the vehicle may carry at all: people, gear and load beside its own mass
+    capacity_kg = weight.gvwr_kg - platform.curb_front_kg - platform.curb_rear_kg
+    capacity, left = measures.mass(capacity_kg), measures.mass(weight.payload_left_kg)
+    before = _of_revision(sheet, lambda design, was: measures.mass(capacity_kg - was.weight.payload_left_kg))
     return StripFigure(
-        key="payload", label=f"Payload left, {seats} seats", value=f"{left:,.0f}", unit=measures.mass_unit, places=0,
-        used=gross - left, limit=gross, revised=before,
+        key="payload", label=f"Payload left, {platform.seats} seats", value=f"{left:,.0f}", unit=measures.mass_unit, places=0,
+        used=capacity - left, limit=capacity, revised=before,
     )  # fmt: skip
 
 

@@ -26,6 +26,13 @@ class ShortPart:
 
     number: str
     missing: Decimal
+    unit: str = "each"
+
+    @property
+    def words(self) -> str:
+        """How many of what: "2 × TP-BAR-1", or "6.4 m of TP-WIRE-14" of what is measured."""
+        amount = f"{self.missing.normalize():f}"
+        return f"{amount} × {self.number}" if self.unit == "each" else f"{amount} {self.unit} of {self.number}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,7 +69,7 @@ class Match:
             return ()
         first = self.short_parts[0]
         more = f" and {len(self.short_parts) - 1} more" if len(self.short_parts) > 1 else ""
-        return (f"Stores: {first.missing.normalize():f} × {first.number}{more} short.",)
+        return (f"Stores: {first.words}{more} short.",)
 
     def _gear_words(self) -> tuple[str, ...]:
         if not self.awaited_gear:
@@ -106,13 +113,15 @@ def _match(
 
 def _short_parts(lines: list[PartsBillLine], has: dict[int, Decimal]) -> tuple[ShortPart, ...]:
     wanted: dict[int, Decimal] = defaultdict(Decimal)
-    numbers = {}
+    parts = {}
     for line in lines:
         wanted[line.part_id] += line.quantity
-        numbers[line.part_id] = line.part.number
+        parts[line.part_id] = line.part
     missing = {part: quantity - has.get(part, Decimal(0)) for part, quantity in wanted.items()}
     return tuple(
-        ShortPart(number=numbers[part], missing=quantity) for part, quantity in missing.items() if quantity > 0
+        ShortPart(number=parts[part].number, missing=quantity, unit=parts[part].unit)
+        for part, quantity in missing.items()
+        if quantity > 0
     )
 
 

@@ -10,6 +10,7 @@ from builds.engineering.design import Design
 from builds.engineering.findings import Finding, Number, Severity
 from builds.models import FindingOverride
 from builds.selectors.build_sheet import Sheet
+from builds.selectors.figure_words import Measures
 
 __all__ = [
     "SECTIONS",
@@ -146,7 +147,7 @@ def _card(sheet: Sheet, finding: Finding, homes: dict[str, str], override: Findi
         subject_address=f"{section} · {key or SECTIONS[section - 1][1]}",
         subject_url=f"#{anchor}",
         message=finding.message,
-        numbers_words=_numbers(finding.numbers),
+        numbers_words=_numbers(finding.numbers, sheet.measures),
         hint=finding.hint,
         source=finding.source,
         element_id=f"finding-{finding.id}-{row_id(finding.subject)}",
@@ -156,10 +157,12 @@ def _card(sheet: Sheet, finding: Finding, homes: dict[str, str], override: Findi
     )
 
 
-def _numbers(numbers: Iterable[Number]) -> str:
-    return ", ".join(
-        f"{item.name.replace('_', ' ')} {figure(item.value)}{' ' + item.unit if item.unit else ''}" for item in numbers
-    )
+def _numbers(numbers: Iterable[Number], measures: Measures) -> str:
+    return ", ".join(_number_words(item, *measures.shown(item.value, item.unit)) for item in numbers)
+
+
+def _number_words(item: Number, value: float, unit: str) -> str:
+    return f"{item.name.replace('_', ' ')} {figure(value)}{' ' + unit if unit else ''}"
 
 
 def _circuit_of_load(design: Design) -> dict[str, str]:

@@ -48,6 +48,9 @@ def below_design(sheet: Sheet) -> dict[str, Any]:
         "checklist_address": _address("checklist", build),
         "packet_address": _address("packet", build),
         **registers_of(build),
+        "penetrations": [
+            (hole, sheet.measures.diameter(float(hole.diameter_mm))) for hole in build.penetrations.select_related("by")
+        ],
         **changes_of(build),
     }
 
@@ -122,7 +125,6 @@ def registers_of(build: Build) -> dict[str, Any]:
     return {
         "serials": list(build.serials.select_related("part_line", "by", "replaced_by")),
         "splices": list(build.splices.select_related("by")),
-        "penetrations": list(build.penetrations.select_related("by")),
         "gear": list(build.gear.select_related("by")),
         "removed_parts": list(build.removed_parts.select_related("by")),
     }

@@ -50,13 +50,18 @@ class PartRow:
     part_number: str
     description: str
     quantity: str
-    unit: str
     zone: str
     supplied_by: str
     price: str
     total: str
     mass: str
     removed: bool
+
+    @property
+    def counted(self) -> str:
+        """What and how many in one: "2 × Rear bench", "3 m of Trim"."""
+        amount = self.quantity.removesuffix(" each")
+        return f"{amount} {'×' if amount != self.quantity else 'of'} {self.description}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,8 +181,7 @@ def _part_row(sheet: Sheet, part: PartsBillLine, margins: dict[str, Margin], zon
         margin=margins.get(subject, _NOTHING),
         part_number=part.part_number,
         description=part.description,
-        quantity=f"{part.quantity:g}",
-        unit=part.unit,
+        quantity=sheet.measures.quantity(part.quantity, part.unit),
         zone=zones.get(part.zone, part.zone) or "–",
         supplied_by=part.supplied_by.value,
         price=money(Decimal(repr(part.unit_price))) if ours else "–",

@@ -3,13 +3,13 @@
 from dataclasses import dataclass
 from decimal import Decimal
 
-from django.db.models import Sum
+from django.db.models import Exists, OuterRef, Q, Sum
 
 from builds.engineering.vocabulary import SuppliedBy
 from builds.models import PartsBillLine, Stage
 from inventory.models import Part, StockEntry
 
-__all__ = ["ShortLine", "short_lines"]
+__all__ = ["ShortLine", "short_lines", "stores_parts"]
 
 _ASKING = (Stage.QUOTED, Stage.APPROVED, Stage.IN_WORK, Stage.FINAL_CHECK)
 
@@ -22,6 +22,18 @@ class ShortLine:
     build: str
     wanted: Decimal
     missing: Decimal
+
+
+def stores_parts() -> Q:
+    """
+    Return which parts are the stores' own.
+
+    Left out is what only ever stood on a parts bill as the customer's own, transferred or taken off, and of which nothing
+    was ever taken in: it has a number, and no shelf.
+    """
+    lines = PartsBillLine.objects.filter(part=OuterRef("pk"))
+    sold = lines.filter(supplied_by=SuppliedBy.SHOP, removed=False)
+    return ~Q(Exists(lines)) | Q(Exists(sold)) | Q(Exists(StockEntry.objects.filter(part=OuterRef("pk"))))
 
 
 def short_lines() -> tuple[ShortLine, ...]:

@@ -54,7 +54,7 @@ def _vehicle_in(build: Build, match: Match | None) -> Iterator[str]:
 
 def _parts(build: Build, match: Match | None) -> Iterator[str]:
     if match and match.short_parts:
-        short = ", ".join(f"{part.missing.normalize():f} × {part.number}" for part in match.short_parts[:3])
+        short = ", ".join(part.words for part in match.short_parts[:3])
         more = f" and {len(match.short_parts) - 3} more" if len(match.short_parts) > 3 else ""
         yield f"Parts are short: {short}{more}."
 

@@ -18,6 +18,7 @@ from builds.models import Build, Shop, Stage
 from builds.models.stage import GUARDS
 from builds.permissions import Action, check_may, may
 from builds.selectors.build_sheet import build_named
+from builds.selectors.figure_words import hours, money
 from builds.selectors.sheet_page import changes_of
 from builds.services import authorisations, overrides, revisions, stages
 from builds.services.assessments import assess_build
@@ -162,7 +163,7 @@ def revision_authorise(request: ShopRequest, number: str, letter: str) -> HttpRe
     context = {
         "title": f"Record the authorisation of revision {letter}",
         "word": "Record the authorisation",
-        "why": f"{revision.summary}. Price {revision.price_total}, {revision.crew_h} hours.",
+        "why": f"{revision.summary}. Price {money(revision.price_total)}, {hours(float(revision.crew_h))} hours.",
     }
     return _form_page(request, build, AuthorisationForm, record, "changes", context)
 

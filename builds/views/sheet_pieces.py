@@ -133,7 +133,7 @@ def _counts(build: Build) -> dict[int, str]:
 def _tables(sheet: Sheet) -> dict[str, Any]:
     groups = [_shown_group(group) for group in sheet_rows.circuit_groups(sheet)]
     tables: dict[str, Any] = {
-        "parts": sheet_work.part_rows(sheet),
+        "parts": (parts := sheet_work.part_rows(sheet)),
         "runs": sheet_rows.run_rows(sheet),
         "nodes": sheet_rows.node_rows(sheet),
         "conditions": sheet_work.condition_rows(sheet),
@@ -143,6 +143,7 @@ def _tables(sheet: Sheet) -> dict[str, Any]:
     return {
         **tables,
         **{f"{name}_order": tuple(row.key for row in rows) for name, rows in tables.items()},
+        "removed_lines": [row for row in parts if row.removed],
         "circuit_groups": groups,
         "circuits_order": tuple((group.key, tuple(row.key for row in group.rows)) for group in groups),
         "circuits_foot": _circuits_foot(sheet),

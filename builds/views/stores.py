@@ -12,9 +12,13 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
+from builds.engineering.assessing.words import count_of
+from builds.engineering.units import pounds_lb
+from builds.engineering.vocabulary import UnitSystem
 from builds.forms.stores import CountForm, PartFilterForm, PartListForm, ReceiveForm
+from builds.models import Shop
 from builds.permissions import Action, check_may, may
-from builds.selectors.stores import short_lines
+from builds.selectors.stores import short_lines, stores_parts
 from builds.views.shop_clock import render_on_shop_clock
 from inventory.errors import CatalogueFaults, StockError
 from inventory.models import Part
@@ -47,7 +51,9 @@ def part_list_upload(request: HttpRequest) -> HttpResponse:
                 "file", f"{len(faults)} fault{'s' if len(faults) != 1 else ''} in the list; nothing was taken."
             )
         else:
-            messages.success(request, f"{taken.added} parts added, {taken.changed} changed.")
+            messages.success(
+                request, f"{count_of(taken.added, 'part', 'parts')} added, {taken.changed or 'none'} changed."
+            )
             return redirect("stores")
     return _stores(request, form, faults=faults, status=422)
 
@@ -108,6 +114,7 @@ def _part(
         "part": part,
         "balance": stock.balance_of(part),
         "movements": movements_of(part),
+        "mass": _mass_words(float(part.mass_kg)),
         "receive_form": receive_form or ReceiveForm(initial={"event_id": uuid4()}),
         "count_form": count_form or CountForm(initial={"event_id": uuid4()}),
         "may_move": may(request.user, Action.MOVE_STOCK),
@@ -115,20 +122,34 @@ def _part(
     return render_on_shop_clock(request, "builds/stores_part.html", context, status=status)
 
 
+def _mass_words(mass_kg: float) -> str:
+    """A mass in the shop's own unit, with the kilograms that the catalogue keeps beside pounds."""
+    if not mass_kg:
+        return "not known"
+    shop = Shop.objects.first()
+    kilograms = f"{mass_kg:g} kg"
+    return f"{pounds_lb(mass_kg):.2f} lb ({kilograms})" if shop is None or shop.units == UnitSystem.US else kilograms
+
+
 def _stores(
     request: HttpRequest, form: PartListForm, *, faults: tuple[tuple[int, str, str], ...] = (), status: int = 200
 ) -> HttpResponse:
     wanted = PartFilterForm(request.GET)
     wanted.is_valid()
-    words, low = wanted.cleaned_data.get("q") or "", bool(wanted.cleaned_data.get("low"))
-    page = find_parts(words=words, low_only=low, page=wanted.cleaned_data.get("page") or 1)
+    words = wanted.cleaned_data.get("q") or ""
+    ticked = {name: "on" for name in ("low", "others") if wanted.cleaned_data.get(name)}
+    page = find_parts(
+        words=words, low_only="low" in ticked, page=wanted.cleaned_data.get("page") or 1,
+        among=None if "others" in ticked else stores_parts(),
+    )  # fmt: skip
 
     def address(number: int) -> str:
-        return "?" + urlencode({"q": words, **({"low": "on"} if low else {}), "page": number})
+        return "?" + urlencode({"q": words, **ticked, "page": number})
 
     context = {
         "words": words,
-        "low": low,
+        "low": "low" in ticked,
+        "others": "others" in ticked,
         "page": page,
         "earlier": address(page.page - 1) if page.page > 1 else "",
         "later": address(page.page + 1) if page.page < page.pages else "",

@@ -24,9 +24,13 @@ class PartPage:
     pages: int
 
 
-def find_parts(*, words: str, low_only: bool, page: int) -> PartPage:
-    """Return the parts whose number or description holds every word, in order of number."""
-    parts = _with_balance(Part.objects.select_related("supplier"))
+def find_parts(*, words: str, low_only: bool, page: int, among: Q | None = None) -> PartPage:
+    """
+    Return the parts whose number or description holds every word, in order of number.
+
+    ``among`` narrows the parts that are looked through; ``None`` is all of them.
+    """
+    parts = _with_balance(Part.objects.filter(among or Q()).select_related("supplier"))
     for word in words.split()[:8]:
         parts = parts.filter(
             Q(number__icontains=word) | Q(description__icontains=word) | Q(supplier__name__icontains=word)
@@ -50,4 +54,4 @@ def _with_balance(parts: QuerySet[Part]) -> QuerySet[Part]:
 
 def movements_of(part: Part, *, most: int = 100) -> tuple[StockEntry, ...]:
     """Return the newest movements of a part."""
-    return tuple(part.stock_entries.select_related("by").order_by("-pk")[:most])
+    return tuple(part.stock_entries.select_related("by").order_by("-at", "-pk")[:most])

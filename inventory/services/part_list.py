@@ -2,7 +2,8 @@
 A parts list as CSV into the catalogue: every fault found by line and column, or the whole list taken.
 
 The first line names the columns; ``number`` and ``description`` must be there, the others may be left out. A number that
-the catalogue has is brought up to what the list says; a column left out keeps what stands there.
+the catalogue has is brought up to what the list says; a column left out keeps what stands there. A mass comes in kilograms
+(``mass_kg``) or in pounds (``mass_lb``); the catalogue keeps kilograms.
 """
 
 import csv
@@ -23,6 +24,7 @@ __all__ = ["COLUMNS", "ListTaken", "take_part_list"]
 
 _LARGEST_BYTES = 2_000_000
 _MOST_ROWS = 20_000
+_KG_PER_LB = Decimal("0.45359237")  # exact: the international pound
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,6 +73,11 @@ def _decimal(places: int, most: int) -> Callable[[str], Decimal]:
     return read
 
 
+def _pounds(text: str) -> Decimal:
+    """Read pounds and return the kilograms that the catalogue keeps, to the gram."""
+    return (_decimal(3, 44_000)(text) * _KG_PER_LB).quantize(Decimal("0.001"))
+
+
 def _yes_or_no(text: str) -> bool:
     answers = {"yes": True, "no": False}
     if text.lower() not in answers:
@@ -94,6 +101,7 @@ COLUMNS: dict[str, Callable[[str], Any]] = {
     "unit_price": _decimal(4, 1_000_000),
     "taxed": _yes_or_no,
     "mass_kg": _decimal(3, 20_000),
+    "mass_lb": _pounds,
     "serial_required": _yes_or_no,
     "reorder_at": _decimal(3, 100_000),
     "load_model": _load_model,
@@ -187,6 +195,8 @@ def _header_faults(names: list[str]) -> Iterator[tuple[int, str, str]]:
             yield 1, name or f"column {place + 1}", "there is no such column; known are " + ", ".join(COLUMNS)
         elif name in names[:place]:
             yield 1, name, "this column is there twice"
+    if {"mass_kg", "mass_lb"} <= set(names):
+        yield 1, "mass_lb", "give the mass in kilograms or in pounds, not in both"
 
 
 def _row(number: int, names: list[str], line: list[str], faults: list[tuple[int, str, str]]) -> dict[str, Any]:
@@ -232,6 +242,8 @@ def _suppliers(names: set[str]) -> dict[str, Supplier]:
 
 def _columns(row: dict[str, Any], suppliers: dict[str, Supplier]) -> dict[str, Any]:
     columns = dict(row)
+    if "mass_lb" in columns:
+        columns["mass_kg"] = columns.pop("mass_lb")
     if "supplier" in columns:
         columns["supplier"] = suppliers[columns["supplier"]]
     return columns

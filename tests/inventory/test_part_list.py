@@ -88,3 +88,13 @@ def test_every_fault_of_a_list_is_named_at_once(by: Person) -> None:
         take_part_list(content=content, by=by)
 
     assert [fault[:2] for fault in refused.value.faults] == [(2, "unit_cost"), (2, "taxed"), (3, "number")]
+
+
+def test_mass_comes_in_pounds_as_well_and_never_in_both(by: Person) -> None:
+    take_part_list(content=b"number,description,mass_lb\nLMP-9,Lamp,2.5\n", by=by)
+    with pytest.raises(CatalogueFaults) as refused:
+        take_part_list(content=b"number,description,mass_lb,mass_kg\nLMP-9,Lamp,2.5,1\n", by=by)
+
+    # 2.5 lb x 0.45359237 kg/lb
+    assert Part.objects.get(number="LMP-9").mass_kg == Decimal("1.134")
+    assert [column for _, column, _ in refused.value.faults] == ["mass_lb"]

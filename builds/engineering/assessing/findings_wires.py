@@ -227,15 +227,20 @@ def _smaller_device_fix(index: IndexedDesign, guarded: Guarded, carried_a: float
 
 
 def _rating_fix(index: IndexedDesign, guarded: Guarded, rating_a: float | None) -> ProposedFix | None:
-    """Another device, and with it the gauge that it asks for."""
+    """Another device, and with it the gauge that it asks for; None where no conductor stands behind that device."""
     device = guarded.device
     if device is None or rating_a is None or rating_a == device.rating_a:
         return None
     changes = [_change(guarded, "device_rating_a", rating_a)]
     label = f"Use {amperes(rating_a)}"
-    gauge, _ = gauge_for(index, guarded.wire, guarded.needs, device_at(device.name, rating_a, device.ambient_c))
     carried_a, margin = guarded.wire.ampacity_a, index.numbers["conductor-margin"]
-    if gauge and (carried_a is None or carried_a < margin * rating_a * (1 - _SAME)):
+    if carried_a is None or carried_a < margin * rating_a * (1 - _SAME):
+        larger = device_at(device.name, rating_a, device.ambient_c)
+        gauge, _ = gauge_for(index, guarded.wire, guarded.needs, larger)
+        if not gauge:  # as in gauge_fix: no wire keeps the drop
+            gauge, _ = gauge_for(index, guarded.wire, replace(guarded.needs, most_drop_ohm=math.inf), larger)
+        if not gauge:
+            return None
         changes.append(_change(guarded, "gauge", gauge))
         label += f" and {gauge_words(gauge, index.design.conventions)}"
     return ProposedFix(label=label, changes=tuple(changes))

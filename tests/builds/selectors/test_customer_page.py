@@ -5,9 +5,10 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from builds.models import Build, HoldReason, Person, Role, Stage, StageChange
+from builds.models import Authorisation, Build, HoldReason, Person, Role, Stage, StageChange
 from builds.selectors.customer_page import customer_page, noun_of
-from tests.factories.builds import AT, make_build, make_person, make_platform
+from builds.services import revisions
+from tests.factories.builds import AT, make_build, make_designed_build, make_person, make_platform
 
 pytestmark = pytest.mark.django_db
 
@@ -112,3 +113,22 @@ def test_noun_is_what_the_customer_would_call_it(manager: Person, name: str, nou
     build = make_build(manager, platform=make_platform(name=name))
 
     assert noun_of(build) == noun
+
+
+@pytest.mark.parametrize(
+    ("kind", "said"),
+    [
+        ("purchase_order", "Ordered by purchase order SW-4471"),
+        ("written_quote", "Quote signed"),
+        ("link", "Quote signed"),
+    ],
+)
+def test_only_a_signed_quote_is_called_signed(manager: Person, kind: str, said: str) -> None:
+    build = make_designed_build(manager)
+    revision = revisions.release(build=build, summary="First quote", by=manager, at=AT)
+    Authorisation.objects.create(
+        revision=revision, kind=kind, document_sha256=revision.document_id, authorised_by="P. Lund",
+        reference="SW-4471", authorised_at=AT,
+    )  # fmt: skip
+
+    assert customer_page(build, at=AT, zone=ZONE).way[1].word == said

@@ -135,7 +135,7 @@ def test_home_says_where_it_stands_and_what_is_needed(build: Build, packet: Pack
     assert "Ready for you to collect." in html
     assert "What we need from you" in html
     assert "Read and sign for the packet" in html
-    assert "Quote signed" in html
+    assert "Ordered by purchase order" in html
     assert "<svg" in html
 
 

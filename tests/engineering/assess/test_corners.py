@@ -6,7 +6,9 @@ import pytest
 
 from builds.engineering.assess import assess
 from builds.engineering.assessment import CircuitResult
+from builds.engineering.changes import apply_changes
 from builds.engineering.design import Conventions, Design, DropRule, LoadUse, PanelSpec
+from builds.engineering.electrical.protection import device_family
 from builds.engineering.findings import Finding
 from builds.engineering.vocabulary import DropCurrent, GaugeBasis, NodeKind, UnitSystem
 from tests.engineering.assess.designs import SOUND, added, changed, circuit, load, supply, with_rule
@@ -283,3 +285,37 @@ def test_smallest_conductor_of_the_shop_holds_in_a_metric_build_by_area() -> Non
 
 def test_smallest_conductor_that_no_table_has_asks_for_nothing() -> None:
     assert assess(with_rule(SOUND, "min-gauge", "a thick one")).findings == ()
+
+
+# ---- ratings that the shop's list lacks ------------------------------------------------------------------------------
+
+
+def test_rating_outside_the_list_is_said_of_the_list_and_mended_with_its_conductor() -> None:
+    # 14 A is in no list of blade fuses; a 14 gauge wire would have to stand behind the 15 A that is
+    short = changed(SOUND, "circuit", "103", device_rating_a=14.0, gauge="18", length_m=0.5)
+
+    (finding,) = [item for item in assess(short).findings if item.id == "device-not-standard"]
+
+    assert "the shop's list of ATO ratings has no 14 A" in finding.message
+    assert finding.fix is not None
+    mended = apply_changes(short, finding.fix.changes)
+    assert not {item.id for item in assess(mended).findings} & {"device-above-conductor", "conductor-below-margin"}
+
+
+def test_larger_device_is_not_offered_where_no_conductor_stands_behind_it() -> None:
+    # the shop stocks 18 gauge alone, which carries no 15 A in this bundle with the margin asked for
+    thin = changed(
+        with_rule(SOUND, "stocked-gauges", "18"), "circuit", "103", device_rating_a=14.0, gauge="18", bundle=30
+    )
+
+    (finding,) = [
+        item for item in assess(thin).findings if (item.id, item.subject) == ("device-not-standard", "circuit:103")
+    ]
+
+    assert finding.fix is None
+
+
+def test_small_and_large_ratings_of_bolted_fuses_are_listed() -> None:
+    # electrical reference: 40 to 500 A exist in this family; from memory, so the rows say so
+    assert {60.0, 80.0, 350.0, 500.0} <= set(device_family("MEGA").ratings_a)
+    assert {175.0, 200.0} <= set(device_family("MIDI").ratings_a)
