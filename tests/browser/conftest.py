@@ -19,7 +19,7 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 @pytest.fixture
 def open_as(chromium: Browser, live_server: Any) -> Iterator[Callable[..., Page]]:
     """
-    Return a function that opens a page as a person: ``open_as(person, width=390)``.
+    Return a function that opens a page as a person, or as nobody: ``open_as(person, width=390)``.
 
     Whatever the page says in its console as an error, and every refusal of the content policy, fails the test.
     """
@@ -27,13 +27,14 @@ def open_as(chromium: Browser, live_server: Any) -> Iterator[Callable[..., Page]
     faults: list[str] = []
 
     def open_page(person: Any, *, width: int = 1440, height: int = 900, **options: Any) -> Page:
-        client = Client()
-        client.force_login(person)
         context = chromium.new_context(
             viewport={"width": width, "height": height}, base_url=live_server.url, reduced_motion="reduce", **options
         )
-        cookie = client.cookies[settings.SESSION_COOKIE_NAME]
-        context.add_cookies([{"name": cookie.key, "value": cookie.value, "url": live_server.url}])
+        if person is not None:
+            client = Client()
+            client.force_login(person)
+            cookie = client.cookies[settings.SESSION_COOKIE_NAME]
+            context.add_cookies([{"name": cookie.key, "value": cookie.value, "url": live_server.url}])
         contexts.append(context)
         page = context.new_page()
         page.set_default_timeout(10_000)

@@ -46,9 +46,29 @@ CIRCUIT = {
     "device_family": "ATO", "return_node": "G1", "return_length_m": "2", "colour": "WH/RD",
 }  # fmt: skip
 LOAD = {"key": "L1", "circuit": "101", "name": "Cab lamp", "zone": "CAB", "current_a": "2.5", "at_v": "12.8"}
-CONDITION = {"key": "scene", "name": "On scene", "source_state": "idle", "source_low_v": "12.6", "source_high_v": "14.4"}
-PART = {"key": "B01", "part_number": "TP-LAMP-1", "description": "Cab lamp, white", "quantity": "1", "unit_price": "62.50", "mass_kg": "0.4"}
-OPERATION = {"key": "lamp", "name": "Fit the cab lamp", "phase": "mount", "place": "vehicle", "skill": "electrical", "standard_h": "1.5"}
+CONDITION = {
+    "key": "scene",
+    "name": "On scene",
+    "source_state": "idle",
+    "source_low_v": "12.6",
+    "source_high_v": "14.4",
+}
+PART = {
+    "key": "B01",
+    "part_number": "TP-LAMP-1",
+    "description": "Cab lamp, white",
+    "quantity": "1",
+    "unit_price": "62.50",
+    "mass_kg": "0.4",
+}
+OPERATION = {
+    "key": "lamp",
+    "name": "Fit the cab lamp",
+    "phase": "mount",
+    "place": "vehicle",
+    "skill": "electrical",
+    "standard_h": "1.5",
+}
 
 
 def test_from_an_empty_shop_to_a_signed_quote(open_as: Open, chromium: Browser, live_server: Any) -> None:
