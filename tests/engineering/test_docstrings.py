@@ -29,8 +29,8 @@ OF_ANY_UNIT = {
     "builds.engineering.explaining.values.number_text",
 }
 
-# The steps of an assessment call the formulas and have no readers of their own: the name alone says the unit there.
-UNIT_IN_NAME_ONLY = "builds.engineering.assessing."
+# The steps of an assessment and of its workings call the formulas and have no readers of their own: the name alone says the unit there.
+UNIT_IN_NAME_ONLY = ("builds.engineering.assessing.", "builds.engineering.explaining.")
 
 
 def modules() -> Iterator[ModuleType]:

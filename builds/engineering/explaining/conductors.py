@@ -140,10 +140,12 @@ def resistance_steps(
     return warm, own
 
 
-def margin_working(subject: Subject, part: Circuit | Run, wire: Wire, device: tuple[float, str], key: str) -> Working:
-    """Return the working of a conductor's ampacity over the rating of the device before it; ``device`` is rating and words."""
+def margin_working(
+    subject: Subject, part: Circuit | Run, wire: Wire, *, rating_a: float, device_words: str, key: str
+) -> Working:
+    """Return the working of a conductor's ampacity over the rating of the device before it."""
     carried = _carried(subject, part, wire)
-    carries_a, (rating_a, words) = carried.value_a * wire.parallel, device
+    carries_a = carried.value_a * wire.parallel
     limit = subject.solved.index.numbers["conductor-margin"]
     ratio = carries_a / rating_a
     return Working(
@@ -156,7 +158,7 @@ def margin_working(subject: Subject, part: Circuit | Run, wire: Wire, device: tu
                 words="Over the device", symbol="m", formula="A / I_dev",
                 numbers=(
                     Number(symbol="A", value=carries_a, unit="A", words="what it carries"),
-                    Number(symbol="I_dev", value=rating_a, unit="A", words=words),
+                    Number(symbol="I_dev", value=rating_a, unit="A", words=device_words),
                 ),
                 value=ratio, unit="",
             ),

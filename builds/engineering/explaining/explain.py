@@ -84,12 +84,12 @@ def _ampacity(subject: Subject, facts: CircuitFacts | RunFacts, key: str) -> Wor
 def _margin(subject: Subject, facts: CircuitFacts | RunFacts, key: str) -> Working:
     part = facts.circuit if isinstance(facts, CircuitFacts) else facts.run
     if facts.device is not None:
-        device = facts.device.rating_a, f"rating of its own {facts.device.name}"
+        rating_a, words = facts.device.rating_a, f"rating of its own {facts.device.name}"
     elif isinstance(facts, RunFacts) and facts.guard is not None and facts.guard.device_rating_a:
-        device = facts.guard.device_rating_a, f"rating of the device of run {facts.guard.key} before it"
+        rating_a, words = facts.guard.device_rating_a, f"rating of the device of run {facts.guard.key} before it"
     else:
         raise UnknownTableEntry("The devices before this conductor", key)
-    return margin_working(subject, part, facts.wire, device, key)
+    return margin_working(subject, part, facts.wire, rating_a=rating_a, device_words=words, key=key)
 
 
 def explain(design: Design, key: str, assessment: Assessment | None = None) -> Working:
