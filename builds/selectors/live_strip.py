@@ -36,14 +36,30 @@ class StripFigure:
     words: str = ""
     near_ratio: float = 0.05
     rank: int = 0
+    working: str = ""  # key of how it came about
+
+    @property
+    def working_kind(self) -> str:
+        """What its working is of."""
+        return self.working.partition(":")[0]
+
+    @property
+    def working_name(self) -> str:
+        """Whose its working is; empty for the whole build."""
+        return self.working.partition(":")[2]
 
 
 def strip_figures(sheet: Sheet) -> tuple[StripFigure, ...]:
     """Return the eight figures in their fixed order, each ranked by how little is left."""
     near = rule_number(sheet.design.buyer, "near-margin")
-    figures = [replace(make(sheet), near_ratio=near) for make in _FIGURES]
+    figures = [_explained(replace(make(sheet), near_ratio=near)) for make in _FIGURES]
     order = sorted(range(len(figures)), key=lambda at: (_left_ratio(figures[at]), at))
     return tuple(replace(figure, rank=order.index(at) + 1) for at, figure in enumerate(figures))
+
+
+def _explained(figure: StripFigure) -> StripFigure:
+    """Hours and price are worked under their own names."""
+    return replace(figure, working=figure.key) if figure.key in ("hours", "price") else figure
 
 
 def _left_ratio(figure: StripFigure) -> float:
@@ -75,7 +91,7 @@ def _load(sheet: Sheet) -> StripFigure:
     return StripFigure(
         key="load", label=f"Load, {_short(worst.name).lower()}", value=ampere(worst.mean_a), unit="A", used=worst.mean_a,
         limit=worst.source.available_a if worst.source else None, revised=before,
-        words="" if worst.source else "from the batteries",
+        words="" if worst.source else "from the batteries", working=f"condition-mean:{worst.key}",
     )  # fmt: skip
 
 
@@ -96,6 +112,7 @@ def _drop(sheet: Sheet) -> StripFigure:
     return StripFigure(
         key="drop", label=f"Worst drop, circuit {worst.number}", value=percent(worst.drop_ratio), unit="%",
         used=worst.drop_ratio * 100, limit=worst.drop_limit_ratio * 100, revised=before,
+        working=f"circuit-drop:{worst.number}",
     )  # fmt: skip
 
 
@@ -108,7 +125,7 @@ def _key_off(sheet: Sheet) -> StripFigure:
     return StripFigure(
         key="key-off", label="Key-off draw", value=f"{energy.key_off_ma:,.0f}", unit="mA", places=0,
         used=energy.key_off_ma, limit=energy.key_off_limit_ma,
-        revised=_of_revision(sheet, lambda design, was: was.energy.key_off_ma),
+        revised=_of_revision(sheet, lambda design, was: was.energy.key_off_ma), working="key-off",
     )  # fmt: skip
 
 
@@ -119,14 +136,14 @@ def _battery(sheet: Sheet) -> StripFigure:
         before = _of_revision(sheet, lambda design, was: _battery_h(was, worst.key))
         return StripFigure(
             key="battery", label=_short(worst.name), value=f"{worst.battery_h or 0.0:.1f}", unit="h", used=worst.battery_h,
-            limit=worst.min_hours, kind=AT_LEAST, revised=before,
+            limit=worst.min_hours, kind=AT_LEAST, revised=before, working=f"condition-battery:{worst.key}",
         )  # fmt: skip
     lasting = [item for item in sheet.assessment.conditions if item.battery_h is not None]
     if lasting:
         worst = min(lasting, key=lambda item: item.battery_h or 0.0)
         return StripFigure(
             key="battery", label=f"Battery, {_short(worst.name).lower()}", value=f"{worst.battery_h or 0.0:.1f}", unit="h",
-            words="no time is asked for",
+            words="no time is asked for", working=f"condition-battery:{worst.key}",
         )  # fmt: skip
     return StripFigure(key="battery", label="Battery time", value="–", words="no condition on batteries")
 
@@ -145,6 +162,7 @@ def _payload(sheet: Sheet) -> StripFigure:
     return StripFigure(
         key="payload", label=f"Payload left, {platform.seats} seats", value=f"{left:,.0f}", unit=measures.mass_unit, places=0,
         used=capacity - left, limit=capacity, revised=before,
+        working="payload",
     )  # fmt: skip
 
 
@@ -161,6 +179,7 @@ def _rear_axle(sheet: Sheet) -> StripFigure:
     return StripFigure(
         key="axle", label="Front axle" if front else "Rear axle", value=f"{measures.mass(mass):,.0f}",
         unit=measures.mass_unit, places=0, used=measures.mass(mass), limit=measures.mass(rating), revised=before,
+        working="front-axle" if front else "rear-axle",
 
     )  # fmt: skip
 

@@ -4,6 +4,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
+from builds.drawings.margin_bar import figure
 from builds.engineering.assessment import ConditionResult
 from builds.engineering.design import OperatingCondition, Operation, PartsBillLine
 from builds.engineering.vocabulary import SourceState, SuppliedBy
@@ -161,6 +162,12 @@ class AxleFigure:
     mass: float
     rating: float
     note: str
+    working: str
+
+    @property
+    def words(self) -> str:
+        """The mass as printed."""
+        return figure(self.mass, places=0)
 
 
 def part_rows(sheet: Sheet) -> list[PartRow]:
@@ -300,11 +307,11 @@ def weight_figures(sheet: Sheet) -> list[AxleFigure]:
     weight, measures = sheet.assessment.weight, sheet.measures
     gross = weight.gvwr_kg - weight.payload_left_kg
     return [
-        AxleFigure("Front axle", measures.mass(weight.front_axle_kg), measures.mass(weight.gawr_front_kg), "GAWR"),
-        AxleFigure("Rear axle", measures.mass(weight.rear_axle_kg), measures.mass(weight.gawr_rear_kg), "GAWR"),
+        AxleFigure("Front axle", measures.mass(weight.front_axle_kg), measures.mass(weight.gawr_front_kg), "GAWR", "front-axle"),
+        AxleFigure("Rear axle", measures.mass(weight.rear_axle_kg), measures.mass(weight.gawr_rear_kg), "GAWR", "rear-axle"),
         AxleFigure(
             f"Vehicle with 150 lb on each of {sheet.design.platform.seats} seats", measures.mass(gross),
-            measures.mass(weight.gvwr_kg), "GVWR",
+            measures.mass(weight.gvwr_kg), "GVWR", "payload",
         ),
     ]  # fmt: skip
 

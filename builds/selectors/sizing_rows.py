@@ -18,6 +18,7 @@ class SizeRow:
     subject: str
     element_id: str
     address: str
+    working: str
     anchor: str
     name: str
     now: str
@@ -124,6 +125,7 @@ def _row(sheet: Sheet, proposal: SizingProposal, part: Circuit | Run, *, chosen:
         subject=proposal.subject,
         element_id=f"size-{row_id(proposal.subject)}",
         address=key,
+        working=f"{proposal.subject.partition(':')[0]}-gauge" if proposal.gauge else "",
         anchor=row_id(proposal.subject),
         name=part.legend if isinstance(part, Circuit) else f"{part.from_node} → {part.to_node}",
         now=_pair(proposal.gauge_now, proposal.family_now, proposal.rating_now_a, conventions),

@@ -17,6 +17,7 @@ from builds.views import (
     sign_in,
     sizing,
     what_if,
+    workings,
 )
 
 __all__ = ["urlpatterns"]
@@ -52,6 +53,8 @@ urlpatterns = [
     path(f"{_BUILD}what-if/", what_if.what_if, name="what-if"),
     path(f"{_BUILD}what-if/keep/", what_if.what_if_keep, name="what-if-keep"),
     path(f"{_BUILD}loads-on/<path:key>/", condition_loads.condition_loads, name="condition-loads"),
+    path(f"{_BUILD}workings/<str:kind>/", workings.build_working, name="build-working"),
+    path(f"{_BUILD}workings/<str:kind>/<path:name>/", workings.build_working, name="row-working"),
     path(f"{_BUILD}sizes/", sizing.build_sizes, name="build-sizes"),
     path(f"{_BUILD}override/", changes.build_override, name="build-override"),
     path(f"{_BUILD}history/", changes.build_history, name="build-history"),

@@ -246,6 +246,20 @@ _DESK: dict[str, Route] = {
             ),
         ),
     ),
+    "build-working": Route(
+        guards=_get(_SEE),
+        fill=_build(kind="payload"),
+        foreign=(_build(kind="taste"), _no_build(kind="payload")),
+    ),
+    "row-working": Route(
+        guards=_get(_SEE),
+        fill=_build(kind="circuit-drop", name="101"),
+        foreign=(
+            _build(kind="circuit-drop", name="777"),
+            _build(kind="taste", name="101"),
+            _no_build(kind="circuit-drop", name="101"),
+        ),
+    ),
     "build-sizes": _of_build({"GET": _SEE, "POST": _EDIT}),
     "build-history": _of_build(_get(_SEE)),
     "build-stages": _of_build(_get(_SEE)),

@@ -8,7 +8,7 @@ import numpy as np
 from builds.engineering.assessing.states import Side, State
 from builds.engineering.design import Circuit
 from builds.engineering.errors import UnknownTableEntry
-from builds.engineering.explaining.subject import Subject, table_source
+from builds.engineering.explaining.subject import Subject
 from builds.engineering.explaining.values import Row, Rows, Working
 
 __all__ = ["circuit_current_working", "condition_current_working", "run_current_working"]
@@ -203,25 +203,61 @@ def run_current_working(subject: Subject, use: str, key: str) -> Working:
         if best is None or through[column] > best[0]:
             best = (float(through[column]), state, column)
     value = facts.sizing_a if use == "continuous" else facts.result.peak_a
-    if best is None or abs(best[0] - value) > 1e-9 * max(value, 1.0) or not value:
-        raise UnknownTableEntry("The loads behind this run", key)
-    state, column = best[1:]
-    condition = subject.design.conditions[state.chosen[column]]
-    rows = tuple(_sent(state, getattr(state.worst, _NAMES[use])[:, column], place))
+    if facts.charges and (best is None or best[0] < value):
+        return _charging_working(subject, use, key, value)
+    rows: tuple[Row, ...] = ()
+    where = "nothing flows through it in any condition"
+    if value and best is not None:
+        state, column = best[1:]
+        rows = tuple(_sent(state, getattr(state.worst, _NAMES[use])[:, column], place))
+        where = f"in “{subject.design.conditions[state.chosen[column]].name}”"
     return Working(
         key=f"run-{use}:{key}",
-        title=f"{use.capitalize()} current of run {key} in “{condition.name}”",
+        title=f"{use.capitalize()} current of run {key}, {where}",
         steps=(
             Rows(
-                words="What each circuit sends through it", symbol="I", heads=(("I_c", "A", "current of the circuit"), ("w", "", "part that goes this way")),
+                words="What each circuit sends through it", symbol="I",
+                heads=(("I_c", "A", "current of the circuit"), ("w", "", "part that goes this way")),
                 formula="I_c × w", rows=rows, total=sum(row.value for row in rows), unit="A",
-                note="",
             ),
         ),
         result=value,
         unit="A",
         rule=_USES[use],
-        sources=("the solved distribution", table_source("sae_areas")),
+        sources=("the solved distribution",),
+    )  # fmt: skip
+
+
+def _charging_working(subject: Subject, use: str, key: str, value: float) -> Working:
+    """A charging cable carries what the source at its end gives at most, which no load decides."""
+    run = subject.run(key).run
+    rows = tuple(
+        Row(node.name or node.key, (node.alternator.rated_a, ratio), node.alternator.rated_a * ratio)
+        for node in subject.solved.index.alternators()
+        if node.alternator is not None and node.key in (run.from_node, run.to_node)
+        for ratio in [max(node.alternator.idle_ratio, node.alternator.speed_ratio)]
+    )
+    heads: tuple[tuple[str, str, str], ...] = (
+        ("I_r", "A", "rated"),
+        ("f", "", "part given hot, the larger of idle and speed"),
+    )
+    formula = "I_r × f"
+    if abs(sum(row.value for row in rows) - value) > 1e-9 * value:
+        # sources of other kinds say their most themselves
+        rows, heads, formula = (Row("What the sources at its ends send at most", (), value),), (), ""
+    return Working(
+        key=f"run-{use}:{key}",
+        title=f"{use.capitalize()} current of charging cable {key}",
+        steps=(
+            Rows(
+                words="What the source at its end gives at most", symbol="I",
+                heads=heads, formula=formula, rows=rows, total=value, unit="A",
+            ),
+        ),
+        result=value,
+        unit="A",
+        rule="a charging cable carries the whole output of its source",
+        sources=("the source's figures as entered",),
     )  # fmt: skip
 
 

@@ -1,0 +1,28 @@
+"""A figure on a page as a link that opens how it came about."""
+
+from typing import Any
+from urllib.parse import quote
+
+from django import template
+from django.utils.html import conditional_escape, format_html
+from django.utils.safestring import SafeString
+
+register = template.Library()
+
+_NO_FIGURE = ("", "–")
+
+
+@register.simple_tag(takes_context=True)
+def worked(context: Any, kind: str, key: str, text: object) -> SafeString:
+    """``{% worked "circuit-drop" row.key row.drop %}``: the figure, leading to its working where a build is at hand."""
+    build = context.get("build")
+    if build is None or not kind or str(text) in _NO_FIGURE:
+        return conditional_escape(str(text))
+    name = f"{quote(key, safe='')}/" if key else ""
+    return format_html(
+        '<a class="worked" href="/builds/{}/workings/{}/{}" data-working>{}</a>',
+        quote(build.number, safe=""),
+        kind,
+        name,
+        text,
+    )
