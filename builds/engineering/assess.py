@@ -11,7 +11,9 @@ from functools import cache
 from builds.engineering.assessing.circuit_results import CircuitFacts, circuit_facts
 from builds.engineering.assessing.condition_results import BatteryUse, battery_uses, condition_results
 from builds.engineering.assessing.feed_faults import node_faults_a
+from builds.engineering.assessing.findings_access import access_findings
 from builds.engineering.assessing.findings_circuits import circuit_findings
+from builds.engineering.assessing.findings_feeding import feeding_findings
 from builds.engineering.assessing.findings_identity import identity_findings
 from builds.engineering.assessing.findings_links import link_findings
 from builds.engineering.assessing.findings_places import place_findings
@@ -125,6 +127,8 @@ def _power_findings(index: IndexedDesign, network: Network, power: _Power) -> It
     yield from node_findings(index, network, power.currents, power.feeders)
     yield from ground_findings(index, power.grounds)
     yield from condition_findings(index, network, power.conditions, power.uses)
+    yield from access_findings(index, network)
+    yield from feeding_findings(index, network)
 
 
 def _other_findings(index: IndexedDesign, energy: EnergyResult, weight: WeightResult) -> Iterator[Finding]:

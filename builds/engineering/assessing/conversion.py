@@ -12,9 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from builds.engineering.design import ConverterSpec
+from builds.engineering.design import ConverterSpec, PowerNode
 
-__all__ = ["Conversion", "converted", "given_a", "input_node"]
+__all__ = ["Conversion", "converted", "given_a", "input_node", "nominal_v"]
 
 Floats = NDArray[np.float64]
 
@@ -22,6 +22,11 @@ Floats = NDArray[np.float64]
 def input_node(converter: str) -> str:
     """Name the input side of a converter in a graph of nodes; no key of a design begins like this."""
     return f">{converter}"
+
+
+def nominal_v(source: PowerNode) -> float:
+    """Return the nominal voltage of what hangs on a battery or a converter [V]."""
+    return source.nominal_v if source.converter is None else source.converter.output_v
 
 
 @dataclass(frozen=True, slots=True)

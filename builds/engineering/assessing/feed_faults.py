@@ -7,6 +7,7 @@ have: a feed has no return of its own. In a ring the way out is the walked one, 
 
 import numpy as np
 
+from builds.engineering.assessing.conversion import nominal_v
 from builds.engineering.assessing.indexed import GENERAL_CLASS, IndexedDesign
 from builds.engineering.assessing.states import Network, State
 
@@ -26,9 +27,10 @@ def node_faults_a(index: IndexedDesign, network: Network) -> dict[str, float]:
         out_ohm = _ways_out_ohm(network, state, element_ohm.tolist())
         for (panel, root), most_ohm in _worst_loops(state, loop_ohm.tolist()).items():
             home_ohm = max(most_ohm - out_ohm.get(panel, 0.0), 0.0)
-            nominal_v = index.nodes[root].nominal_v
+            source = index.nodes[root]
+            most_a = np.inf if source.converter is None else source.converter.limit_a
             for node in state.feeding.supply_tree.nodes_to(panel)[1:]:
-                current_a = nominal_v / max(home_ohm + out_ohm[node], _LEAST_OHM)
+                current_a = min(most_a, nominal_v(source) / max(home_ohm + out_ohm[node], _LEAST_OHM))
                 least[node] = min(least.get(node, np.inf), current_a)
     return least
 
@@ -37,8 +39,9 @@ def _worst_loops(state: State, loop_ohm: list[float]) -> dict[tuple[str, str], f
     """The largest loop of the circuits of each panel, by panel and battery [Ω]."""
     worst: dict[tuple[str, str], float] = {}
     feeding = state.feeding
-    for circuit, root, ohm in zip(feeding.circuits, feeding.root, loop_ohm, strict=True):
-        key = (circuit.panel, root)
+    panels = [feeding.panels.names[column][0] for column in feeding.panels.column]
+    for panel, root, ohm in zip(panels, feeding.root, loop_ohm, strict=True):
+        key = (panel, root)
         worst[key] = max(worst.get(key, 0.0), ohm)
     return worst
 

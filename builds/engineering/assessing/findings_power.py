@@ -8,6 +8,7 @@ from builds.engineering.assessing.condition_results import BatteryUse
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.settings import engine_runs, setting_of
 from builds.engineering.assessing.states import Network, State
+from builds.engineering.assessing.trees import grow_tree, neighbours, without_metal
 from builds.engineering.assessing.words import (
     amperes,
     hours,
@@ -26,7 +27,7 @@ from builds.engineering.assessment import AlternatorUse, ConditionResult
 from builds.engineering.catalogue import found
 from builds.engineering.design import Circuit, OperatingCondition
 from builds.engineering.findings import Finding, Number
-from builds.engineering.vocabulary import SourceState
+from builds.engineering.vocabulary import RunSide, SourceState
 
 __all__ = ["condition_findings", "tree_findings"]
 
@@ -37,24 +38,31 @@ def tree_findings(index: IndexedDesign, network: Network) -> Iterator[Finding]:
     """Yield circuits that nothing feeds or that cannot return, and loads on in a condition in which nothing feeds them."""
     reached = {number for feeding in network.feedings for number in feeding.column_of}
     for circuit in index.design.circuits:
-        if circuit.number not in reached:
-            yield _unreached(network, circuit)
+        if circuit.number not in reached and without_metal(index.nodes, circuit) is None:
+            yield from _unreached(index, network, circuit)
     for state in network.states:
         yield from _dead_loads(index, state, reached)
 
 
-def _unreached(network: Network, circuit: Circuit) -> Finding:
+def _unreached(index: IndexedDesign, network: Network, circuit: Circuit) -> Iterator[Finding]:
+    """Why a circuit is in no figure; one behind a converter that nothing feeds is that converter's finding."""
     for feeding in network.feedings:
         root = feeding.supply_tree.root_of.get(circuit.panel)
         if root is not None:
-            return found(
+            yield found(
                 "no-way-back",
                 f"circuit:{circuit.number}",
                 where=of_circuit(circuit),
                 node=circuit.return_node or "nowhere",
                 battery=root,
             )
-    return found("not-fed", f"circuit:{circuit.number}", where=of_circuit(circuit), panel=circuit.panel)
+            return
+    converters = [node.key for node in index.design.nodes if node.converter is not None]
+    behind = (
+        grow_tree(neighbours(index.design, network.elements, RunSide.SUPPLY), converters).root_of if converters else {}
+    )
+    if circuit.panel not in behind:
+        yield found("not-fed", f"circuit:{circuit.number}", where=of_circuit(circuit), panel=circuit.panel)
 
 
 def _dead_loads(index: IndexedDesign, state: State, reached: set[str]) -> Iterator[Finding]:
@@ -96,6 +104,8 @@ def condition_findings(
 
 def _collapses(index: IndexedDesign, state: State) -> Iterator[Finding]:
     for column, collapse in sorted((state.high.collapses | state.low.collapses).items()):
+        if state.overloaded[column]:  # a converter past its limit has a finding of its own
+            continue
         condition = index.design.conditions[state.chosen[column]]
         load, largest_w = index.loads.get(collapse.load), collapse.largest_w()
         yield found(
@@ -108,16 +118,21 @@ def _collapses(index: IndexedDesign, state: State) -> Iterator[Finding]:
 
 def _cut_outs(index: IndexedDesign, network: Network) -> Iterator[Finding]:
     """Said once a load, of the first condition of the design in which it is off."""
-    first: dict[int, int] = {}
+    first: dict[int, tuple[int, float]] = {}
     for state in network.states:
-        for row, column in np.argwhere((state.low.off > 0) & state.works[None, :]).tolist():
-            first[row] = min(first.get(row, len(index.design.conditions)), state.chosen[column])
-    for row, place in sorted(first.items()):
+        behind = np.zeros(state.low.off.shape)  # a converter that is off has a finding of its own
+        for part, is_off in zip(state.feeding.conversions, state.low.converters_off, strict=True):
+            behind += state.feeds.at_loads(part.fed[:, None]) * is_off[None, :]
+        source_v = state.feeds.at_loads(state.low.source_v)
+        for row, column in np.argwhere((state.low.off > 0) & (behind == 0) & state.works[None, :]).tolist():
+            found_at = (state.chosen[column], float(source_v[row, column]))
+            first[row] = min(first.get(row, found_at), found_at)
+    for row, (place, low_v) in sorted(first.items()):
         load, condition = index.design.loads[row], index.design.conditions[place]
         yield found(
             "load-cuts-out", f"load:{load.key}",
-            numbers=(Number(name="minimum", value=load.min_v, unit="V"), Number(name="source", value=condition.source_low_v, unit="V")),
-            load=of_load(load), condition=of_condition(condition), minimum=volts(load.min_v), voltage=volts(condition.source_low_v),
+            numbers=(Number(name="minimum", value=load.min_v, unit="V"), Number(name="source", value=low_v, unit="V")),
+            load=of_load(load), condition=of_condition(condition), minimum=volts(load.min_v), voltage=volts(low_v),
         )  # fmt: skip
 
 

@@ -8,7 +8,7 @@ by everything behind it.
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from builds.engineering.assessing.topology import Elements, Tree
+from builds.engineering.assessing.trees import Elements, Tree
 
 __all__ = ["Link", "links_of"]
 

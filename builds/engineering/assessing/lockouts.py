@@ -14,7 +14,8 @@ from builds.engineering.assessing.demand import Demand, Feeds
 from builds.engineering.assessing.links import links_of
 from builds.engineering.assessing.sharing import joined_roots
 from builds.engineering.assessing.solving import Floats, Resistances
-from builds.engineering.assessing.topology import Elements, Feeding, Tree
+from builds.engineering.assessing.topology import Feeding
+from builds.engineering.assessing.trees import Elements, Tree
 from builds.engineering.electrical.network import (
     Network,
     NetworkBranch,
@@ -45,10 +46,11 @@ class Drawn:
 
 @dataclass(frozen=True, slots=True)
 class Settled:
-    """One condition settled: circuit voltages, which loads are off, or why it has no operating point."""
+    """One condition settled: circuit voltages, which loads and converters are off, or why it has no operating point."""
 
     voltage_v: Floats
     off: Floats
+    converters_off: Floats
     collapse: NoOperatingPoint | None
 
 
@@ -207,4 +209,4 @@ def settle(
     inputs = [result.row_of(_INPUT + key) for key in drawn.converters]
     at_circuit = result.load_v[[*sleepers, *inputs], 0]
     collapse = result.no_operating_point[0] if result.no_operating_point else None
-    return Settled(np.array(at_circuit), off, collapse)
+    return Settled(np.array(at_circuit), off, result.cut_out[inputs, 0].astype(np.float64), collapse)

@@ -13,7 +13,8 @@ from dataclasses import replace
 import numpy as np
 
 from builds.engineering.assessing.links import links_of
-from builds.engineering.assessing.topology import Elements, Feeding, Floats, Sharing, Tree
+from builds.engineering.assessing.topology import Feeding, Floats, Sharing
+from builds.engineering.assessing.trees import Elements, Tree
 from builds.engineering.electrical.network_forest import Edge, grow_forest
 
 __all__ = ["joined_roots", "shared"]

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from builds.engineering.assessing.conversion import nominal_v
 from builds.engineering.assessing.indexed import GENERAL_CLASS, IndexedDesign
 from builds.engineering.assessing.links import Link, links_of
 from builds.engineering.assessing.states import Network
@@ -126,13 +127,12 @@ def _far_ends(index: IndexedDesign, network: Network) -> tuple[dict[str, float],
         without_own = feeding.loop_ohm(element_ohm) + inside_ohm @ feeding.battery**2
         for column, circuit in enumerate(feeding.circuits):
             root, elsewhere = index.nodes[feeding.root[column]], float(without_own[column])
-            nominal_v = root.nominal_v if root.converter is None else root.converter.output_v
-            current_a = nominal_v / max(elsewhere + float(own_ohm[column]), _LEAST_OHM)
+            current_a = nominal_v(root) / max(elsewhere + float(own_ohm[column]), _LEAST_OHM)
             if root.converter is not None:
                 current_a = min(current_a, root.converter.limit_a)
             if current_a < far_end_a.get(circuit.number, np.inf):
                 far_end_a[circuit.number], loop_ohm[circuit.number] = current_a, elsewhere
-                source_v[circuit.number] = nominal_v
+                source_v[circuit.number] = nominal_v(root)
     return far_end_a, loop_ohm, source_v
 
 

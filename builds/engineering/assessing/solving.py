@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 
 from builds.engineering.assessing.conversion import converted
 from builds.engineering.assessing.demand import Asked
-from builds.engineering.assessing.topology import Elements, Feeding
+from builds.engineering.assessing.topology import Feeding
+from builds.engineering.assessing.trees import Elements
 from builds.engineering.assessing.wires import Wire
 from builds.engineering.design import Design
 from builds.engineering.electrical.conductors import resistance_ratio

@@ -5,7 +5,6 @@ Each worst is taken to its own side. Drop and constant power are worst at the lo
 rule's temperature; lamps and other resistances take most at the high voltage with the conductor at 20 °C.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -14,8 +13,9 @@ from builds.engineering.assessing.conversion import converted
 from builds.engineering.assessing.demand import Asked, Demand, Feeds, demand_of, summed
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.lockouts import Drawn, Settled, draw_network, settle
-from builds.engineering.assessing.settings import set_volts, settings_of
+from builds.engineering.assessing.settings import settings_of
 from builds.engineering.assessing.sharing import joined_roots, shared
+from builds.engineering.assessing.solved_states import Case, Network, Side, State, Worst
 from builds.engineering.assessing.solving import (
     Flags,
     Floats,
@@ -26,9 +26,11 @@ from builds.engineering.assessing.solving import (
     resistances_of,
     solve_columns,
 )
-from builds.engineering.assessing.topology import Elements, Feeding, elements_of, feeding_of
+from builds.engineering.assessing.source_volts import source_volts
+from builds.engineering.assessing.topology import Feeding, feeding_of
+from builds.engineering.assessing.trees import Elements, elements_of
 from builds.engineering.assessing.wires import Wire, wire_of_circuit, wire_of_run
-from builds.engineering.design import DropRule, OperatingCondition, PowerNode
+from builds.engineering.design import DropRule
 from builds.engineering.electrical.network_result import NoOperatingPoint
 from builds.engineering.vocabulary import DropCurrent
 
@@ -36,115 +38,6 @@ __all__ = ["Case", "Network", "Side", "State", "Worst", "case_of", "solve_states
 
 COOL_CONDUCTOR_C = 20.0  # resistance tables are stated at 20 °C; the coolest that working currents are computed at
 _SHORT_V = 1e-9  # a load is off when it is short of its least voltage by more than rounding
-
-
-@dataclass(frozen=True, slots=True)
-class Case:
-    """What a drop rule is judged at, apart from its limit: conductor temperature and which of the loads' currents."""
-
-    conductor_temp_c: float
-    current: DropCurrent
-
-
-@dataclass(frozen=True, slots=True)
-class Side:
-    """
-    One end of the sources' voltage ranges. Arrays have a row per fed circuit and a column per condition of the state.
-
-    ``source_v`` is that of the source behind each circuit, ``voltage_v`` stands at the loads with everything lit and ``flowing_a`` flows then; ``lit_a`` is that or, where it is
-    more, what the same loads take at part of their duty. ``off`` (loads × conditions) is 1 where a load is below its
-    least voltage, ``collapses`` names the conditions (columns) without an operating point.
-    """
-
-    source_v: Floats
-    voltage_v: Floats
-    flowing_a: Floats
-    lit_a: Floats
-    mean_a: Floats
-    rms_a: Floats
-    sizing_a: Floats
-    continuous_a: Floats
-    off: Floats
-    collapses: dict[int, NoOperatingPoint]
-
-
-@dataclass(frozen=True, slots=True)
-class State:
-    """
-    One setting of switches and sources: its ways, its resistances, its two sides, and the solution of each drop case (low side).
-
-    ``chosen`` are the design's conditions that run in this state; ``works`` is False in the columns that have no operating
-    point on one side or the other, whose figures mean nothing. ``known`` is False for circuits that run over a conductor
-    no table has.
-    """
-
-    feeding: Feeding
-    resistances: Resistances
-    source_ohm: Floats
-    chosen: tuple[int, ...]
-    feeds: Feeds
-    low: Side
-    high: Side
-    drops: dict[Case, Solved]
-    works: Flags
-    known: Flags
-    worst: "Worst"
-
-
-@dataclass(frozen=True, slots=True)
-class Worst:
-    """
-    The larger of each current's two sides, circuits × conditions, 0 in the columns that have no operating point.
-
-    ``unstarved_a`` and ``unstarved_continuous_a`` are sizing and continuous current over the best of wires.
-    """
-
-    mean_a: Floats
-    rms_a: Floats
-    lit_a: Floats
-    sizing_a: Floats
-    continuous_a: Floats
-    unstarved_a: Floats
-    unstarved_continuous_a: Floats
-
-    @classmethod
-    def of(cls, low: Side, high: Side, works: Flags, unstarved: tuple[Floats, Floats]) -> "Worst":
-        """Take the larger of both sides."""
-        pairs = (
-            (low.mean_a, high.mean_a),
-            (low.rms_a, high.rms_a),
-            (low.lit_a, high.lit_a),
-            (low.sizing_a, high.sizing_a),
-            (low.continuous_a, high.continuous_a),
-        )
-        taken = [np.where(works, np.maximum(one, other), 0.0) for one, other in pairs]
-        bounds = [np.where(works, bound, 0.0) for bound in unstarved]
-        mean_a, rms_a, lit_a, sizing_a, continuous_a = taken
-        return cls(
-            mean_a,
-            rms_a,
-            lit_a,
-            sizing_a,
-            continuous_a,
-            np.maximum(sizing_a, bounds[0]),
-            np.maximum(continuous_a, bounds[1]),
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class Network:
-    """
-    The whole distribution of a design: its elements, its wires, what its loads ask for, and its solved states.
-
-    ``states`` are the engine running and off with everything as usual, then what else conditions ask for.
-    """
-
-    elements: Elements
-    run_wires: dict[str, Wire]
-    circuit_wires: dict[str, Wire]
-    demand: Demand
-    feedings: tuple[Feeding, ...]
-    states: tuple[State, ...]
 
 
 def case_of(rule: DropRule) -> Case:
@@ -166,42 +59,6 @@ def solve_states(index: IndexedDesign) -> Network:
         for feeding, (_, places) in zip(feedings, settings, strict=True)
     )
     return Network(elements, run_wires, circuit_wires, demand, feedings, states)
-
-
-def source_volts(index: IndexedDesign, feeding: Feeding, chosen: Sequence[int]) -> tuple[Floats, Floats]:
-    """
-    Return the lowest and the highest voltage of the source behind each fed circuit, circuits × conditions [V].
-
-    A battery that is charged stands at what charges it, at the highest set of several; batteries that are joined stand at
-    one voltage, the lowest and the highest of all of them.
-    """
-    conditions = [index.design.conditions[place] for place in chosen]
-    volts = {
-        conversion.key: np.full((2, len(conditions)), conversion.spec.output_v) for conversion in feeding.conversions
-    }
-    for battery in index.batteries():
-        pairs = [_post_volts(index, feeding, condition, battery) for condition in conditions]
-        volts[battery.key] = np.array(pairs).reshape(-1, 2).T
-    for roots in joined_roots(feeding.supply_tree):
-        if len(roots) > 1:
-            low_v, high_v = (
-                np.min([volts[root][0] for root in roots], axis=0),
-                np.max([volts[root][1] for root in roots], axis=0),
-            )
-            volts.update(dict.fromkeys(roots, np.array([low_v, high_v])))
-    nothing = np.zeros((2, 0, len(chosen)))
-    both = np.array([volts[root] for root in feeding.root]).swapaxes(0, 1) if feeding.root else nothing
-    return both[0], both[1]
-
-
-def _post_volts(
-    index: IndexedDesign, feeding: Feeding, condition: OperatingCondition, battery: PowerNode
-) -> tuple[float, float]:
-    if battery.key not in feeding.chargers:
-        return set_volts(condition, battery)
-    found = [set_volts(condition, index.nodes[key]) for key in feeding.chargers[battery.key]]
-    found = found or [(condition.source_low_v, condition.source_high_v)]
-    return max(low for low, _ in found), max(high for _, high in found)
 
 
 @dataclass(slots=True)
@@ -256,7 +113,17 @@ class _Solving:
             works=works,
             known=self._known(),
             worst=Worst.of(low, high, works, self._unstarved(low, high_v)),
+            wanted_a=self._wanted(),
         )
+
+    def _wanted(self) -> Floats:
+        """What everything lit asks of each converter that feeds a bus of its own, converters × conditions [A]."""
+        wanted = np.zeros((len(self.feeding.conversions), len(self.chosen)))
+        for at, part in enumerate(self.feeding.conversions):
+            if not part.charges:
+                asked_a = self.demand.lit.at(np.full((1, 1), part.spec.output_v)) * self.demand.on[:, self.chosen]
+                wanted[at] = part.fed @ self.feeds.summed(asked_a)
+        return wanted
 
     def _known(self) -> Flags:
         unknown = np.zeros(self.elements.count)
@@ -284,22 +151,30 @@ class _Solving:
         lit = summed(demand, self.feeds, {"lit": on}, asleep_a)["lit"]
         solved = solve_columns(self._losses(temperature_c), source_v, lit)
         voltage_v, collapses = solved.voltage_v, {}
+        converters_off = np.zeros((len(self.feeding.conversions), len(columns)))
         for column in self._undecided(solved, on):
             settled = self._settle(
                 source_v[:, column], temperature_c, on[:, column], asleep_a[:, column], with_lockouts=True
             )
             voltage_v[:, column] = settled.voltage_v
             on[:, column] *= 1.0 - settled.off
+            converters_off[:, column] = settled.converters_off
             if settled.collapse:
                 collapses[column] = settled.collapse
                 voltage_v[:, column] = source_v[:, column]
         mean_factor = demand.duty[:, columns] * on
         asked = summed(demand, self.feeds, {"mean": mean_factor}, asleep_a)["mean"]
         mean = self._solved(COOL_CONDUCTOR_C, source_v, mean_factor, asked, full=False)
-        return self._currents(source_v, voltage_v, on, mean.current_a, collapses)
+        return self._currents(source_v, voltage_v, on, mean.current_a, converters_off, collapses)
 
     def _currents(
-        self, source_v: Floats, voltage_v: Floats, on: Floats, mean_a: Floats, collapses: dict[int, NoOperatingPoint]
+        self,
+        source_v: Floats,
+        voltage_v: Floats,
+        on: Floats,
+        mean_a: Floats,
+        converters_off: Floats,
+        collapses: dict[int, NoOperatingPoint],
     ) -> Side:
         """Each use's current from what every load takes, lit, at its circuit's voltage."""
         demand, columns, feeds = self.demand, self.chosen, self.feeds
@@ -332,6 +207,7 @@ class _Solving:
             sizing_a=sizing_a,
             continuous_a=continuous_a,
             off=demand.on[:, columns] - on,
+            converters_off=converters_off,
             collapses=collapses,
         )
 

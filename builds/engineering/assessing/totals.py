@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 
+from builds.engineering.assessing.conversion import Conversion, nominal_v
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.states import Network
 from builds.engineering.assessment import EnergyResult, LabourResult, PriceResult, WeightResult
@@ -25,6 +26,7 @@ def energy_result(index: IndexedDesign, network: Network) -> EnergyResult:
     Days are None where nothing sleeps on a battery, or the distribution has a ring.
     """
     draw_a = sum(load.key_off_a * load.quantity for load in index.design.loads)
+    draw_a += sum(_idle_a(index, network, part) for part in network.states[1].feeding.conversions)
     days = [
         standing_days_d(
             capacity_ah=battery.battery.capacity_ah, draw_a=own_a, usable_ratio=index.numbers["key-off-usable"]
@@ -42,10 +44,19 @@ def energy_result(index: IndexedDesign, network: Network) -> EnergyResult:
 def _standing_draws(index: IndexedDesign, network: Network) -> list[tuple[PowerNode, float]]:
     draws = {battery.key: 0.0 for battery in index.batteries()}
     feeding = network.states[1].feeding  # the engine off, everything as usual
+    draws |= {part.key: 0.0 for part in feeding.conversions}
     for circuit, root in zip(feeding.circuits, feeding.root, strict=False):  # converters stand behind the circuits
-        if root in draws:
-            draws[root] += sum(load.key_off_a * load.quantity for load in index.loads_of.get(circuit.number, ()))
+        draws[root] += sum(load.key_off_a * load.quantity for load in index.loads_of.get(circuit.number, ()))
+    for part in reversed(feeding.conversions):  # the farthest first
+        root = feeding.root[part.row]
+        through_w = draws[part.key] * part.spec.output_v / part.spec.efficiency_ratio
+        draws[root] += through_w / nominal_v(index.nodes[root]) + _idle_a(index, network, part)
     return [(battery, draws[battery.key]) for battery in index.batteries()]
+
+
+def _idle_a(index: IndexedDesign, network: Network, part: Conversion) -> float:
+    """What a converter takes for itself, at the nominal voltage of what feeds it [A]."""
+    return part.spec.idle_w / nominal_v(index.nodes[network.states[1].feeding.root[part.row]])
 
 
 def labour_result(index: IndexedDesign) -> LabourResult:

@@ -84,7 +84,7 @@ def _weight(drop: WorstDrop) -> float:
 def _judge(index: IndexedDesign, network: Network, state: State, rule: DropRule) -> _Judged:
     solved = state.drops[case_of(rule)]
     on = network.demand.on[:, list(state.chosen)] * index.under_rule[rule.key][:, None]
-    counts = (state.feeds.summed(on) > 0) & state.works[None, :]
+    counts = (state.feeds.summed(on) > 0) & state.works[None, :] & ~state.dead
     inside_v = state.feeding.battery.T @ (state.source_ohm[:, None] * (state.feeding.battery @ solved.current_a))
     post_v = state.low.source_v - inside_v
     drop_v = post_v - solved.voltage_v

@@ -36,7 +36,7 @@ def currents_of(index: IndexedDesign, network: Network) -> Currents:
         sizing_a, continuous_a = _most_a(index, network, state)
         elements = np.maximum(elements, state.feeding.through_a(sizing_a).max(axis=1))
         columns = zip(sizing_a.max(axis=1).tolist(), continuous_a.max(axis=1).tolist(), strict=True)
-        for circuit, (sizing, continuous) in zip(state.feeding.circuits, columns, strict=True):
+        for circuit, (sizing, continuous) in zip(state.feeding.circuits, columns, strict=False):
             was = circuits.get(circuit.number, (0.0, 0.0))
             circuits[circuit.number] = max(was[0], sizing), max(was[1], continuous)
     rows = network.elements.run_row
@@ -46,17 +46,18 @@ def currents_of(index: IndexedDesign, network: Network) -> Currents:
 def _most_a(index: IndexedDesign, network: Network, state: State) -> tuple[Floats, Floats]:
     """Sizing and continuous current of the circuits, each load at the voltage within its limits at which it takes most."""
     demand, columns = network.demand, list(state.chosen)
-    conditions = [index.design.conditions[column] for column in columns]
-    low_v = np.array([condition.source_low_v for condition in conditions])
-    high_v = np.array([condition.source_high_v for condition in conditions])
     rules = [index.drop_rule(load) for load in demand.loads]
     limit_v = np.array([rule.limit_ratio * rule.base_v for rule in rules]).reshape(-1, 1)
     least_v = np.array([load.min_v for load in demand.loads]).reshape(-1, 1)
     inside_v = state.feeding.battery.T @ (state.source_ohm[:, None] * (state.feeding.battery @ state.low.flowing_a))
-    post_v = state.feeds.at_loads(low_v[None, :] - inside_v)
+    post_v = state.feeds.at_loads(state.low.source_v - inside_v)
     now_v = state.feeds.at_loads(state.low.voltage_v)
     at_v = np.maximum(np.maximum(np.minimum(post_v - limit_v, np.where(now_v > 0, now_v, post_v)), least_v), 1.0)
-    lit_a = demand.lit.constant_a + demand.lit.conductance_s * high_v[None, :] + demand.lit.power_w / at_v
+    lit_a = (
+        demand.lit.constant_a
+        + demand.lit.conductance_s * state.feeds.at_loads(state.high.source_v)
+        + demand.lit.power_w / at_v
+    )
     each_a = np.where(state.works[None, :], lit_a * demand.sizing[:, columns], 0.0)
     asleep_a = state.feeds.summed(demand.asleep_a[:, columns])
     sizing_a = np.maximum(state.feeds.summed(each_a) + asleep_a, state.worst.sizing_a)

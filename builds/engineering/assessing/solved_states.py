@@ -1,0 +1,138 @@
+"""What a solved distribution holds: its settings, each with both ends of its voltage range and its drop cases."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from builds.engineering.assessing.demand import Demand, Feeds
+from builds.engineering.assessing.solving import Flags, Floats, Resistances, Solved
+from builds.engineering.assessing.topology import Feeding
+from builds.engineering.assessing.trees import Elements
+from builds.engineering.assessing.wires import Wire
+from builds.engineering.electrical.network_result import NoOperatingPoint
+from builds.engineering.vocabulary import DropCurrent
+
+__all__ = ["Case", "Network", "Side", "State", "Worst"]
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """What a drop rule is judged at, apart from its limit: conductor temperature and which of the loads' currents."""
+
+    conductor_temp_c: float
+    current: DropCurrent
+
+
+@dataclass(frozen=True, slots=True)
+class Side:
+    """
+    One end of the sources' voltage ranges. Arrays have a row per fed circuit and a column per condition of the state.
+
+    ``source_v`` is that of the source behind each circuit, ``voltage_v`` stands at the loads with everything lit and ``flowing_a`` flows then; ``lit_a`` is that or, where it is
+    more, what the same loads take at part of their duty. ``off`` (loads × conditions) is 1 where a load is below its
+    least voltage, ``converters_off`` (converters × conditions) where a converter is, ``collapses`` names the conditions (columns) without an operating point.
+    """
+
+    source_v: Floats
+    voltage_v: Floats
+    flowing_a: Floats
+    lit_a: Floats
+    mean_a: Floats
+    rms_a: Floats
+    sizing_a: Floats
+    continuous_a: Floats
+    off: Floats
+    converters_off: Floats
+    collapses: dict[int, NoOperatingPoint]
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """
+    One setting of switches and sources: its ways, its resistances, its two sides, and the solution of each drop case (low side).
+
+    ``chosen`` are the design's conditions that run in this state; ``works`` is False in the columns that have no operating
+    point on one side or the other, whose figures mean nothing. ``known`` is False for circuits that run over a conductor
+    no table has. ``wanted_a`` (converters × conditions) is what everything lit asks of each converter.
+    """
+
+    feeding: Feeding
+    resistances: Resistances
+    source_ohm: Floats
+    chosen: tuple[int, ...]
+    feeds: Feeds
+    low: Side
+    high: Side
+    drops: dict[Case, Solved]
+    works: Flags
+    known: Flags
+    worst: "Worst"
+    wanted_a: Floats
+
+    @property
+    def overloaded(self) -> Flags:
+        """Conditions (columns) in which some converter is asked for more than it gives."""
+        limits = np.array([part.spec.limit_a for part in self.feeding.conversions]).reshape(-1, 1)
+        return np.asarray((self.wanted_a > limits * (1 + 1e-9)).any(axis=0))
+
+    @property
+    def dead(self) -> Flags:
+        """Circuits (rows) in conditions (columns) in which the converter that feeds them is off."""
+        rows = np.array([part.fed for part in self.feeding.conversions]).reshape(-1, len(self.feeding.root))
+        return np.asarray(rows.T @ self.low.converters_off > 0)
+
+
+@dataclass(frozen=True, slots=True)
+class Worst:
+    """
+    The larger of each current's two sides, circuits × conditions, 0 in the columns that have no operating point.
+
+    ``unstarved_a`` and ``unstarved_continuous_a`` are sizing and continuous current over the best of wires.
+    """
+
+    mean_a: Floats
+    rms_a: Floats
+    lit_a: Floats
+    sizing_a: Floats
+    continuous_a: Floats
+    unstarved_a: Floats
+    unstarved_continuous_a: Floats
+
+    @classmethod
+    def of(cls, low: Side, high: Side, works: Flags, unstarved: tuple[Floats, Floats]) -> "Worst":
+        """Take the larger of both sides."""
+        pairs = (
+            (low.mean_a, high.mean_a),
+            (low.rms_a, high.rms_a),
+            (low.lit_a, high.lit_a),
+            (low.sizing_a, high.sizing_a),
+            (low.continuous_a, high.continuous_a),
+        )
+        taken = [np.where(works, np.maximum(one, other), 0.0) for one, other in pairs]
+        bounds = [np.where(works, bound, 0.0) for bound in unstarved]
+        mean_a, rms_a, lit_a, sizing_a, continuous_a = taken
+        return cls(
+            mean_a,
+            rms_a,
+            lit_a,
+            sizing_a,
+            continuous_a,
+            np.maximum(sizing_a, bounds[0]),
+            np.maximum(continuous_a, bounds[1]),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Network:
+    """
+    The whole distribution of a design: its elements, its wires, what its loads ask for, and its solved states.
+
+    ``states`` are the engine running and off with everything as usual, then what else conditions ask for.
+    """
+
+    elements: Elements
+    run_wires: dict[str, Wire]
+    circuit_wires: dict[str, Wire]
+    demand: Demand
+    feedings: tuple[Feeding, ...]
+    states: tuple[State, ...]
