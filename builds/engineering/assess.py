@@ -34,7 +34,8 @@ from builds.engineering.assessing.run_results import (
 )
 from builds.engineering.assessing.shorts import shorts_of
 from builds.engineering.assessing.states import Network, solve_states
-from builds.engineering.assessing.totals import energy_result, labour_result, price_result, weight_result
+from builds.engineering.assessing.totals import energy_result, labour_result, price_result
+from builds.engineering.assessing.weights import weight_result
 from builds.engineering.assessment import (
     Assessment,
     ConditionResult,

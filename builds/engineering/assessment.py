@@ -16,6 +16,7 @@ __all__ = [
     "PanelResult",
     "PriceResult",
     "RunResult",
+    "WeightCase",
     "WeightResult",
 ]
 
@@ -128,8 +129,29 @@ class LabourResult:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class WeightCase:
+    """The vehicle with so much fuel and so many people in it; sides are None where the platform does not say its track."""
+
+    name: str
+    front_axle_kg: float
+    rear_axle_kg: float
+    left_kg: float | None
+    right_kg: float | None
+
+    @property
+    def total_kg(self) -> float:
+        """Both axles together."""
+        return self.front_axle_kg + self.rear_axle_kg
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class WeightResult:
-    """Mass added and what is left: payload after 150 lb a seat, and each axle against its rating."""
+    """
+    Mass added and what is left: payload after 150 lb a seat, and each axle against its rating.
+
+    ``cases`` are the vehicle as built, then nearly out of fuel, then with somebody in every seat: at the regulation's mass and
+    as the buyer's crew weighs. Those with people are there where the platform says where they sit.
+    """
 
     added_kg: float
     payload_left_kg: float
@@ -139,6 +161,8 @@ class WeightResult:
     gawr_front_kg: float
     gawr_rear_kg: float
     label_threshold_kg: float
+    crew_payload_left_kg: float | None = None
+    cases: tuple[WeightCase, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,11 +15,13 @@ __all__ = [
     "SEAT_ALLOWANCE_KG",
     "AxleLoads",
     "PlacedMass",
+    "SideLoads",
     "axle_shares",
     "cargo_left_kg",
     "label_threshold_kg",
     "loaded_axles",
     "payload_left_kg",
+    "side_loads",
 ]
 
 SEAT_ALLOWANCE_KG = 150 * KG_PER_LB  # 49 CFR 567.4(g)(3): 150 lb for each designated seat
@@ -29,14 +31,16 @@ LABEL_MOST_KG = 100 * KG_PER_LB  # or 100 lb, whichever is less
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlacedMass:
-    """A mass at a place; negative where something is taken off."""
+    """A mass at a place, x behind the front axle and y right of the centre line; negative where something is taken off."""
 
     mass_kg: float
     x_mm: float
+    y_mm: float = 0.0
 
     def __post_init__(self) -> None:
         check_within("mass_kg", self.mass_kg, -100_000.0, 100_000.0)
         check_within("x_mm", self.x_mm, -20_000.0, 40_000.0)
+        check_within("y_mm", self.y_mm, -20_000.0, 20_000.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,6 +54,19 @@ class AxleLoads:
     def total_kg(self) -> float:
         """Both axles together."""
         return self.front_kg + self.rear_kg
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SideLoads:
+    """What the wheels of each side carry, as seated facing forward."""
+
+    left_kg: float
+    right_kg: float
+
+    @property
+    def difference_ratio(self) -> float:
+        """How much more the heavier side carries, as a part of both together."""
+        return abs(self.left_kg - self.right_kg) / (self.left_kg + self.right_kg)
 
 
 def axle_shares(*, mass_kg: float, x_mm: float, wheelbase_mm: float) -> AxleLoads:
@@ -121,6 +138,53 @@ def loaded_axles(
         front_kg += shares.front_kg
         rear_kg += shares.rear_kg
     return AxleLoads(front_kg=front_kg, rear_kg=rear_kg)
+
+
+def side_loads(
+    *, curb_left_kg: float, curb_right_kg: float, track_mm: float, masses: Iterable[PlacedMass]
+) -> SideLoads:
+    """
+    Return what the wheels of each side carry with everything in its place.
+
+    Parameters
+    ----------
+    curb_left_kg : float
+        Left wheels of the vehicle as it came, at least 0. [kg]
+    curb_right_kg : float
+        Right wheels of the vehicle as it came, at least 0. [kg]
+    track_mm : float
+        Distance between the wheels of an axle, 500 to 5000. [mm]
+    masses : iterable of PlacedMass
+        What is added and, negative, what is taken off.
+
+    Returns
+    -------
+    SideLoads
+        right = m (1/2 + y / track), left = m - right; either of them negative beyond the wheels.
+
+    Raises
+    ------
+    OutOfRange
+        If an argument is outside its range.
+
+    Notes
+    -----
+    Moments about the line on which the other side's wheels stand, as for axles. Both axles are taken to have one track.
+
+    Examples
+    --------
+    >>> side_loads(curb_left_kg=1000, curb_right_kg=1000, track_mm=1600, masses=[PlacedMass(mass_kg=80, x_mm=0, y_mm=400)])
+    SideLoads(left_kg=1020.0, right_kg=1060.0)
+    """
+    check_within("curb_left_kg", curb_left_kg, 0.0, 100_000.0)
+    check_within("curb_right_kg", curb_right_kg, 0.0, 100_000.0)
+    check_within("track_mm", track_mm, 500.0, 5000.0)
+    left_kg, right_kg = curb_left_kg, curb_right_kg
+    for placed in masses:
+        on_right_kg = placed.mass_kg * (0.5 + placed.y_mm / track_mm)
+        left_kg += placed.mass_kg - on_right_kg
+        right_kg += on_right_kg
+    return SideLoads(left_kg=left_kg, right_kg=right_kg)
 
 
 def payload_left_kg(

@@ -201,7 +201,7 @@ def _isolators(index: IndexedDesign, source: PowerNode, low_v: float) -> Iterato
             name = of_node(node)
             yield found(
                 "isolator-under-variable-voltage", f"node:{node.key}",
-                name=name, source=f"the {kind_words(source.kind)}", low=volts(low_v),
+                words={"name": name, "source": f"the {kind_words(source.kind)}", "low": volts(low_v)},
             )  # fmt: skip
 
 

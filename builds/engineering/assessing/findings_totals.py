@@ -2,8 +2,9 @@
 
 from collections.abc import Iterator
 
+from builds.engineering.assessing.findings_weight import weight_findings
 from builds.engineering.assessing.indexed import IndexedDesign
-from builds.engineering.assessing.words import days, listing, mass, milliamperes
+from builds.engineering.assessing.words import days, listing, milliamperes
 from builds.engineering.assessment import EnergyResult, WeightResult
 from builds.engineering.catalogue import found
 from builds.engineering.findings import Finding, Number
@@ -20,9 +21,7 @@ _LIGHT_VEHICLE_KG = kilograms_kg(10_000)  # 49 CFR 571.110 holds for 10,000 lb G
 def total_findings(index: IndexedDesign, energy: EnergyResult, weight: WeightResult) -> Iterator[Finding]:
     """Yield the findings about figures of the whole build."""
     yield from _standing(index, energy)
-    yield from _vehicle_weight(index, weight)
-    yield from _axles(index, weight)
-    yield from _label(index, weight)
+    yield from weight_findings(index, weight)
     yield from _vin(index)
     yield from _work(index)
 
@@ -43,44 +42,6 @@ def _standing(index: IndexedDesign, energy: EnergyResult) -> Iterator[Finding]:
         )  # fmt: skip
 
 
-def _vehicle_weight(index: IndexedDesign, weight: WeightResult) -> Iterator[Finding]:
-    """Over the rating with nobody aboard is said instead of over it with everybody aboard."""
-    platform, conventions = index.design.platform, index.design.conventions
-    empty_kg = weight.front_axle_kg + weight.rear_axle_kg
-    if empty_kg > weight.gvwr_kg * (1 + _SAME):
-        yield found(
-            "gvwr-exceeded", "build", numbers=_kilograms(("mass", empty_kg), ("limit", weight.gvwr_kg)),
-            mass=mass(empty_kg, conventions), limit=mass(weight.gvwr_kg, conventions),
-        )  # fmt: skip
-    elif weight.payload_left_kg < 0:
-        yield found(
-            "payload-negative", "build", numbers=_kilograms(("payload left", weight.payload_left_kg), ("limit", weight.gvwr_kg)),
-            seats=str(platform.seats), over=mass(-weight.payload_left_kg, conventions), limit=mass(weight.gvwr_kg, conventions),
-        )  # fmt: skip
-
-
-def _axles(index: IndexedDesign, weight: WeightResult) -> Iterator[Finding]:
-    conventions, near = index.design.conventions, index.numbers["near-margin"]
-    axles = (("front", weight.front_axle_kg, weight.gawr_front_kg), ("rear", weight.rear_axle_kg, weight.gawr_rear_kg))
-    for axle, mass_kg, limit_kg in axles:
-        over = mass_kg > limit_kg * (1 + _SAME)
-        if over or mass_kg > limit_kg * (1 - near):
-            yield found(
-                f"{axle}-axle-{'over' if over else 'near'}-rating", "build", numbers=_kilograms(("mass", mass_kg), ("limit", limit_kg)),
-                mass=mass(mass_kg, conventions), limit=mass(limit_kg, conventions),
-            )  # fmt: skip
-
-
-def _label(index: IndexedDesign, weight: WeightResult) -> Iterator[Finding]:
-    design = index.design
-    light = design.platform.gvwr_kg <= _LIGHT_VEHICLE_KG * (1 + _SAME)
-    if light and not design.vehicle.sold_before and weight.added_kg > weight.label_threshold_kg * (1 + _SAME):
-        yield found(
-            "weight-label", "build", numbers=_kilograms(("added", weight.added_kg), ("limit", weight.label_threshold_kg)),
-            mass=mass(weight.added_kg, design.conventions), limit=mass(weight.label_threshold_kg, design.conventions),
-        )  # fmt: skip
-
-
 def _vin(index: IndexedDesign) -> Iterator[Finding]:
     """A number whose check does not apply has its reason written down beside it."""
     vehicle = index.design.vehicle
@@ -97,7 +58,3 @@ def _vin(index: IndexedDesign) -> Iterator[Finding]:
 def _work(index: IndexedDesign) -> Iterator[Finding]:
     for ring in waiting_rings(index.design.operations):
         yield found("operations-cycle", f"operation:{ring[0]}", operations=listing(ring))
-
-
-def _kilograms(*figures: tuple[str, float]) -> tuple[Number, ...]:
-    return tuple(Number(name=name, value=value, unit="kg") for name, value in figures)

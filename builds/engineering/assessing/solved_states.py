@@ -78,7 +78,8 @@ class State:
     @property
     def dead(self) -> Flags:
         """Circuits (rows) in conditions (columns) in which the converter that feeds them is off."""
-        rows = np.array([part.fed for part in self.feeding.conversions]).reshape(-1, len(self.feeding.root))
+        rows = np.zeros((len(self.feeding.conversions), len(self.feeding.root)))
+        rows[:] = [part.fed for part in self.feeding.conversions] or 0.0
         return np.asarray(rows.T @ self.low.converters_off > 0)
 
 

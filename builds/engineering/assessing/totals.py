@@ -1,19 +1,18 @@
-"""Figures of the whole build that no wire changes: standing, labour, weight, price."""
+"""Figures of the whole build that no wire changes: standing, labour, price."""
 
 from collections.abc import Callable
 
 from builds.engineering.assessing.conversion import Conversion, nominal_v
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.states import Network
-from builds.engineering.assessment import EnergyResult, LabourResult, PriceResult, WeightResult
+from builds.engineering.assessment import EnergyResult, LabourResult, PriceResult
 from builds.engineering.design import Operation, PowerNode
 from builds.engineering.electrical.standing import standing_days_d
 from builds.engineering.labour import hours_by, total_hours
 from builds.engineering.money import BillLine, as_decimal, bill_of, line_total
 from builds.engineering.vocabulary import Phase, SuppliedBy
-from builds.engineering.weight import SEAT_ALLOWANCE_KG, label_threshold_kg
 
-__all__ = ["energy_result", "labour_result", "price_result", "weight_result"]
+__all__ = ["energy_result", "labour_result", "price_result"]
 
 _HOURS_PLACES = 3  # what a standard hour is kept to
 
@@ -74,33 +73,6 @@ def labour_result(index: IndexedDesign) -> LabourResult:
 
 def _crew_hours(index: IndexedDesign, group: Callable[[Operation], str]) -> tuple[tuple[str, float], ...]:
     return tuple((str(word), hours.crew_h) for word, hours in hours_by(index.design.operations, group).items())
-
-
-def weight_result(index: IndexedDesign) -> WeightResult:
-    """
-    Return the mass added and what each axle carries with nobody aboard.
-
-    A part in no zone, and one whose zone the platform does not have, counts midway between the axles. The sum is that of
-    :func:`builds.engineering.weight.loaded_axles`, for any mass that a parts bill can hold.
-    """
-    platform = index.design.platform
-    added_kg, added_rear_kg = 0.0, 0.0
-    for line in index.design.parts:
-        mass_kg = line.quantity * line.mass_kg * (-1 if line.removed else 1)
-        zone = index.zones.get(line.zone)
-        added_kg += mass_kg
-        added_rear_kg += mass_kg * (zone.x_mm / platform.wheelbase_mm if zone else 0.5)
-    curb_kg = platform.curb_front_kg + platform.curb_rear_kg
-    return WeightResult(
-        added_kg=added_kg,
-        payload_left_kg=platform.gvwr_kg - curb_kg - added_kg - SEAT_ALLOWANCE_KG * platform.seats,
-        front_axle_kg=platform.curb_front_kg + added_kg - added_rear_kg,
-        rear_axle_kg=platform.curb_rear_kg + added_rear_kg,
-        gvwr_kg=platform.gvwr_kg,
-        gawr_front_kg=platform.gawr_front_kg,
-        gawr_rear_kg=platform.gawr_rear_kg,
-        label_threshold_kg=label_threshold_kg(gvwr_kg=platform.gvwr_kg),
-    )
 
 
 def price_result(index: IndexedDesign, labour: LabourResult) -> PriceResult:

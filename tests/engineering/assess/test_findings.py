@@ -11,6 +11,7 @@ from builds.engineering.design import Design
 from builds.engineering.findings import Severity
 from tests.engineering.assess.designs import SOUND
 from tests.engineering.assess.plants import PLANTS, Plant
+from tests.engineering.assess.plants_feeding import FEEDING_PLANTS
 
 
 def said(design: Design) -> set[tuple[str, str]]:
@@ -78,5 +79,6 @@ def test_catalogue_never_decides_for_the_maker_or_the_law(kind: FindingKind) -> 
 
 def test_every_finding_of_the_catalogue_is_planted() -> None:
     planted = {id_ for one in PLANTS for id_, _ in one.expected}
+    planted |= {id_ for *_, expected in FEEDING_PLANTS for id_, _ in expected}
 
     assert planted == set(CATALOGUE)

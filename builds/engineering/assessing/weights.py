@@ -1,0 +1,86 @@
+"""Weight of the whole build: what is added, what is left, and what each axle and side carries in every case."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from builds.engineering.assessing.indexed import IndexedDesign
+from builds.engineering.assessment import WeightCase, WeightResult
+from builds.engineering.weight import SEAT_ALLOWANCE_KG, label_threshold_kg
+
+__all__ = ["weight_result"]
+
+_NEARLY_OUT = 0.1  # of a full tank is left; common practice
+
+
+def weight_result(index: IndexedDesign) -> WeightResult:
+    """
+    Return the mass added and what each axle carries, with nobody aboard and in every case.
+
+    A part in no zone, and one whose zone the platform does not have, counts midway between the axles on the centre line.
+    """
+    platform, gear = index.design.platform, list(_gear(index))
+    built = _case(index, "as built", gear)
+    added_kg = sum(mass.kg for mass in gear)
+    curb_kg = platform.curb_front_kg + platform.curb_rear_kg
+    left_kg = platform.gvwr_kg - curb_kg - added_kg
+    return WeightResult(
+        added_kg=added_kg,
+        payload_left_kg=left_kg - SEAT_ALLOWANCE_KG * platform.seats,
+        front_axle_kg=built.front_axle_kg,
+        rear_axle_kg=built.rear_axle_kg,
+        gvwr_kg=platform.gvwr_kg,
+        gawr_front_kg=platform.gawr_front_kg,
+        gawr_rear_kg=platform.gawr_rear_kg,
+        label_threshold_kg=label_threshold_kg(gvwr_kg=platform.gvwr_kg),
+        crew_payload_left_kg=left_kg - index.numbers["crew-mass"] * platform.seats,
+        cases=(built, *_cases(index, gear)),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Mass:
+    """A mass at a place; unlike :class:`builds.engineering.weight.PlacedMass`, any that a parts bill can hold."""
+
+    kg: float
+    x_mm: float
+    y_mm: float = 0.0
+
+
+def _gear(index: IndexedDesign) -> Iterator[_Mass]:
+    middle_mm = index.design.platform.wheelbase_mm / 2
+    for line in index.design.parts:
+        zone = index.zones.get(line.zone)
+        mass_kg = line.quantity * line.mass_kg * (-1 if line.removed else 1)
+        yield _Mass(mass_kg, zone.x_mm, zone.y_mm) if zone else _Mass(mass_kg, middle_mm)
+
+
+def _cases(index: IndexedDesign, gear: list[_Mass]) -> Iterator[WeightCase]:
+    platform = index.design.platform
+    if platform.fuel_kg:
+        used = _Mass(-platform.fuel_kg * (1 - _NEARLY_OUT), platform.fuel_x_mm)
+        yield _case(index, "nearly out of fuel", [*gear, used])
+    for name, each_kg in (("150 lb in every seat", SEAT_ALLOWANCE_KG), ("crew aboard", index.numbers["crew-mass"])):
+        people = [_Mass(each_kg * place.seats, place.x_mm, place.y_mm) for place in platform.seat_places]
+        if people:
+            yield _case(index, name, [*gear, *people])
+
+
+def _case(index: IndexedDesign, name: str, masses: list[_Mass]) -> WeightCase:
+    """Moments about the front axle and the centre line, as :func:`builds.engineering.weight.loaded_axles` takes them."""
+    platform = index.design.platform
+    added_kg = sum(mass.kg for mass in masses)
+    rear_kg = sum(mass.kg * mass.x_mm for mass in masses) / platform.wheelbase_mm
+    left_kg: float | None = None
+    right_kg: float | None = None
+    if platform.track_mm is not None:
+        curb_kg = platform.curb_front_kg + platform.curb_rear_kg
+        curb_left_kg = curb_kg / 2 if platform.curb_left_kg is None else platform.curb_left_kg
+        to_right_kg = sum(mass.kg * (0.5 + mass.y_mm / platform.track_mm) for mass in masses)
+        left_kg, right_kg = curb_left_kg + added_kg - to_right_kg, curb_kg - curb_left_kg + to_right_kg
+    return WeightCase(
+        name=name,
+        front_axle_kg=platform.curb_front_kg + added_kg - rear_kg,
+        rear_axle_kg=platform.curb_rear_kg + rear_kg,
+        left_kg=left_kg,
+        right_kg=right_kg,
+    )

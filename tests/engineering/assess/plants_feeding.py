@@ -1,0 +1,175 @@
+"""
+Faults about access points, converters, voltages, switches and sides, planted one at a time in sound builds.
+
+:data:`WITH_24_V` is the sound build with a 24 V bus behind a converter and a camera on it; :data:`WITH_STUD` has the maker's
+stud, fused by the maker at 60 A and allowed 30 A, and a heater on it.
+"""
+
+from dataclasses import replace
+
+from builds.engineering.design import (
+    AccessPoint,
+    AlternatorSpec,
+    ConverterSpec,
+    Design,
+    LoadUse,
+    PanelSpec,
+    PowerNode,
+    Run,
+    SeatPlace,
+    SourceUse,
+)
+from builds.engineering.vocabulary import HotWhen, NodeKind, Polarity, RunSide, Switching
+from tests.engineering.assess.designs import PLATFORM, SOUND, added, changed, circuit, load, supply, with_rule, without
+
+__all__ = ["FEEDING_PLANTS", "STUD", "WITH_24_V", "WITH_STUD", "converter"]
+
+
+def converter(**more: float) -> ConverterSpec:
+    return ConverterSpec(**{"output_v": 24.0, "limit_a": 30.0, "efficiency_ratio": 0.9, **more}, return_node="G1")
+
+
+def on_in(design: Design, condition: str, *keys: str) -> Design:
+    found = next(one for one in design.conditions if one.key == condition)
+    return changed(design, "condition", condition, uses=(*found.uses, *(LoadUse(load=key) for key in keys)))
+
+
+def with_24_v() -> Design:
+    design = added(
+        SOUND,
+        "node",
+        PowerNode(key="CV", kind=NodeKind.CONVERTER, name="24 V converter", zone="cab", converter=converter()),
+        PowerNode(
+            key="P3",
+            kind=NodeKind.PANEL,
+            name="24 V panel",
+            zone="cab",
+            nominal_v=24.0,
+            panel=PanelSpec(positions=4, columns=2),
+        ),
+    )
+    feed = supply("R8", "DISC", "CV", "4", 1.0, device_family="ANL", device_rating_a=100.0)
+    design = added(design, "run", feed, supply("R9", "CV", "P3", "8", 0.5))
+    design = added(design, "circuit", circuit("301", "CAMERA", "P3", 1, 5.0, "14", 2.0, return_node="G1"))
+    design = added(design, "load", load("CAM", "301", "camera", "roof", 3.0, at_v=24.0, max_v=30.0))
+    return on_in(design, "scene", "CAM")
+
+
+WITH_24_V = with_24_v()
+STUD = AccessPoint(
+    key="X1", name="upfitter stud", zone="cab", function="added loads", allowance_a=30.0, device_rating_a=60.0
+)
+
+
+def with_points(design: Design, *points: AccessPoint) -> Design:
+    return replace(design, platform=replace(design.platform, access_points=points))
+
+
+def with_stud() -> Design:
+    design = with_points(SOUND, STUD)
+    stud = PowerNode(key="AP1", kind=NodeKind.ACCESS_POINT, name="upfitter stud", zone="cab", access_point="X1")
+    design = added(design, "node", stud)
+    design = added(
+        design, "run", supply("R10", "BAT1", "AP1", "6", 1.5, device_family="MRBF", device_rating_a=60.0, device_distance_m=0.1)
+    )  # fmt: skip
+    design = added(design, "circuit", circuit("401", "HEATER", "AP1", 1, 30.0, "10", 2.0, return_node="G1"))
+    design = added(design, "load", load("HEAT", "401", "heater", "cab", 20.0))
+    return with_rule(with_rule(on_in(design, "scene", "HEAT"), "backup-device", "cited"), "near-margin", 0.0)
+
+
+WITH_STUD = with_stud()
+
+
+def stud(**fields: object) -> Design:
+    return with_points(WITH_STUD, replace(STUD, **fields))
+
+
+def two_studs() -> Design:
+    group = {"group": "bus bar A", "group_allowance_a": 35.0}
+    design = with_points(WITH_STUD, replace(STUD, **group), replace(STUD, key="X2", **group))
+    design = added(
+        design, "node", PowerNode(key="AP2", kind=NodeKind.ACCESS_POINT, name="second stud", zone="cab", access_point="X2")
+    )  # fmt: skip
+    design = added(
+        design, "run", supply("R11", "BAT1", "AP2", "6", 1.5, device_family="MRBF", device_rating_a=60.0, device_distance_m=0.1)
+    )  # fmt: skip
+    design = added(design, "circuit", circuit("402", "PUMP", "AP2", 1, 30.0, "10", 2.0, return_node="G1"))
+    return on_in(added(design, "load", load("PUMP", "402", "pump", "cab", 20.0)), "scene", "PUMP")
+
+
+def variable(design: Design) -> Design:
+    """The alternator is moved between 12.2 and 15 V by the vehicle."""
+    spec = AlternatorSpec(rated_a=220.0, idle_ratio=0.4, speed_ratio=0.8, low_v=12.2, high_v=15.0)
+    design = changed(changed(design, "node", "ALT", alternator=spec), "load", "SIREN", min_v=9.0)
+    return changed(changed(design, "load", "RADIO", min_v=9.0), "load", "SCENE", min_v=9.0)
+
+
+def seated(design: Design, **fields: object) -> Design:
+    seats = (SeatPlace(name="front", seats=2, x_mm=1200.0), SeatPlace(name="rear", seats=3, x_mm=2200.0))
+    return replace(design, platform=replace(PLATFORM, **{"seat_places": seats, **fields}))
+
+
+def gear_at(design: Design, y_mm: float) -> Design:
+    zones = tuple(replace(zone, y_mm=y_mm) if zone.key == "cargo" else zone for zone in design.platform.zones)
+    return replace(design, platform=replace(design.platform, zones=zones, track_mm=1700.0))
+
+
+BLIND = Run(key="R12", from_node="BUS9", to_node="P9", side=RunSide.SUPPLY, gauge="8", length_m=1.0)
+
+# name, design, and every finding it brings beyond those of the build it is made from
+FEEDING_PLANTS: tuple[tuple[str, Design, Design, tuple[tuple[str, str], ...]], ...] = (
+    # a heater of 20 A at a stud that is allowed 15 A: 12.8 V data sheet, constant current
+    ("more than an access point allows", WITH_STUD, stud(allowance_a=15.0), (("access-allowance-exceeded", "node:AP1"),)),
+    ("a larger fuse does not cure an allowance", WITH_STUD,
+     changed(stud(allowance_a=15.0, device_rating_a=50.0), "run", "R10", device_rating_a=60.0),
+     (("access-allowance-exceeded", "node:AP1"), ("access-device-raised", "run:R10"))),
+    # 20 + 20 A of 35 A
+    ("more than a group of access points allows", WITH_STUD, two_studs(), (("access-group-exceeded", "node:AP1"),)),
+    ("a circuit that starts where current goes back", WITH_STUD, stud(polarity=Polarity.NEGATIVE), (("access-polarity", "circuit:401"),)),
+    ("a load on when its access point is dead", WITH_STUD,
+     on_in(changed(stud(hot_when=HotWhen.IGNITION), "load", "HEAT", current_a=0.03), "parked", "HEAT"),
+     (("access-not-hot", "load:HEAT"),)),
+    # 3 A of camera at 2 A; 5 A of ATO asks for 2 × 5 A at its far end, and a converter gives no more than its limit
+    ("a converter past its limit", WITH_24_V, changed(WITH_24_V, "node", "CV", converter=converter(limit_a=2.0)),
+     (("converter-over-limit", "node:CV"), ("fault-not-cleared", "circuit:301"))),
+    # 13.0 V at the post, less what 33 A lose on the way
+    ("a converter below its least volts", WITH_24_V, changed(WITH_24_V, "node", "CV", converter=converter(min_v=12.99)),
+     (("converter-cuts-out", "node:CV"),)),
+    ("a converter without a feed", WITH_24_V, without(WITH_24_V, "run", "R8"), (("converter-not-fed", "node:CV"),)),
+    ("a converter that feeds itself", WITH_24_V, changed(WITH_24_V, "run", "R8", from_node="P3"),
+     (("converter-not-fed", "node:CV"),)),
+    ("a load above its window", WITH_24_V, changed(WITH_24_V, "load", "CAM", max_v=23.0), (("load-over-voltage", "load:CAM"),)),
+    ("a 12 V data sheet on a 24 V bus", WITH_24_V, changed(WITH_24_V, "load", "CAM", at_v=12.8), (("load-voltage-unlike", "load:CAM"),)),
+    ("a load switched in its return", SOUND, changed(SOUND, "load", "LOCKER", switching=Switching.LOW_SIDE),
+     (("low-side-switched", "load:LOCKER"),)),
+    # a siren returns beside the radio no longer: it turns nothing round there
+    ("a bridge whose lead goes to a ground", SOUND, changed(SOUND, "load", "WINCH", switching=Switching.BRIDGE),
+     (("bridge-returns-to-ground", "load:WINCH"),)),
+    ("a return over a body that is not metal", SOUND,
+     changed(changed(SOUND, "node", "BODY", metal=False), "node", "G2", chassis=""),
+     tuple(("chassis-without-metal", f"circuit:{number}") for number in ("101", "102", "103", "104"))
+     + tuple(("no-way-back", f"circuit:{number}") for number in ("201", "202"))),
+    ("a radio on the ground of what flashes", SOUND, changed(SOUND, "circuit", "201", return_node="G1"),
+     (("ground-shared", "load:RADIO"),)),
+    ("an isolator under a source that goes down", SOUND, variable(SOUND), (("isolator-under-variable-voltage", "node:ISO"),)),
+    ("a return past the battery sensor", variable(SOUND), changed(variable(SOUND), "circuit", "102", return_node="BAT1"),
+     (("battery-sensor-bypassed", "circuit:102"),)),
+    ("a disconnect opened with the engine on", SOUND,
+     changed(SOUND, "condition", "driving", open_nodes=("DISC2",), sources=(SourceUse(node="ALT"),)),
+     (("disconnect-opened-running", "node:DISC2"), ("load-not-fed", "load:RADIO"))),
+    ("a cable that nothing feeds", SOUND,
+     added(added(SOUND, "node", PowerNode(key="BUS9", kind=NodeKind.BUS, name="bus", zone="cab"),
+                 PowerNode(key="P9", kind=NodeKind.BUS, name="bus", zone="cab")), "run", BLIND),
+     (("run-not-fed", "run:R12"),)),
+    # rear 1200 + (14 × 1500 + 120 × 2600) / 3600 = 1292.5 kg; five of 68.04 kg add (136.08 × 1200 + 204.12 × 2200) / 3600 = 170.1
+    ("a rear axle over its rating with people aboard", SOUND, seated(SOUND, gawr_rear_kg=1400.0),
+     (("rear-axle-over-rating-loaded", "build"),)),
+    # front 1500 + 41.5 = 1541.5 as built, and 340.2 - 170.1 = 170.1 more with people
+    ("a front axle over its rating with people aboard", SOUND, seated(SOUND, gawr_front_kg=1650.0),
+     (("front-axle-over-rating-loaded", "build"),)),
+    # 4500 - 2700 - 134 = 1666 kg left: five of 340 kg are 1700
+    ("a crew that weighs more than the regulation's", SOUND,
+     with_rule(replace(SOUND, platform=replace(PLATFORM, gvwr_kg=3250.0)), "crew-mass", 100.0), (("crew-over-payload", "build"),)),
+    # 120 kg at 1000 mm of 850: right gets 120 × (1/2 + 1000/1700) = 130.6, left -10.6: (130.6 + 7 - (-10.6 + 7)) / 2834 = 5.0 %
+    ("gear on one side", SOUND, gear_at(SOUND, 1050.0), (("sides-unbalanced", "build"),)),
+)  # fmt: skip
