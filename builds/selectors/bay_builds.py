@@ -12,6 +12,7 @@ from builds.drawings.progress import PhaseCount
 from builds.engineering.vocabulary import Phase
 from builds.models import Booking, Build, ChecklistStep, HoldReason, Revision, StepResult, TimeEntry
 from builds.selectors.match import Match, matches_of
+from builds.selectors.packet_signed import packet_signed
 from builds.selectors.standing import PLANNED_STAGES, Standing, StandingInput, standing_of
 
 __all__ = ["BoardBuild", "board_builds"]
@@ -45,17 +46,18 @@ class BoardBuild:
 
 
 def board_builds(builds: Mapping[int, Build], *, now: datetime, zone: ZoneInfo) -> dict[int, BoardBuild]:
-    """Return every build by its key, in seven questions however many there are."""
+    """Return every build by its key, in eight questions however many there are."""
     matches = matches_of(builds.values())
     phases = _phases(builds)
     defective = _defective(builds)
     people = _people(builds, now)
     until = _planned_until(builds)
     released = set(Revision.objects.filter(build__in=builds).values_list("build_id", flat=True))
+    signed = set(Build.objects.filter(packet_signed(), pk__in=builds).values_list("pk", flat=True))
     today = now.astimezone(zone).date()
     return {
         pk: _board_build(
-            build, matches[pk], phases[pk], people[pk], defective.get(pk, 0), until.get(pk), pk in released, today, zone
+            build, matches[pk], phases[pk], people[pk], defective.get(pk, 0), until.get(pk), pk in released, pk in signed, today, zone
         )
         for pk, build in builds.items()
     }
@@ -63,11 +65,11 @@ def board_builds(builds: Mapping[int, Build], *, now: datetime, zone: ZoneInfo) 
 
 def _board_build(
     build: Build, match: Match, phases: tuple[PhaseCount, ...], people: tuple[str, ...], defective: int,
-    until: datetime | None, released: bool, today: date, zone: ZoneInfo,
+    until: datetime | None, released: bool, signed: bool, today: date, zone: ZoneInfo,
 ) -> BoardBuild:  # fmt: skip
     ends_on = until.astimezone(zone).date() if until else None
     return BoardBuild(
-        build=build, match=match, standing=standing_of(_standing_input(build, match, released, today, ends_on)),
+        build=build, match=match, standing=standing_of(_standing_input(build, match, released, signed, today, ends_on)),
         phases=phases, people=people, planned_until=until, reasons=tuple(_reasons(build, match, defective, ends_on)),
     )  # fmt: skip
 
@@ -88,13 +90,15 @@ def _reasons(build: Build, match: Match, defective: int, ends_on: date | None) -
         yield f"{left} of {build.step_count} steps to do."
 
 
-def _standing_input(build: Build, match: Match, released: bool, today: date, ends_on: date | None) -> StandingInput:
+def _standing_input(
+    build: Build, match: Match, released: bool, signed: bool, today: date, ends_on: date | None
+) -> StandingInput:
     return StandingInput(
         stage=build.stage, today=today, promised_on=build.promised_on, plan_ends_on=ends_on, hold_reason=build.hold_reason,
         hold_who_acts=build.hold_who_acts, hold_note=build.hold_note, blocking_count=build.blocking_count,
         step_count=build.step_count, step_done_count=build.step_done_count,
         responsible=str(build.responsible) if build.responsible else "", vehicle_here=match.vehicle,
-        parts_here=match.parts, gear_here=match.gear, released=released,
+        parts_here=match.parts, gear_here=match.gear, released=released, signed=signed,
     )  # fmt: skip
 
 

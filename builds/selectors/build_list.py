@@ -29,6 +29,7 @@ from django.db.models import (
 from django.db.models.functions import Cast, Coalesce
 
 from builds.models import Booking, Build, Person, Revision, Shop, Stage
+from builds.selectors.packet_signed import packet_signed
 from builds.selectors.standing import (
     AT_RISK_DAYS,
     BEFORE_WORK,
@@ -82,6 +83,7 @@ class _Columns(NamedTuple):
     parts_here: bool | None
     gear_here: bool | None
     released: bool
+    signed: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,7 +166,9 @@ def _sorted_rows(wanted: BuildFilter, person: Person, at: datetime) -> QuerySet[
         default=Value(3),
         output_field=IntegerField(),
     )
-    found = _filtered(wanted, person, at).annotate(released=Exists(Revision.objects.filter(build=OuterRef("pk"))))
+    found = _filtered(wanted, person, at).annotate(
+        released=Exists(Revision.objects.filter(build=OuterRef("pk"))), signed=packet_signed()
+    )
     return found.order_by(rank, F("promised_on").asc(nulls_last=True), "number").values_list(*_COLUMNS)
 
 
@@ -213,7 +217,7 @@ _STATES = {
 _COLUMNS = (
     "number", "title", "customer_id", "customer__name", "vehicle__unit_number", "stage", "promised_on", "plan_ends_on", "hold_reason",
     "hold_who_acts", "hold_note", "blocking_count", "step_count", "step_done_count", "responsible__short_name", "today",
-    "match__vehicle_here", "match__parts_here", "match__gear_here", "released",
+    "match__vehicle_here", "match__parts_here", "match__gear_here", "released", "signed",
 )  # fmt: skip
 
 
@@ -224,7 +228,7 @@ def _row(columns: _Columns) -> BuildRow:
             hold_who_acts=columns.hold_who_acts, hold_note=columns.hold_note, blocking_count=columns.blocking_count,
             step_count=columns.step_count, step_done_count=columns.step_done_count,
             responsible=columns.responsible or "", vehicle_here=bool(columns.vehicle_here), parts_here=columns.parts_here,
-            gear_here=columns.gear_here, released=columns.released,
+            gear_here=columns.gear_here, released=columns.released, signed=columns.signed,
         )
     )  # fmt: skip
     return BuildRow(

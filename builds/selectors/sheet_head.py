@@ -7,6 +7,7 @@ from django.db.models import Max
 
 from builds.models import Booking, Build, BuildMatch, HoldReason, Stage
 from builds.selectors.build_sheet import Sheet
+from builds.selectors.packet_signed import packet_signed
 from builds.selectors.standing import Standing, StandingInput, standing_of
 
 __all__ = ["SheetHead", "build_standing", "head_of"]
@@ -28,7 +29,7 @@ class SheetHead:
     act_anchor: str
 
 
-def build_standing(build: Build, match: BuildMatch, *, released: bool, today: date, ends_on: date | None) -> Standing:
+def build_standing(build: Build, match: BuildMatch, *, released: bool, signed: bool, today: date, ends_on: date | None) -> Standing:
     """Return how a build stands, its match at hand."""
     return standing_of(
         StandingInput(
@@ -36,7 +37,7 @@ def build_standing(build: Build, match: BuildMatch, *, released: bool, today: da
             hold_who_acts=build.hold_who_acts, hold_note=build.hold_note, blocking_count=build.blocking_count,
             step_count=build.step_count, step_done_count=build.step_done_count,
             responsible=str(build.responsible) if build.responsible else "", vehicle_here=match.vehicle_here,
-            parts_here=match.parts_here, gear_here=match.gear_here, released=released,
+            parts_here=match.parts_here, gear_here=match.gear_here, released=released, signed=signed,
         )
     )  # fmt: skip
 
@@ -53,6 +54,7 @@ def head_of(sheet: Sheet, *, at: datetime) -> SheetHead:
             build,
             match,
             released=sheet.newest is not None,
+            signed=Build.objects.filter(packet_signed(), pk=build.pk).exists(),
             today=at.astimezone(sheet.zone).date(),
             ends_on=plan_end.astimezone(sheet.zone).date() if plan_end else None,
         ),

@@ -33,7 +33,8 @@ class StandingInput:
     """
     What the state of one build is read from; the matches are None where nothing is needed.
 
-    ``plan_ends_on`` is the shop's calendar day on which the last planned stay in a bay ends.
+    ``plan_ends_on`` is the shop's calendar day on which the last planned stay in a bay ends; ``signed`` says that the
+    customer signed the packet of a build that is ready.
     """
 
     stage: str
@@ -51,6 +52,7 @@ class StandingInput:
     parts_here: bool | None
     gear_here: bool | None
     released: bool
+    signed: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +65,12 @@ class Standing:
 
 
 def standing_of(build: StandingInput) -> Standing:
-    """Return how a build stands: done, late, held, at risk, waiting or on time, the worst first."""
+    """
+    Return how a build stands: done, late, held, at risk, waiting, on time or merely promised, the worst first.
+
+    On time is said only where a plan that is still to come ends by the promise: a promise that has not passed yet is no
+    more than that.
+    """
     state, words = _state(build)
     return Standing(state, words, _who_acts(build))
 
@@ -72,8 +79,7 @@ def _state(build: StandingInput) -> tuple[str, str]:
     if build.stage in DONE_STAGES:
         return ("not_applicable" if build.stage == Stage.CANCELLED else "done"), Stage(build.stage).label
     if build.promised_on is not None and build.promised_on < build.today:
-        days = (build.today - build.promised_on).days
-        return "late", f"Late {days} day{'' if days == 1 else 's'}"
+        return "late", _late(build, build.promised_on)
     if build.hold_reason:
         return "waiting", f"Waiting: {_HOLD_WORDS[HoldReason(build.hold_reason)]}"
     risk = _risk(build)
@@ -82,7 +88,19 @@ def _state(build: StandingInput) -> tuple[str, str]:
     waits_for = _waits_for(build)
     if waits_for:
         return "waiting", f"Waiting: {waits_for}"
-    return ("on_time", "On time") if build.promised_on else ("planned", "Not promised")
+    if build.promised_on is None:
+        return "planned", "Not promised"
+    planned = build.plan_ends_on and build.today <= build.plan_ends_on and build.stage in PLANNED_STAGES
+    return ("on_time", "On time") if planned else ("planned", f"Promised {build.promised_on:%a %-d %b}")
+
+
+def _late(build: StandingInput, promised_on: date) -> str:
+    """How late it is today, and how late it will be where the plan ends later still."""
+    days = (build.today - promised_on).days
+    now = f"Late {days} day{'' if days == 1 else 's'}"
+    if build.plan_ends_on is None or build.plan_ends_on <= build.today or build.stage not in PLANNED_STAGES:
+        return now
+    return f"{now}, {(build.plan_ends_on - promised_on).days} by the plan"
 
 
 def _risk(build: StandingInput) -> str:
@@ -104,7 +122,7 @@ def _waits_for(build: StandingInput) -> str:
     if build.stage == Stage.QUOTED:
         return "signature"
     if build.stage == Stage.READY:
-        return "signature"
+        return "handover" if build.signed else "signature"
     if build.stage != Stage.APPROVED:
         return ""
     for here, words in (
@@ -162,7 +180,7 @@ _WHO_ACTS: dict[Stage, Callable[[StandingInput], str]] = {
     Stage.APPROVED: _when_approved,
     Stage.IN_WORK: _in_work,
     Stage.FINAL_CHECK: _at_final_check,
-    Stage.READY: lambda build: "Buyer: sign for the packet",
+    Stage.READY: lambda build: "Desk: hand it over" if build.signed else "Buyer: sign for the packet",
     Stage.DELIVERED: lambda build: "Desk: invoice, or say why not",
     Stage.CLOSED: lambda build: "Nobody: it is closed",
     Stage.CANCELLED: lambda build: "Nobody: it is cancelled",

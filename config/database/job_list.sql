@@ -8,7 +8,7 @@ drop function if exists baywright_job_list(timestamptz, int, int);
 create function baywright_job_list(moment timestamptz, page_rows int, skipped int) returns table (
     number varchar, title varchar, customer_id bigint, buyer varchar, unit varchar, stage varchar, promised_on date, plan_ends_on date,
     hold_reason varchar, hold_who_acts varchar, hold_note varchar, blocking_count int, step_count int, step_done_count int,
-    responsible varchar, today date, vehicle_here boolean, parts_here boolean, gear_here boolean, released boolean
+    responsible varchar, today date, vehicle_here boolean, parts_here boolean, gear_here boolean, released boolean, signed boolean
 ) language plpgsql stable set search_path = public, pg_temp
 -- One plan for every page, off the indexes: with the number of rows not known to it, the planner sometimes sorts them all.
 set plan_cache_mode = force_generic_plan set enable_seqscan = off set enable_bitmapscan = off as $$
@@ -66,7 +66,19 @@ begin
         b.number, b.title, b.customer_id, c.name, v.unit_number, b.stage, b.promised_on,
         (select timezone(zone, max(upper(k.during)))::date from builds_booking k where k.build_id = b.id),
         b.hold_reason, b.hold_who_acts, b.hold_note, b.blocking_count, b.step_count, b.step_done_count, p.short_name, day, m.vehicle_here, m.parts_here,
-        m.gear_here, exists (select from builds_revision r where r.build_id = b.id)
+        m.gear_here, exists (select from builds_revision r where r.build_id = b.id),
+        -- the newest packet that did not fail is rendered, of the newest revision, and signed: builds/selectors/packet_signed.py
+        b.stage = 'ready' and exists (
+            select from builds_acceptance a
+            join builds_packetissue k on k.id = a.packet_id
+            join builds_storedfile f on f.id = k.file_id
+            where k.id = (
+                    select n.id from builds_packetissue n
+                    where n.build_id = b.id and not (n.state in ('failed', 'cancelled')) order by n.number desc limit 1
+                )
+                and k.state = 'ready' and a.file_sha256 = f.sha256
+                and k.revision_id = (select r.id from builds_revision r where r.build_id = b.id order by r.sequence desc limit 1)
+        )
     from page
     join builds_build b on b.id = page.id
     join builds_customer c on c.id = b.customer_id

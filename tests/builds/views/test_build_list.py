@@ -2,6 +2,7 @@
 
 from datetime import timedelta
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 from django.db import connection
@@ -10,9 +11,13 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from builds.models import Build, CustomerGear, Role, Stage
+from builds.selectors.bay_builds import board_builds
+from builds.services import acceptances, customer_links
+from builds.services.acceptances import Signature
 from builds.services.bays import book
 from tests.factories.builds import make_build, make_customer, make_person, make_platform, make_shop
 from tests.factories.floor import make_bay
+from tests.factories.packets import make_packet_build, make_ready_packet
 
 pytestmark = pytest.mark.django_db
 
@@ -132,6 +137,29 @@ def test_htmx_gets_the_table_alone(client: Client, writer: Any) -> None:
 
     assert response.content.decode().startswith('<div id="build-table">')
     assert "HX-Request" in response["Vary"]
+
+
+def test_signed_packet_is_told_by_list_search_sheet_and_board_until_another_is_issued(client: Client) -> None:
+    writer = make_person(Role.MANAGER)
+    client.force_login(writer)
+    build = set_build(make_packet_build(writer), stage=Stage.READY)
+    build.refresh_from_db()
+    packet = make_ready_packet(build, writer)
+    link = customer_links.make_handover_link(build=build, made_for="P. Lund", by=writer, at=timezone.now()).link
+    pages = ("/builds/", f"/builds/?q={build.number}", f"/builds/{build.number}/")
+    board = board_builds({build.pk: build}, now=timezone.now(), zone=ZoneInfo("UTC"))
+    assert board[build.pk].standing.who_acts == "Buyer: sign for the packet"
+    assert all("Buyer: sign for the packet" in client.get(page).content.decode() for page in pages)
+
+    assert packet.file is not None
+    signature = Signature(sha256=packet.file.sha256, typed_name="P. Lund", consents=True, capacity="", address="192.0.2.7")
+    acceptances.sign_packet(link=link, packet=packet, signature=signature, at=timezone.now())
+
+    board = board_builds({build.pk: build}, now=timezone.now(), zone=ZoneInfo("UTC"))
+    assert board[build.pk].standing.who_acts == "Desk: hand it over"
+    assert all("Desk: hand it over" in client.get(page).content.decode() for page in pages)
+    make_ready_packet(build, writer)
+    assert all("Buyer: sign for the packet" in client.get(page).content.decode() for page in pages)
 
 
 def test_row_says_state_and_who_acts_next(client: Client, writer: Any) -> None:
