@@ -13,5 +13,6 @@ urlpatterns = [
     path("builds/<str:number>/packet/<int:issue>/cancel/", packets.packet_cancel, name="packet-cancel"),
     path("builds/<str:number>/packet/<int:issue>/again/", packets.packet_again, name="packet-again"),
     path("builds/<str:number>/packet/links/", packets.link_make, name="link-make"),
+    path("builds/<str:number>/packet/links/vehicle/", packets.vehicle_link_make, name="vehicle-link-make"),
     path("builds/<str:number>/packet/links/<uuid:uid>/revoke/", packets.link_revoke, name="link-revoke"),
 ]

@@ -3,15 +3,17 @@
 from typing import Any
 from uuid import UUID
 
+from django import forms
 from django.conf import settings
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect
+from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.cache import patch_vary_headers
-from django.views.decorators.http import require_GET, require_POST
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from builds.drawings.qr_code import draw_qr_code
 from builds.errors import BadInput, NotHere
 from builds.forms.links import LinkForm
 from builds.models import Build, CustomerLink, PacketIssue, Person, Stage
@@ -23,7 +25,16 @@ from builds.views.acting import person_who_may
 from builds.views.responses import add_errors
 from builds.views.shop_clock import render_on_shop_clock
 
-__all__ = ["link_make", "link_revoke", "packet", "packet_again", "packet_cancel", "packet_issue", "packet_state"]
+__all__ = [
+    "link_make",
+    "link_revoke",
+    "packet",
+    "packet_again",
+    "packet_cancel",
+    "packet_issue",
+    "packet_state",
+    "vehicle_link_make",
+]
 
 _PAGE = "builds/packet_detail.html"
 
@@ -102,13 +113,40 @@ def link_make(request: HttpRequest, number: str) -> HttpResponse:
 
 
 @require_POST
+def vehicle_link_make(request: HttpRequest, number: str) -> HttpResponse:
+    """Make the vehicle another link and show it with its code, this once; no packet is issued for it."""
+    person = person_who_may(request, Action.MAKE_LINK)
+    build = _build(number)
+    made = customer_links.make_vehicle_link(
+        build=build, made_for="code printed apart from a packet", by=person, at=timezone.now()
+    )
+    address = _site(request) + reverse("vehicle-record", args=[made.token])
+    return _page(request, build, person, LinkForm(), new_link=made.link, new_address=address)
+
+
+_CLOSING = {
+    CustomerLink.Kind.HANDOVER: "Whoever was sent it can no longer follow the build, read the packet or sign over it.",
+    CustomerLink.Kind.VEHICLE: "The code at the main disconnect and in every packet that prints it opens nothing any more: "
+    "whoever services the vehicle finds no circuits behind it. It cannot be opened again; a new link is another code, to be "
+    "printed and put up.",
+}
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
 def link_revoke(request: HttpRequest, number: str, uid: UUID) -> HttpResponse:
-    """Close a link."""
+    """Ask whether a link is to be closed, and close it."""
     person = person_who_may(request, Action.MAKE_LINK)
     build = _build(number)
     link = build.links.filter(uid=uid).first()
     if link is None:
         raise NotHere("There is no such link.")
+    if request.method != "POST":
+        kind = link.get_kind_display()
+        context = {
+            "form": forms.Form(), "title": f"Close the {kind}?", "word": f"Close the {kind}", "back_word": "Packet and links",
+            "why": _CLOSING[CustomerLink.Kind(link.kind)], "back": reverse("packet", args=[build.number]), "destroys": True,
+        }  # fmt: skip
+        return render(request, "builds/form_page.html", context)
     customer_links.revoke(link=link, by=person, at=timezone.now())
     messages.success(
         request, f"The {link.get_kind_display()} is closed. Whoever opens it reads that it does not open any more."
@@ -138,6 +176,9 @@ def _page(
         "form": form,
         "new_link": new_link,
         "new_address": new_address,
+        "new_code": draw_qr_code(new_address, title="Code of the vehicle link", size_px=180)
+        if new_link and new_link.kind == CustomerLink.Kind.VEHICLE
+        else "",
         "may_issue": may(person, Action.ISSUE_PACKET),
         "may_link": may(person, Action.MAKE_LINK),
         "is_ready": build.stage in (Stage.READY, Stage.DELIVERED, Stage.CLOSED),

@@ -417,8 +417,9 @@ _PACKETS: dict[str, Route] = {
     "packet-cancel": _of_issue(_post(Action.ISSUE_PACKET)),
     "packet-again": _of_issue(_post(Action.ISSUE_PACKET)),
     "link-make": _of_build(_post(Action.MAKE_LINK)),
+    "vehicle-link-make": _of_build(_post(Action.MAKE_LINK), empty_is_fine=True),
     "link-revoke": Route(
-        guards=_post(Action.MAKE_LINK), fill=lambda shop, person: {"number": shop.own.number, "uid": shop.own.handover.uid},
+        guards=_form(Action.MAKE_LINK), fill=lambda shop, person: {"number": shop.own.number, "uid": shop.own.handover.uid},
         foreign=(lambda shop, person: {"number": shop.own.number, "uid": shop.other.handover.uid},),
     ),
     "customer-home": _of_link(_get(Door.LINK), "handover"),

@@ -210,6 +210,33 @@ def test_link_is_closed_and_says_by_whom(build: Build) -> None:
     assert CustomerLink.objects.get().revoked_by is not None
 
 
+def test_vehicle_link_is_closed_only_after_a_question_that_says_what_it_costs(build: Build) -> None:
+    client, _ = client_of(Role.SERVICE_WRITER)
+    made = client.post(f"/builds/{build.number}/packet/links/vehicle/")
+    link = CustomerLink.objects.get(kind="vehicle")
+    page = client.get(f"/builds/{build.number}/packet/").content.decode()
+
+    asked = client.get(f"/builds/{build.number}/packet/links/{link.uid}/revoke/").content.decode()
+
+    assert f'href="/builds/{build.number}/packet/links/{link.uid}/revoke/"' in page
+    assert "Close the vehicle link?" in asked and "opens nothing any more" in asked
+    link.refresh_from_db()
+    assert link.revoked_at is None
+    assert "Code of the vehicle link" in made.content.decode()
+
+
+def test_new_vehicle_link_opens_the_record_without_another_packet(build: Build) -> None:
+    client, _ = client_of(Role.SERVICE_WRITER)
+
+    answer = client.post(f"/builds/{build.number}/packet/links/vehicle/")
+
+    address = re.search(r'value="http://testserver(/v/[^"]+)"', answer.content.decode())
+    assert address is not None
+    assert (build.packets.count(), answer["Cache-Control"]) == (0, "no-store")
+    assert Client().get(address[1]).status_code == 200
+    assert address[1] not in client.get(f"/builds/{build.number}/packet/").content.decode()
+
+
 def test_link_of_another_build_is_not_here(build: Build) -> None:
     client, _ = client_of(Role.SERVICE_WRITER)
     client.post(f"/builds/{build.number}/packet/links/", {"made_for": "P. Lund", "days": "30"})
