@@ -14,6 +14,7 @@ from builds.engineering.functions.rewriting import statement_texts
 from builds.engineering.vocabulary import Phase
 from builds.models import Build, EditBatch, EditEntry, HoldReason, PacketIssue, Person, Revision, Stage
 from builds.selectors.build_sheet import Sheet
+from builds.selectors.registers import serial_count, serial_lines
 
 __all__ = ["RuleLine", "below_design", "changes_of", "registers_of", "rule_lines"]
 
@@ -123,6 +124,7 @@ def _packet(build: Build) -> PacketState | None:
 def registers_of(build: Build) -> dict[str, Any]:
     """Return the registers kept of a build."""
     return {
+        "serial_count": serial_count(serial_lines(build)),
         "serials": list(build.serials.select_related("part_line", "by", "replaced_by")),
         "splices": list(build.splices.select_related("by")),
         "gear": list(build.gear.select_related("by")),

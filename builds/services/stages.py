@@ -11,6 +11,7 @@ from builds.models.build import HoldReason
 from builds.models.floor import StepResult
 from builds.models.stage import GUARDS, TRANSITIONS
 from builds.permissions import Action, check_may
+from builds.selectors.registers import serial_count, serial_lines
 from builds.services.actors import act_as
 from builds.services.assessments import assess_build
 from builds.services.overrides import open_blocking
@@ -24,7 +25,7 @@ def move(*, build: Build, to: Stage, by: Person, at: datetime, note: str = "") -
     """
     Move a build to another stage.
 
-    ``note`` is the reason, or the invoice number for closing, where the table asks for one.
+    ``note`` is the reason, the invoice number for closing, or what stays open of the serials, where the table asks for one.
 
     Raises
     ------
@@ -149,6 +150,7 @@ _CHECKS: dict[str, Callable[[Build, str], bool]] = {
     "parts-reserved": lambda build, note: not shortages(build),
     "steps-made": lambda build, note: build.steps.filter(retired=False).exists(),
     "steps-passed": _steps_passed,
+    "serials-recorded": lambda build, note: bool(note.strip()) or not serial_count(serial_lines(build)).missing,
     "packet-ready": lambda build, note: _newest_packet(build) is not None,
     "packet-signed": _packet_signed,
     "invoice-or-reason": lambda build, note: bool(note.strip()),

@@ -18,7 +18,6 @@ from django.utils import timezone
 from PIL import Image, ImageDraw
 
 from builds.engineering.assessment import Assessment
-from builds.engineering.vocabulary import SuppliedBy
 from builds.models import (
     Authorisation,
     BayPlace,
@@ -216,8 +215,9 @@ class Walk:
         technician = self.people["technician"]
         if build.splices.exists():
             return
-        for line in build.parts.filter(serial_required=True, supplied_by=SuppliedBy.SHOP):
-            registers.record_serial(part_line=line, serial=f"INV-{line.key}-0001", by=technician, at=_now())
+        for line in build.parts.filter(serial_required=True, removed=False):
+            for number in range(1, int(line.quantity) + 1):
+                registers.record_serial(part_line=line, serial=f"INV-{line.key}-{number:04d}", by=technician, at=_now())
         first = build.circuits.first()
         if first is not None:
             registers.write_splice(

@@ -20,7 +20,7 @@ from django.utils import timezone
 from playwright.sync_api import Browser, Page, expect
 
 from builds.models import Acceptance, Build, ChecklistStep, Person, Role, Stage
-from builds.services import photos, reservations, ticks
+from builds.services import photos, registers, reservations, ticks
 from config.demo.shop import DEMO_DOCUMENTS
 from config.embedded.broker import Broker
 from inventory.services import stock
@@ -230,6 +230,9 @@ def passes(page: Page, step: ChecklistStep, *, opened: bool = False) -> None:
 def finish_other_steps(build: Build, people: dict[Role, Person]) -> None:
     """The rest of the work, by the same service as the page."""
     technician = people[Role.TECHNICIAN]
+    for line in build.parts.filter(serial_required=True, removed=False):
+        for number in range(int(line.quantity)):
+            registers.record_serial(part_line=line, serial=f"SN {line.key} {number}", by=technician, at=timezone.now())
     for step in build.steps.filter(is_hold_point=False, result=""):
         if step.photo_required:
             photos.add_photo(build=build, kind="step", content=make_photo_file(), step=step, event_id=uuid4(),

@@ -21,7 +21,7 @@ class PartLine:
     place: str
     mass: str
     serials: tuple[str, ...]
-    serial_missing: bool
+    serial_gap: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,6 +54,8 @@ class Built:
     supplied: tuple[PartLine, ...]
     transferred: tuple[PartLine, ...]
     gear: tuple[GearLine, ...]
+    serials_recorded: int
+    serials_asked: int
 
 
 def built_of(context: PacketContext) -> Built:
@@ -69,6 +71,10 @@ def built_of(context: PacketContext) -> Built:
         supplied=tuple(_line(context, part) for part in fitted if part.supplied_by is SuppliedBy.CUSTOMER),
         transferred=tuple(_line(context, part) for part in fitted if part.supplied_by is SuppliedBy.TRANSFERRED),
         gear=tuple(_gear(context)),
+        serials_recorded=sum(
+            min(_fitted(context, part), int(part.quantity)) for part in fitted if part.serial_required
+        ),
+        serials_asked=sum(int(part.quantity) for part in fitted if part.serial_required),
     )
 
 
@@ -98,8 +104,21 @@ def _line(context: PacketContext, part: PartsBillLine) -> PartLine:
         place=context.place(part.zone),
         mass=context.quantities.light_mass(part.mass_kg * part.quantity) if part.mass_kg else "",
         serials=serials,
-        serial_missing=part.serial_required and not serials,
+        serial_gap=_serial_gap(context, part),
     )
+
+
+def _fitted(context: PacketContext, part: PartsBillLine) -> int:
+    """How many serials of a line are recorded of devices that are still in the vehicle."""
+    return sum(1 for item in context.input.serials if item.part == part.key and not item.replaced_by)
+
+
+def _serial_gap(context: PacketContext, part: PartsBillLine) -> str:
+    """What is missing of the serials of a line, in words; empty where none is."""
+    recorded, asked = _fitted(context, part), int(part.quantity)
+    if not part.serial_required or part.removed or recorded >= asked:
+        return ""
+    return f"{recorded} of {asked} recorded" if recorded else "not recorded"
 
 
 def _gear(context: PacketContext) -> Iterable[GearLine]:

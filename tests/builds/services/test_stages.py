@@ -8,7 +8,7 @@ from builds import models
 from builds.errors import BadInput, GuardRefused, NotAllowed
 from builds.models import Build, FrozenDocument, PacketIssue, Person, Role, Stage, StageChange
 from builds.models.stage import GUARDS, TRANSITIONS
-from builds.services import authorisations, customer_links, overrides, revisions, stages
+from builds.services import authorisations, customer_links, overrides, registers, revisions, stages
 from builds.services.stages import missing_guards, move
 from tests.factories.builds import AT, make_designed_build, make_person
 from tests.factories.inventory import put_in_stock
@@ -96,6 +96,7 @@ BRING = {
     "parts-reserved": stock_up,
     "steps-made": make_step,
     "steps-passed": lambda build, by: make_step(build, by, "pass"),
+    "serials-recorded": lambda build, by: None,
     "packet-ready": make_packet,
     "packet-signed": sign_packet,
 }
@@ -110,6 +111,8 @@ def test_each_guard_alone_holds_a_move_back(manager: Person, step: tuple[Stage, 
     note = "".join(
         bring_to_guard(other, build, manager) for other in TRANSITIONS[step] if other not in (guard, "packet-signed")
     )
+    if guard == "serials-recorded":
+        build.parts.update(serial_required=True)
     if guard == "revision-authorised" and from_stage is not Stage.QUOTED:
         release(build, manager)
     Build.objects.filter(pk=build.pk).update(stage=from_stage)
@@ -135,6 +138,28 @@ def test_each_move_happens_once_all_guards_are_true(manager: Person, step: tuple
     build.refresh_from_db()
     assert build.stage == to
     assert (change.from_stage, change.to_stage, change.by) == (from_stage, to, manager)
+
+
+def test_missing_serial_goes_to_ready_only_as_a_named_open_item(manager: Person) -> None:
+    build = make_designed_build(manager)
+    for guard in TRANSITIONS[Stage.FINAL_CHECK, Stage.READY]:
+        bring_to_guard(guard, build, manager)
+    build.parts.update(serial_required=True)
+    Build.objects.filter(pk=build.pk).update(stage=Stage.FINAL_CHECK)
+    build.refresh_from_db()
+
+    assert missing_guards(build, Stage.READY) == ("serials-recorded",)
+    change = move(
+        build=build, to=Stage.READY, by=manager, at=AT, note="Bar's plate is under the mount; read at visit 1"
+    )
+
+    assert change.note == "Bar's plate is under the mount; read at visit 1"
+    for line in build.parts.all():
+        for number in range(int(line.quantity)):
+            registers.record_serial(part_line=line, serial=f"SN {line.key} {number}", by=manager, at=AT)
+    Build.objects.filter(pk=build.pk).update(stage=Stage.FINAL_CHECK)
+    build.refresh_from_db()
+    assert missing_guards(build, Stage.READY) == ()
 
 
 def test_hold_names_who_acts_and_stops_every_move_but_cancelling(manager: Person) -> None:
