@@ -57,7 +57,16 @@ def board_builds(builds: Mapping[int, Build], *, now: datetime, zone: ZoneInfo) 
     today = now.astimezone(zone).date()
     return {
         pk: _board_build(
-            build, matches[pk], phases[pk], people[pk], defective.get(pk, 0), until.get(pk), pk in released, pk in signed, today, zone
+            build,
+            matches[pk],
+            phases[pk],
+            people[pk],
+            defective.get(pk, 0),
+            until.get(pk),
+            pk in released,
+            pk in signed,
+            today,
+            zone,
         )
         for pk, build in builds.items()
     }

@@ -15,7 +15,11 @@ __all__ = ["SheetHead", "build_standing", "head_of"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SheetHead:
-    """What the title block says beside the build's own columns; ``act`` names the next thing to do, if there is one."""
+    """
+    What the title block says beside the build's own columns; ``act`` names the next thing to do, if there is one.
+
+    It is done at a section of the sheet, ``act_anchor``, or on a page of its own, whose route ``act_route`` names.
+    """
 
     standing: Standing
     stage: str
@@ -27,9 +31,12 @@ class SheetHead:
     promised: str
     act_word: str
     act_anchor: str
+    act_route: str
 
 
-def build_standing(build: Build, match: BuildMatch, *, released: bool, signed: bool, today: date, ends_on: date | None) -> Standing:
+def build_standing(
+    build: Build, match: BuildMatch, *, released: bool, signed: bool, today: date, ends_on: date | None
+) -> Standing:
     """Return how a build stands, its match at hand."""
     return standing_of(
         StandingInput(
@@ -48,13 +55,14 @@ def head_of(sheet: Sheet, *, at: datetime) -> SheetHead:
     match = BuildMatch.objects.get(build=build)
     plan_end = Booking.objects.filter(build=build).aggregate(until=Max("during__endswith"))["until"]
     last = build.stage_changes.order_by("-at", "-pk").values_list("at", flat=True).first()
-    word, anchor = _next_act(sheet)
+    signed = Build.objects.filter(packet_signed(), pk=build.pk).exists()
+    word, anchor, route = _next_act(sheet, signed=signed)
     return SheetHead(
         standing=build_standing(
             build,
             match,
             released=sheet.newest is not None,
-            signed=Build.objects.filter(packet_signed(), pk=build.pk).exists(),
+            signed=signed,
             today=at.astimezone(sheet.zone).date(),
             ends_on=plan_end.astimezone(sheet.zone).date() if plan_end else None,
         ),
@@ -67,6 +75,7 @@ def head_of(sheet: Sheet, *, at: datetime) -> SheetHead:
         promised=f"{build.promised_on:%a %-d %b}" if build.promised_on else "not promised",
         act_word=word,
         act_anchor=anchor,
+        act_route=route,
     )
 
 
@@ -81,26 +90,27 @@ def _revision_words(sheet: Sheet) -> str:
     )
 
 
-def _next_act(sheet: Sheet) -> tuple[str, str]:
-    """Return the word of the one filled button and the section it leads to; none once the build is done."""
+def _next_act(sheet: Sheet, *, signed: bool) -> tuple[str, str, str]:
+    """Return the word of the one filled button, the section it leads to and the page; none once the build is done."""
     build = sheet.build
     if build.stage in (Stage.CLOSED, Stage.CANCELLED):
-        return "", ""
+        return "", "", ""
     if build.on_hold:
-        return "Lift the hold", "changes"
+        return "Lift the hold", "changes", ""
     if sheet.newest is None:
-        return "Release revision A", "changes"
+        return "Release revision A", "changes", ""
     if sheet.change_count and build.stage != Stage.DELIVERED:
-        return "Release the changes", "changes"
-    return _NEXT.get(Stage(build.stage), ("", ""))
+        return "Release the changes", "changes", ""
+    if build.stage == Stage.READY:
+        return ("Hand over", "", "build-stages") if signed else ("Get it signed", "links-title", "packet")
+    return _NEXT.get(Stage(build.stage), ("", "", ""))
 
 
 _NEXT = {
-    Stage.INTAKE: ("Send the quote", "changes"),
-    Stage.QUOTED: ("Record the authorisation", "changes"),
-    Stage.APPROVED: ("Start the work", "changes"),
-    Stage.IN_WORK: ("Open the checklist", "checklist"),
-    Stage.FINAL_CHECK: ("Issue the packet", "packet"),
-    Stage.READY: ("Hand over", "packet"),
-    Stage.DELIVERED: ("Close the build", "changes"),
+    Stage.INTAKE: ("Send the quote", "changes", ""),
+    Stage.QUOTED: ("Record the authorisation", "changes", ""),
+    Stage.APPROVED: ("Start the work", "changes", ""),
+    Stage.IN_WORK: ("Open the checklist", "checklist", ""),
+    Stage.FINAL_CHECK: ("Issue the packet", "", "packet"),
+    Stage.DELIVERED: ("Close the build", "", "build-stages"),
 }

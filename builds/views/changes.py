@@ -19,6 +19,8 @@ from builds.models.stage import GUARDS
 from builds.permissions import Action, check_may, may
 from builds.selectors.build_sheet import build_named
 from builds.selectors.figure_words import hours, money
+from builds.selectors.handover import HandoverCaution, handover_cautions
+from builds.selectors.registers import serial_count, serial_lines
 from builds.selectors.sheet_page import changes_of
 from builds.services import authorisations, overrides, revisions, stages
 from builds.services.assessments import assess_build
@@ -41,13 +43,14 @@ __all__ = [
 
 @dataclass(frozen=True, slots=True)
 class NextStage:
-    """Where a build can go, what is missing for it, and whether the move asks for a reason."""
+    """Where a build can go, what is missing for it or does not fit it, and whether the move asks for a reason."""
 
     stage: str
     word: str
     missing: tuple[str, ...]
     asks_note: bool
     note_label: str
+    cautions: tuple[HandoverCaution, ...]
 
 
 def _sheet(build: Build, anchor: str) -> str:
@@ -85,11 +88,21 @@ def _may_move(request: ShopRequest, stage: Stage) -> bool:
 
 
 def _next_stage(build: Build, stage: Stage) -> NextStage:
-    asked = "invoice-or-reason" if stage is Stage.CLOSED else "reason-given"
+    asked = _NOTE_GUARDS.get(stage, "reason-given")
     missing = stages.missing_guards(build, stage, note="")
     told = tuple(GUARDS.get(guard, guard) for guard in missing if guard != asked)
-    label = "Invoice number, or why there is none" if stage is Stage.CLOSED else "Reason"
-    return NextStage(stage.value, _move_word(stage), told, asked in missing, label)
+    cautions = handover_cautions(build) if stage is Stage.DELIVERED else ()
+    return NextStage(stage.value, _move_word(stage), told, asked in missing, _note_label(build, stage), cautions)
+
+
+_NOTE_GUARDS = {Stage.CLOSED: "invoice-or-reason", Stage.READY: "serials-recorded"}
+
+
+def _note_label(build: Build, stage: Stage) -> str:
+    if stage is Stage.READY:
+        count = serial_count(serial_lines(build))
+        return f"Serials: {count.words}. Which stay open, and who reads them when"
+    return "Invoice number, or why there is none" if stage is Stage.CLOSED else "Reason"
 
 
 def _move_word(stage: Stage) -> str:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.template.loader import render_to_string
+from django.urls import reverse
 from django.utils import timezone
 
 from builds.engineering.findings import Severity
@@ -107,7 +108,8 @@ def sheet_context(request: ShopRequest, sheet: Sheet) -> dict[str, Any]:
         "build": build,
         "sheet": sheet,
         "head": head,
-        "act_address": f"#{head.act_anchor}" if head.act_anchor else "",
+        "act_address": (reverse(head.act_route, args=[build.number]) if head.act_route else "")
+        + (f"#{head.act_anchor}" if head.act_anchor else ""),
         "events_url": event_stream_url(build_number=build.number, origin=request.events_origin),
         "may_edit": may_edit_design(request, build),
         "may_override": may(request.user, Action.OVERRIDE_FINDING),

@@ -152,7 +152,9 @@ def test_signed_packet_is_told_by_list_search_sheet_and_board_until_another_is_i
     assert all("Buyer: sign for the packet" in client.get(page).content.decode() for page in pages)
 
     assert packet.file is not None
-    signature = Signature(sha256=packet.file.sha256, typed_name="P. Lund", consents=True, capacity="", address="192.0.2.7")
+    signature = Signature(
+        sha256=packet.file.sha256, typed_name="P. Lund", consents=True, capacity="", address="192.0.2.7"
+    )
     acceptances.sign_packet(link=link, packet=packet, signature=signature, at=timezone.now())
 
     board = board_builds({build.pk: build}, now=timezone.now(), zone=ZoneInfo("UTC"))

@@ -1,14 +1,20 @@
 """What happens to a whole build on its sheet: revisions, authorisations, moves, holds, overrides, registers."""
 
 from typing import Any
+from uuid import uuid4
 
 import pytest
 from django.test import Client
+from django.utils import timezone
 
 from builds.models import Authorisation, Build, FindingOverride, Role, Stage
-from builds.services import revisions
-from tests.builds.views.sheets import HTMX
+from builds.services import acceptances, customer_links, revisions
+from builds.services.acceptances import Signature
+from builds.services.bays import enter_bay
+from tests.builds.views.sheets import HTMX, keep
 from tests.factories.builds import AT, make_designed_build, make_person, make_shop
+from tests.factories.floor import check_in, make_bay
+from tests.factories.packets import make_packet_build, make_ready_packet
 
 pytestmark = pytest.mark.django_db
 
@@ -205,3 +211,34 @@ def test_entry_of_another_build_is_not_here(client: Client, build: Build, manage
 
     assert response.status_code == 404
     assert go(client, build, "registers/nothing/add/").status_code == 404
+
+
+def test_delivery_is_warned_of_unreleased_changes_and_of_a_vehicle_that_is_still_here(
+    client: Client, manager: Any
+) -> None:
+    build = make_packet_build(manager)
+    Build.objects.filter(pk=build.pk).update(stage=Stage.READY)
+    build.refresh_from_db()
+    assert f'href="/builds/{build.number}/packet/#links-title">Get it signed' in sheet_of(client, build)
+    packet = make_ready_packet(build, manager)
+    link = customer_links.make_handover_link(build=build, made_for="P. Lund", by=manager, at=timezone.now()).link
+    assert packet.file is not None
+    signature = Signature(
+        sha256=packet.file.sha256, typed_name="P. Lund", consents=True, capacity="", address="192.0.2.7"
+    )
+    acceptances.sign_packet(link=link, packet=packet, signature=signature, at=timezone.now())
+    assert f'href="/builds/{build.number}/stages/">Hand over' in sheet_of(client, build)
+    assert "By the record" not in client.get(f"/builds/{build.number}/stages/").content.decode()
+
+    check_in(build, manager, at=timezone.now())
+    enter_bay(build=build, place=make_bay(name="Bay 2"), event_id=uuid4(), by=manager, at=timezone.now())
+    assert keep(client, build.number, "circuit:101", legend="OTHER").status_code == 200
+
+    text = client.get(f"/builds/{build.number}/stages/").content.decode()
+    assert "changes since revision A that no revision holds" in text
+    assert "the vehicle is still here (Bay 2)" in text and f'href="/yard/{build.number}/check-in/"' in text
+    assert "Move to delivered</button>" in text  # said, not refused: the vehicle may be gone all the same
+
+
+def sheet_of(client: Client, build: Build) -> str:
+    return str(client.get(f"/builds/{build.number}/").content.decode())
