@@ -88,6 +88,11 @@ def _state(build: StandingInput) -> tuple[str, str]:
     waits_for = _waits_for(build)
     if waits_for:
         return "waiting", f"Waiting: {waits_for}"
+    return _promise(build)
+
+
+def _promise(build: StandingInput) -> tuple[str, str]:
+    """On time where a plan backs the promise; else the bare promise."""
     if build.promised_on is None:
         return "planned", "Not promised"
     planned = build.plan_ends_on and build.today <= build.plan_ends_on and build.stage in PLANNED_STAGES
