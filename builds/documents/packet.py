@@ -80,6 +80,9 @@ _CONTENTS = tuple(
 )
 
 
+_WORKINGS = _Entry(number=len(_CONTENTS) + 1, name="How figures came about")
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FrozenPacket:
     """All that a packet is made from: the input with its hash, the design of its revision with the text it was frozen as."""
@@ -160,7 +163,7 @@ def _template_values(packet: FrozenPacket, context: PacketContext) -> dict[str, 
     return {
         "context": context,
         "as_built_sha256": packet.input_sha256,
-        "contents": _CONTENTS,
+        "contents": _CONTENTS + ((_WORKINGS,) if packet.input.workings else ()),
         "issued_utc": issued_at.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"),
         "issued_words": context.quantities.moment(issued_at),
         "paper": "A4" if context.quantities.metric else "Letter",

@@ -16,6 +16,7 @@ from typing import Any
 
 from builds.documents.plain_values import PlainValueFault, plain_of, value_of
 from builds.engineering.assessment import Assessment
+from builds.engineering.explaining.printed import PrintedWorking
 
 __all__ = [
     "AuthorisationPart",
@@ -252,6 +253,7 @@ class PacketInput:
     photos: tuple[PhotoPart, ...]
     changed: tuple[str, ...]
     assessment: Assessment
+    workings: tuple[PrintedWorking, ...] = ()  # how figures came about, where the issue asked for it
 
     @property
     def revision(self) -> RevisionPart:
@@ -269,7 +271,10 @@ def packet_input_text(values: dict[str, Any]) -> str:
         If the values are not such an input: nothing is frozen that could not be read back.
     """
     frozen = value_of(PacketInput, plain_of_mapping(values))
-    document = {"format": FORMAT, "schema": SCHEMA_NUMBER, "input": plain_of(frozen)}
+    plain = plain_of(frozen)
+    if not frozen.workings:
+        del plain["workings"]  # an issue without them freezes the text it always did
+    document = {"format": FORMAT, "schema": SCHEMA_NUMBER, "input": plain}
     return json.dumps(document, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
 
 

@@ -16,6 +16,8 @@ from builds.documents.packet_input import packet_input_text, read_packet_input
 from builds.engineering.assess import assess
 from builds.engineering.design import Design
 from builds.engineering.document.canonical import canonical_text, content_sha256, part_values
+from builds.engineering.explaining import workings_of
+from builds.engineering.explaining.printed import printed_working
 from builds.errors import GuardRefused, NotHere, Taken
 from builds.models import Build, CustomerLink, FrozenDocument, PacketIssue, Person, Revision, Shop
 from builds.permissions import Action, check_may
@@ -31,6 +33,12 @@ from builds.services.revisions import design_of_revision, newest_revision
 __all__ = ["cancel", "issue_packet", "render_again"]
 
 _OPEN = (PacketIssue.State.QUEUED, PacketIssue.State.RENDERING)
+_PRINTED_KINDS = frozenset(
+    (
+        "circuit-drop", "circuit-ampacity", "circuit-loading", "circuit-far-end", "run-margin", "run-short", "condition-mean",
+        "condition-source", "condition-battery", "key-off", "key-off-days", "added-mass", "payload", "front-axle", "rear-axle",
+    )
+)  # fmt: skip
 _FAMILIES = (
     ("node", "nodes"),
     ("run", "runs"),
@@ -45,7 +53,9 @@ _FAMILIES = (
 )
 
 
-def issue_packet(*, build: Build, by: Person, at: datetime, site_address: str = "") -> PacketIssue:
+def issue_packet(
+    *, build: Build, by: Person, at: datetime, site_address: str = "", with_workings: bool = False
+) -> PacketIssue:
     """
     Freeze everything a packet prints and queue its render.
 
@@ -59,6 +69,8 @@ def issue_packet(*, build: Build, by: Person, at: datetime, site_address: str = 
         The time of issue, in UTC; the only clock a packet knows.
     site_address : str, optional
         Where this site is reached, for the QR code; the setting SITE_ADDRESS comes first.
+    with_workings : bool, default False
+        Whether to print how drops, devices, shorts, conditions and weights came about.
 
     Returns
     -------
@@ -81,7 +93,7 @@ def issue_packet(*, build: Build, by: Person, at: datetime, site_address: str = 
         last = locked.packets.order_by("-number").first()
         number = last.number + 1 if last else 1
         address = _vehicle_address(locked, number, by, at, site_address)
-        document = _freeze_input(locked, revision, number, by, at, address)
+        document = _freeze_input(locked, revision, number, by, at, address, with_workings=with_workings)
         return _insert(
             PacketIssue(
                 build=locked, number=number, revision=revision, as_built=document, time_zone=_shop().time_zone,
@@ -177,7 +189,14 @@ def _shop() -> Shop:
 
 
 def _freeze_input(
-    build: Build, revision: Revision, number: int, by: Person, at: datetime, vehicle_address: str
+    build: Build,
+    revision: Revision,
+    number: int,
+    by: Person,
+    at: datetime,
+    vehicle_address: str,
+    *,
+    with_workings: bool,
 ) -> FrozenDocument:
     design = design_of_revision(revision)
     issue: dict[str, Any] = {
@@ -189,12 +208,16 @@ def _freeze_input(
         "promised_on": build.promised_on,
         "contact": build.customer.contact_name,
     }
+    assessment = assess(design)
     values = recorded_values(build, up_to=revision) | {
         "shop": shop_values(_shop()),
         "issue": issue,
         "changed": list(_changed_since_previous(revision, design)),
-        "assessment": assess(design),
+        "assessment": assessment,
     }
+    if with_workings:
+        found = workings_of(design, assessment, kinds=_PRINTED_KINDS)
+        values["workings"] = [printed_working(working) for working in found]
     return freeze(packet_input_text(values))
 
 

@@ -52,7 +52,9 @@ def packet_issue(request: HttpRequest, number: str) -> HttpResponse:
     person = person_who_may(request, Action.ISSUE_PACKET)
     build = _build(number)
     site = request.build_absolute_uri("/")
-    issued = packets.issue_packet(build=build, by=person, at=timezone.now(), site_address=site)
+    issued = packets.issue_packet(
+        build=build, by=person, at=timezone.now(), site_address=site, with_workings="workings" in request.POST
+    )
     nudge("packet", issued.pk)
     return redirect("packet", number=build.number)
 

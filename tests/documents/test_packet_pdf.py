@@ -10,17 +10,21 @@ from datetime import timedelta
 from pathlib import Path
 
 import pikepdf
+import pypdfium2  # type: ignore[import-untyped]
 import pytest
 
 from builds.documents.cautions import CAUTIONS
 from builds.documents.circuit_csv import circuit_csv
 from builds.documents.fingerprint import renderer_fingerprint
+from builds.documents.packet import FrozenPacket, packet_html
 from builds.documents.packet_context import PacketContext
 from builds.documents.sections.panels import panels_of
-from builds.engineering.design import Conventions
+from builds.engineering.design import Conventions, Design
 from builds.engineering.document import canonical_text, read_document
+from builds.engineering.explaining import workings_of
+from builds.engineering.explaining.printed import printed_working
 from builds.engineering.vocabulary import UnitSystem
-from tests.documents.conftest import ReadPacket, frozen_packet, rendered
+from tests.documents.conftest import ReadPacket, frozen_packet, page_text, rendered
 from tests.factories.designs import small_design
 
 CHECKOUT = Path(__file__).resolve().parents[2]
@@ -371,3 +375,33 @@ def test_letters_beyond_latin_1_are_printed_and_can_be_copied() -> None:
 
     assert "Łódź" in cover
     assert "☑" in cover
+
+
+# --- how figures came about ---
+
+
+def with_workings(design: Design) -> FrozenPacket:
+    packet = frozen_packet(design, with_photo=False)
+    kinds = frozenset(("payload", "run-short"))
+    workings = tuple(printed_working(working) for working in workings_of(design, kinds=kinds))
+    return replace(packet, input=replace(packet.input, workings=workings))
+
+
+def test_workings_are_printed_only_where_the_issue_asked_for_them() -> None:
+    design = small_design()
+
+    without, asked = packet_html(frozen_packet(design, with_photo=False)), packet_html(with_workings(design))
+
+    assert "How figures came about" not in without
+    assert asked.count("How figures came about") == 3  # contents, foot and head of the section
+    assert "1000 × E / (R_s + R_c) + I_lim = 1000 × 12.7 / " in asked
+
+
+@pytest.mark.slow
+def test_workings_have_a_section_of_their_own_at_the_end() -> None:
+    document = pypdfium2.PdfDocument(rendered(with_workings(small_design())))
+    text = "\n".join(page_text(document, index) for index in range(len(document)))
+    document.close()
+
+    assert "13 How figures came about" in text
+    assert "Payload left" in text and "49 CFR 567.4(g)(3)" in text

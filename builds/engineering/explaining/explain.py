@@ -136,11 +136,18 @@ def keys_of(design: Design) -> Iterator[str]:
     yield from _OF_BUILD
 
 
-def workings_of(design: Design, assessment: Assessment | None = None, *, proposals: bool = True) -> Iterator[Working]:
-    """Yield the working of every figure that has one, the design solved once; proposed pairs only where asked for."""
+def workings_of(
+    design: Design,
+    assessment: Assessment | None = None,
+    *,
+    proposals: bool = True,
+    kinds: frozenset[str] | None = None,
+) -> Iterator[Working]:
+    """Yield the working of every figure that has one, or of some kinds, the design solved once; proposed pairs only where asked for."""
     subject = subject_of(design, assess(design) if assessment is None else assessment)
     for key in keys_of(design):
-        if not proposals and key.partition(":")[0].endswith("-gauge"):
+        kind = key.partition(":")[0]
+        if (not proposals and kind.endswith("-gauge")) or (kinds is not None and kind not in kinds):
             continue
         try:
             yield _explain(subject, key)

@@ -204,3 +204,21 @@ def test_render_again_is_only_for_failed_ones(build: Build, writer: Person, stat
 
     with pytest.raises(GuardRefused):
         packets.render_again(packet=packet, by=writer, at=AT)
+
+
+def test_an_issue_without_workings_freezes_no_word_of_them(build: Build, writer: Person) -> None:
+    text = text_of(issue(build, writer).as_built)
+
+    assert '"workings"' not in text
+    assert read_packet_input(text).workings == ()
+
+
+def test_an_issue_that_asks_freezes_how_figures_came_about(build: Build, writer: Person) -> None:
+    issued = packets.issue_packet(build=build, by=writer, at=AT, with_workings=True)
+
+    frozen = read_packet_input(text_of(issued.as_built))
+
+    kinds = {working.key.partition(":")[0] for working in frozen.workings}
+    assert {"circuit-drop", "circuit-loading", "condition-mean", "payload", "key-off"} <= kinds
+    drop = next(working for working in frozen.workings if working.key.startswith("circuit-drop:"))
+    assert any(step.put_in for step in drop.steps) and drop.rule and drop.sources
