@@ -8,6 +8,7 @@ from django import template
 from django.utils.html import format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
+from builds.drawings.axle_picture import draw_axle_picture
 from builds.drawings.one_line import draw_one_line
 from builds.drawings.panel_map import draw_panel_map
 from builds.engineering.assessment import Assessment
@@ -52,6 +53,12 @@ _FIGURE = mark_safe(' class="num"')
 def one_line(design: Design, assessment: Assessment) -> SafeString:
     """``{% one_line design assessment %}``: the one-line diagram."""
     return mark_safe(draw_one_line(design, assessment))  # noqa: S308  drawings escape every word in them
+
+
+@register.simple_tag
+def axle_picture(design: Design, assessment: Assessment) -> SafeString:
+    """``{% axle_picture design assessment %}``: the vehicle on its axles, each against its rating."""
+    return mark_safe(draw_axle_picture(design, assessment))  # noqa: S308  drawings escape every word in them
 
 
 @register.simple_tag
