@@ -16,6 +16,7 @@ from builds.engineering.assessing.findings_circuits import circuit_findings
 from builds.engineering.assessing.findings_feeding import feeding_findings
 from builds.engineering.assessing.findings_identity import identity_findings
 from builds.engineering.assessing.findings_links import link_findings
+from builds.engineering.assessing.findings_parts import part_findings
 from builds.engineering.assessing.findings_places import place_findings
 from builds.engineering.assessing.findings_power import condition_findings, tree_findings
 from builds.engineering.assessing.findings_protection import protection_findings
@@ -134,6 +135,7 @@ def _power_findings(index: IndexedDesign, network: Network, power: _Power) -> It
 
 def _other_findings(index: IndexedDesign, energy: EnergyResult, weight: WeightResult) -> Iterator[Finding]:
     yield from place_findings(index)
+    yield from part_findings(index.design)
     yield from identity_findings(index)
     yield from total_findings(index, energy, weight)
 

@@ -317,6 +317,17 @@ _WEIGHTS = (
           "Take it another way. Consult {guide}.", _AIRBAG),
 )  # fmt: skip
 
+_BILL = (
+    kind("part-without-price", CAUTION,
+          "{part} comes from the shop and has no price: it is quoted at 0.",
+          "A part whose price was forgotten is given away with the first signature.",
+          "Enter its price each, or say that somebody else brings it.", "the parts bill of this build"),
+    kind("part-without-mass", CAUTION,
+          "{part} has a place on the vehicle and no mass: no axle and no zone counts it.",
+          "Weights are only as good as the lines they are added from.",
+          "Enter its mass each; weigh one where no data sheet says.", "the parts bill of this build"),
+)  # fmt: skip
+
 _WORK = (
     kind("operations-cycle", BLOCKING,
           "Work waits for itself: {operations}.",
@@ -327,7 +338,7 @@ _WORK = (
 CATALOGUE: Mapping[str, FindingKind] = MappingProxyType(
     {
         entry.id: entry
-        for family in (_CONDUCTORS, _DEVICES, _VOLTAGE, _TREE_FINDINGS, FEEDING, _IDENTITY, _ENERGY, _WEIGHTS, _WORK)
+        for family in (_CONDUCTORS, _DEVICES, _VOLTAGE, _TREE_FINDINGS, FEEDING, _IDENTITY, _ENERGY, _WEIGHTS, _BILL, _WORK)
         for entry in family
     }
 )

@@ -21,11 +21,14 @@ from builds.forms.fields import CountField, FigureField, LengthField, MassField,
 from builds.forms.proposals import proposals
 from builds.forms.row_fields import FAMILY_FIELDS, RowChoices, RowField
 
-__all__ = ["WAS", "RowForm", "document_value", "field_of", "stored_value"]
+__all__ = ["WAS", "RowForm", "document_value", "field_of", "stored_value", "unkept_texts"]
 
 WAS = "was-"
 MERGE = "merge-"
+CATALOGUE_SHOWN = "catalogue-shown"
 _ON = "on"
+# What the catalogue knows of a part besides its number.
+_OF_CATALOGUE = frozenset({"description", "unit", "unit_cost", "unit_price", "taxed", "mass_kg", "serial_required"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +62,8 @@ class RowForm(forms.Form):
             self.fields[spec.form_name] = field_of(spec, self.family, self.choices)
             if part is not None:
                 self.initial[spec.form_name] = stored_value(part, spec.name)
+            elif family == "part" and spec.name in _OF_CATALOGUE:
+                self.fields[spec.form_name].required = False  # left empty, the catalogue says it
 
     def specs(self) -> Iterator[RowField]:
         """Yield the fields of this row: those of every row of its family, and those of its own kind."""
@@ -73,6 +78,8 @@ class RowForm(forms.Form):
         """Fill a new row with the engine's own defaults and the next free address."""
         for spec in self.specs():
             default = _place(self.family, spec.name).shape.default
+            if self.family == "part" and spec.name in _OF_CATALOGUE and not isinstance(default, bool):
+                continue
             if default is not None and default != ():
                 self.initial[spec.form_name] = _for_field(default)
         self.initial.update(proposals(self.family, design, kind=self.kind, circuit=circuit))
@@ -108,7 +115,7 @@ class RowForm(forms.Form):
         row: dict[str, Any] = {}
         for name in self.fields:
             value = document_value(self.cleaned_data.get(name))
-            if value is None or value == "":
+            if value is None or value == "" or self._left_to_catalogue(name, value):
                 continue
             outer, _, inner = self._document_name(name).partition(".")
             if inner:
@@ -116,6 +123,16 @@ class RowForm(forms.Form):
             else:
                 row[outer] = value
         return row
+
+    def _left_to_catalogue(self, name: str, value: Any) -> bool:
+        """Whether a tick of a new parts line is as the page proposed it, and the page showed nothing of the catalogue."""
+        if (
+            self.family != "part"
+            or name not in _OF_CATALOGUE
+            or self.data.get(CATALOGUE_SHOWN) == self._sent("part_number")
+        ):
+            return False
+        return isinstance(value, bool) and value == _place(self.family, name).shape.default
 
     def take_theirs(self) -> None:
         """Put the kept value into each field for which the person chose it over their own."""
@@ -193,6 +210,16 @@ def _number_field(spec: RowField, shape: FieldShape, choices: RowChoices) -> Fig
             return MilliampereField(least=least, most=limits.most)
         case _:
             return FigureField(decimals=decimals, least=least, most=limits.most, unit=spec.unit)
+
+
+def unkept_texts(family: str, choices: RowChoices, values: Mapping[str, Any]) -> dict[str, str | bool]:
+    """Return document values as the fields of a row of ``family`` would show them, by form field name."""
+    form = RowForm(family, choices)
+    shown: dict[str, str | bool] = {}
+    for name, value in values.items():
+        form.initial[name] = _for_field(value)
+        shown[name] = value if isinstance(value, bool) else form.shown(name)
+    return shown
 
 
 class _KnownChoiceField(forms.ChoiceField):

@@ -20,6 +20,7 @@ class LinkForm(forms.Form):
         },
         max_value=100_000,
     )  # fmt: skip
+    for_nothing = forms.BooleanField(label="The customer is to pay nothing", required=False)
 
 
 class SignatureForm(forms.Form):

@@ -236,7 +236,7 @@ FAMILY_FIELDS: dict[str, tuple[RowField, ...]] = {
     ),
     "part": (
         _f("key", "Line", only_new=True, in_row=True),
-        _f("part_number", "Part number", **_ROW),
+        _f("part_number", "Part number", hint="One of the catalogue, found as you type, or a new one", **_ROW),
         _f("description", "Description", **_ROW),
         _f("quantity", "Quantity", **_ROW),
         _f("zone", "Zone", offer="zones", **_ROW),
@@ -244,7 +244,7 @@ FAMILY_FIELDS: dict[str, tuple[RowField, ...]] = {
         _f("unit_price", "Price each", **_ROW),
         _f("mass_kg", "Mass each", shown_as="mass", **_ROW),
         _f("installed_by", "Installed by", offer="operations", hint="Its step takes the part from the stores"),
-        _f("unit", "Unit"),
+        _f("unit", "Unit", hint="each, m, ft"),
         _f("unit_cost", "Cost each"),
         _f("taxed", "Taxed"),
         _f("serial_required", "Serial number asked"),

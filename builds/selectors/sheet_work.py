@@ -191,9 +191,9 @@ def _part_row(sheet: Sheet, part: PartsBillLine, margins: dict[str, Margin], zon
         quantity=sheet.measures.quantity(part.quantity, part.unit),
         zone=zones.get(part.zone, part.zone) or "–",
         supplied_by=part.supplied_by.value,
-        price=money(Decimal(repr(part.unit_price))) if ours else "–",
+        price=(money(Decimal(repr(part.unit_price))) if part.unit_price else "no price") if ours else "–",
         total=money(_line_total(part)) if ours else "–",
-        mass=sheet.measures.mass_words(sign * part.mass_kg * part.quantity),
+        mass=sheet.measures.mass_words(sign * part.mass_kg * part.quantity) if part.mass_kg else "not known",
         removed=part.removed,
     )
 

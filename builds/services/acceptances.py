@@ -15,6 +15,7 @@ from builds.errors import BadInput, GuardRefused, NotHere, Taken
 from builds.models import Acceptance, Authorisation, Build, CustomerLink, PacketIssue, Revision, Stage
 from builds.services.actors import act_as
 from builds.services.authorisations import record_by_link
+from builds.services.quotes import blocking_of, quote_to_sign
 from builds.services.refusals import constraint_of
 from builds.services.revisions import newest_revision
 from builds.services.stored_files import open_stored
@@ -24,6 +25,7 @@ __all__ = [
     "QUOTE_CONSENT",
     "Signature",
     "packet_to_sign",
+    "quote_to_offer",
     "quote_to_sign",
     "sign_packet",
     "sign_quote",
@@ -64,12 +66,17 @@ def packet_to_sign(build: Build) -> PacketIssue | None:
     return last
 
 
-def quote_to_sign(build: Build) -> Revision | None:
-    """Return the newest revision if nobody has authorised it yet and the build still can be ordered."""
-    if build.stage in (Stage.DELIVERED, Stage.CLOSED, Stage.CANCELLED):
-        return None
-    revision = newest_revision(build)
-    return None if revision is None or revision.authorisations.exists() else revision
+def quote_to_offer(link: CustomerLink) -> Revision | None:
+    """
+    Return the quote that a customer's link shows for signing.
+
+    Whoever makes a link is asked about a quote of nothing and about blocking findings. A revision released later that has
+    either is held back until a new link is made.
+    """
+    revision = quote_to_sign(link.build)
+    if revision is None or link.made_at >= revision.released_at:
+        return revision
+    return None if revision.price_total <= 0 or blocking_of(revision) else revision
 
 
 def sign_packet(*, link: CustomerLink, packet: PacketIssue, signature: Signature, at: datetime) -> Acceptance:
@@ -121,8 +128,8 @@ def sign_quote(*, link: CustomerLink, signature: Signature, at: datetime) -> Aut
     """
     with transaction.atomic():
         act_as(None)
-        build = _build_of(link, at)
-        revision = quote_to_sign(build)
+        link.build = _build_of(link, at)  # as it stands under the lock
+        revision = quote_to_offer(link)
         if revision is None:
             raise GuardRefused(
                 "There is no quote to sign: it is signed already, or not made yet.", missing=("open-quote",)

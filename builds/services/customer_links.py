@@ -13,10 +13,11 @@ from typing import NamedTuple
 from django.db import transaction
 
 from builds.errors import BadInput, GuardRefused
-from builds.models import Build, CustomerLink, Person
+from builds.models import Build, CustomerLink, Person, Revision
 from builds.permissions import Action, check_may
 from builds.selectors.links import token_hash
 from builds.services.actors import act_as
+from builds.services.quotes import blocking_of, quote_to_sign
 
 __all__ = ["DEFAULT_DAYS", "NewLink", "make_handover_link", "make_packet_link", "make_vehicle_link", "revoke"]
 
@@ -32,17 +33,47 @@ class NewLink(NamedTuple):
     token: str
 
 
-def make_handover_link(*, build: Build, made_for: str, by: Person, at: datetime, days: int = DEFAULT_DAYS) -> NewLink:
-    """Make the link over which the customer follows the build and signs. Raises BadInput."""
+def make_handover_link(
+    *, build: Build, made_for: str, by: Person, at: datetime, days: int = DEFAULT_DAYS, for_nothing: bool = False
+) -> NewLink:
+    """
+    Make the link over which the customer follows the build and signs.
+
+    Raises
+    ------
+    BadInput
+        If it is for nobody or for no time; and if it would offer a quote of nothing without ``for_nothing``.
+    GuardRefused
+        If it would offer a quote with a blocking finding that nobody overrode.
+    """
     check_may(by, Action.MAKE_LINK)
     fields = {}
     if not made_for.strip():
         fields["made_for"] = "Say who gets the link."
     if not 1 <= days <= _MOST_DAYS:
         fields["days"] = f"Give it from 1 to {_MOST_DAYS} days."
+    quote = quote_to_sign(build)
+    if quote is not None and quote.price_total <= 0 and not for_nothing:
+        fields["for_nothing"] = (
+            f"Revision {quote.letter} costs {quote.price_total:.2f}: its parts or hours have no price. "
+            "Price them and release again, or say that the customer is to pay nothing."
+        )
     if fields:
         raise BadInput(fields)
+    if quote is not None:
+        _check_quote(quote)
     return _make(build, CustomerLink.Kind.HANDOVER, made_for.strip()[:120], by, at, at + timedelta(days=days))
+
+
+def _check_quote(quote: Revision) -> None:
+    blocking = blocking_of(quote)
+    if blocking:
+        more = f" And {len(blocking) - 1} more." if len(blocking) > 1 else ""
+        raise GuardRefused(
+            f"Revision {quote.letter} has a blocking finding that nobody overrode: {blocking[0].message}{more} "
+            "Mend it and release again, or override it and say why; then make the link.",
+            missing=("no-open-blocking",),
+        )
 
 
 def make_vehicle_link(*, build: Build, made_for: str, by: Person, at: datetime) -> NewLink:

@@ -29,6 +29,7 @@ from builds.services.row_writes import (
     kept_values,
     row_named,
 )
+from inventory.selectors.catalogue import catalogue_values
 
 __all__ = [
     "RowChange",
@@ -185,11 +186,16 @@ def _take_step(edit: Edit, step: Step) -> None:
 
 
 def add_row(*, build: models.Build, family: str, values: Mapping[str, Any], by: Person, at: datetime) -> EditBatch:
-    """Add a row to a working design. Raises BadInput at each field that cannot be taken."""
+    """
+    Add a row to a working design. Raises BadInput at each field that cannot be taken.
+
+    What a new line of the parts bill leaves out is taken from the catalogue, where that has its number.
+    """
     kind = family_named(family)
+    known = catalogue_values(str(values.get("part_number", ""))) if kind.name == "part" else {}
 
     def change(edit: Edit) -> str:
-        key = create_row(edit, kind, dict(values), line=None)
+        key = create_row(edit, kind, known | dict(values), line=None)
         return f"{kind.name} {key} added"
 
     return edit_design(build, by, at, change)

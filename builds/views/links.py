@@ -35,7 +35,7 @@ from builds.services.acceptances import (
     QUOTE_CONSENT,
     Signature,
     packet_to_sign,
-    quote_to_sign,
+    quote_to_offer,
     sign_packet,
     sign_quote,
 )
@@ -91,7 +91,7 @@ def customer_home(request: HttpRequest, link: CustomerLink, token: str) -> HttpR
     """Show where the build stands and what is needed from the customer."""
     build = link.build
     now = timezone.now()
-    revision, packet = quote_to_sign(build), packet_to_sign(build)
+    revision, packet = quote_to_offer(link), packet_to_sign(build)
     accepted = packet.acceptances.first() if packet else None
     newest = newest_packet(build)
     context = _context(build, token) | {
@@ -112,7 +112,7 @@ def customer_home(request: HttpRequest, link: CustomerLink, token: str) -> HttpR
 @by_link(CustomerLink.Kind.HANDOVER)
 def customer_quote(request: HttpRequest, link: CustomerLink, token: str) -> HttpResponse:
     """Show the newest revision with its price, and take the signature that orders it."""
-    revision = quote_to_sign(link.build)
+    revision = quote_to_offer(link)
     if revision is None:
         return redirect("customer-home", token=token)
     if request.method != "POST":
@@ -122,7 +122,7 @@ def customer_quote(request: HttpRequest, link: CustomerLink, token: str) -> Http
     try:
         sign_quote(link=link, signature=_signature(request, form), at=timezone.now())
     except BuildError as error:
-        current = quote_to_sign(link.build) or revision
+        current = quote_to_offer(link) or revision
         return _quote_page(
             request, link, token, current, _asked_again(form, error, current.document_id), status=error.status
         )

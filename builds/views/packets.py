@@ -14,7 +14,7 @@ from django.utils.cache import patch_vary_headers
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from builds.drawings.qr_code import draw_qr_code
-from builds.errors import BadInput, NotHere
+from builds.errors import BadInput, GuardRefused, NotHere
 from builds.forms.links import LinkForm
 from builds.models import Build, CustomerLink, PacketIssue, Person, Stage
 from builds.permissions import Action, may
@@ -105,11 +105,11 @@ def link_make(request: HttpRequest, number: str) -> HttpResponse:
     try:
         made = customer_links.make_handover_link(
             build=build, made_for=form.cleaned_data["made_for"], by=person, at=timezone.now(),
-            days=form.cleaned_data["days"],
+            days=form.cleaned_data["days"], for_nothing=form.cleaned_data["for_nothing"],
         )  # fmt: skip
-    except BadInput as error:
+    except (BadInput, GuardRefused) as error:
         add_errors(form, error)
-        return _page(request, build, person, form, status=422)
+        return _page(request, build, person, form, status=error.status)
     address = _site(request) + reverse("customer-home", args=[made.token])
     return _page(request, build, person, LinkForm(), new_link=made.link, new_address=address)
 

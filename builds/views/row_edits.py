@@ -69,6 +69,12 @@ class RowEdit:
             for name, item in form.fields.items() if form is not None else ():
                 item.widget.attrs["form"] = self.form_id
                 item.widget.attrs["data-field-for"] = "load" if form is self.load_form else name
+        if self.family == "part":
+            self.form.fields["part_number"].widget.attrs |= {
+                "list": "parts-catalogue",
+                "autocomplete": "off",
+                "data-catalogue": reverse("part-choice", args=[self.number]),
+            }
 
     @property
     def is_new(self) -> bool:

@@ -2,13 +2,14 @@
 
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any
 
 from django.db.models import F, Q, QuerySet
 from django.db.models.functions import Coalesce
 
 from inventory.models import Part, StockEntry
 
-__all__ = ["PAGE_ROWS", "PartPage", "find_parts", "movements_of"]
+__all__ = ["PAGE_ROWS", "PartPage", "catalogue_values", "find_parts", "movements_of", "offered_parts"]
 
 PAGE_ROWS = 50
 _ZERO = Decimal(0)
@@ -50,6 +51,28 @@ def _with_balance(parts: QuerySet[Part]) -> QuerySet[Part]:
         available=Coalesce(F("balance__on_hand") - F("balance__reserved"), _ZERO),
     )
     return with_balance
+
+
+def catalogue_values(number: str) -> dict[str, Any]:
+    """
+    Return what the catalogue knows of a part, by the names of a parts bill's fields; empty where it has no such number.
+
+    A figure of zero is one that nobody wrote down, and is left out.
+    """
+    part = Part.objects.filter(number=number).first()
+    if part is None:
+        return {}
+    figures = {name: float(getattr(part, name)) for name in ("unit_cost", "unit_price", "mass_kg")}
+    words = {name: getattr(part, name) for name in ("description", "unit", "taxed", "serial_required")}
+    return words | {name: value for name, value in figures.items() if value}
+
+
+def offered_parts(words: str, *, most: int = 12) -> tuple[Part, ...]:
+    """Return a few parts whose number or description holds every word, in order of number."""
+    parts = Part.objects.all()
+    for word in words.split()[:8]:
+        parts = parts.filter(Q(number__icontains=word) | Q(description__icontains=word))
+    return tuple(parts[:most])
 
 
 def movements_of(part: Part, *, most: int = 100) -> tuple[StockEntry, ...]:

@@ -206,6 +206,7 @@ _DESK: dict[str, Route] = {
         foreign=(_build(family="taste"), _no_build(family="circuit")),
     ),
     "row-edit": _of_row(_post(_EDIT)),
+    "part-choice": _of_build(_get(_EDIT), queries=("?q=INV-100", "?q=%00", "")),
     "row-preview": _of_row(_post(_EDIT), empty_is_fine=True),
     "row-remove": _of_row(_post(_EDIT)),
     "design-table": Route(

@@ -1,6 +1,6 @@
 """Figures as people say them: rounded to what can be measured, with their unit, in the units of the build."""
 
-from builds.engineering.design import Circuit, Conventions, Load, OperatingCondition, PowerNode, Run
+from builds.engineering.design import Circuit, Conventions, Load, OperatingCondition, PartsBillLine, PowerNode, Run
 from builds.engineering.vocabulary import GaugeBasis, NodeKind, SourceState, UnitSystem
 
 __all__ = [
@@ -18,6 +18,7 @@ __all__ = [
     "of_condition",
     "of_load",
     "of_node",
+    "of_part",
     "of_run",
     "percent",
     "share",
@@ -108,6 +109,11 @@ def of_run(run: Run) -> str:
 def of_load(load: Load) -> str:
     """Name a load at the head of a sentence: "Load RADIO (two-way radio)"."""
     return f"Load {load.key} ({load.name})" if load.name.strip() else f"Load {load.key}"
+
+
+def of_part(line: PartsBillLine) -> str:
+    """Name a line of the parts bill at the head of a sentence: "Part line 12 (light bar)"."""
+    return f"Part line {line.key} ({line.description})" if line.description.strip() else f"Part line {line.key}"
 
 
 def of_node(node: PowerNode) -> str:

@@ -11,8 +11,9 @@ from django.db import DatabaseError, transaction
 
 from builds.errors import BadInput, GuardRefused, NotHere, Taken
 from builds.models import Acceptance, Authorisation, Build, Circuit, CustomerLink, PacketIssue, Person, Role, Stage
-from builds.services import acceptances, customer_links, packets, revisions, stages
+from builds.services import acceptances, customer_links, overrides, packets, revisions, stages
 from builds.services.acceptances import PACKET_CONSENT, Signature
+from builds.services.assessments import assess_build
 from tests.factories.builds import AT, make_designed_build, make_person, make_shop
 from tests.factories.packets import make_packet_build, make_ready_packet
 
@@ -248,3 +249,51 @@ def test_sign_quote_names_the_field(quoted: Build, quote_link: CustomerLink, wro
     with pytest.raises(BadInput) as refused:
         acceptances.sign_quote(link=quote_link, signature=replace(quote_signature(quoted), **wrong), at=AT)
     assert list(refused.value.fields) == [field]
+
+
+# --- a quote of nothing, or with a blocking finding ---
+
+
+def worth_nothing(build: Build) -> None:
+    build.parts.update(unit_price=0)
+    build.operations.update(standard_h=0)
+
+
+def test_link_that_would_offer_a_quote_of_nothing_asks_first(manager: Person) -> None:
+    build = make_designed_build(manager)
+    worth_nothing(build)
+    revisions.release(build=build, summary="As ordered", by=manager, at=AT)
+
+    with pytest.raises(BadInput) as refused:
+        customer_links.make_handover_link(build=build, made_for="P. Lund", by=manager, at=AT)
+
+    assert list(refused.value.fields) == ["for_nothing"]
+    link = customer_links.make_handover_link(build=build, made_for="P. Lund", by=manager, at=AT, for_nothing=True).link
+    assert acceptances.quote_to_offer(link) is not None
+
+
+def test_link_with_a_blocking_finding_waits_for_its_override(manager: Person) -> None:
+    build = make_designed_build(manager)
+    build.circuits.filter(number="101").update(gauge="20", device_rating_a=30)
+    revisions.release(build=build, summary="As ordered", by=manager, at=AT)
+    with pytest.raises(GuardRefused, match="blocking finding that nobody overrode"):
+        customer_links.make_handover_link(build=build, made_for="P. Lund", by=manager, at=AT)
+
+    for finding in assess_build(build).blocking:
+        overrides.record(
+            build=build, finding_id=finding.id, subject=finding.subject, reason="Proved on the bench", by=manager, at=AT
+        )
+
+    assert customer_links.make_handover_link(build=build, made_for="P. Lund", by=manager, at=AT).token
+
+
+def test_revision_of_nothing_released_after_the_link_is_not_offered(
+    quoted: Build, quote_link: CustomerLink, manager: Person
+) -> None:
+    worth_nothing(quoted)
+    revisions.release(build=quoted, summary="Emptied", by=manager, at=AT + timedelta(hours=1))
+    quote_link.refresh_from_db()
+
+    assert acceptances.quote_to_offer(quote_link) is None
+    with pytest.raises(GuardRefused, match="no quote to sign"):
+        acceptances.sign_quote(link=quote_link, signature=quote_signature(quoted), at=AT)

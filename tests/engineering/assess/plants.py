@@ -9,7 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from builds.engineering.design import Design, DropRule, LoadUse, NoMountZone, Operation, PanelSpec, PowerNode
-from builds.engineering.vocabulary import DropCurrent, NodeKind, Phase, Place
+from builds.engineering.vocabulary import DropCurrent, NodeKind, Phase, Place, SuppliedBy
 from tests.engineering.assess.designs import SOUND, added, changed, circuit, load, supply, with_rule, without
 
 
@@ -273,6 +273,14 @@ def without_roof(design: Design) -> Design:
     return changed(design, "part", "L1", zone="cab")
 
 
+BILL = (
+    plant("part of the shop given away", lambda d: changed(d, "part", "L1", unit_price=0.0), ("part-without-price", "part:L1")),
+    plant("part that weighs nothing", lambda d: changed(d, "part", "L2", mass_kg=0.0), ("part-without-mass", "part:L2")),
+    plant("customer's own part, neither priced nor weighed",
+          lambda d: changed(d, "part", "L1", supplied_by=SuppliedBy.CUSTOMER, unit_price=0.0, mass_kg=0.0),
+          ("part-without-mass", "part:L1")),
+)  # fmt: skip
+
 WORK = (
     plant("work that waits for itself", lambda d: changed(d, "operation", "STRIP", after=("LAY",)), ("operations-cycle", "operation:STRIP")),
     plant("work of another round of waiting",
@@ -281,4 +289,4 @@ WORK = (
           ("operations-cycle", "operation:X")),
 )  # fmt: skip
 
-PLANTS = (*CONDUCTORS, *DEVICES, *VOLTAGE, *TREE, *IDENTITY, *ENERGY, *WEIGHT, *WORK)
+PLANTS = (*CONDUCTORS, *DEVICES, *VOLTAGE, *TREE, *IDENTITY, *ENERGY, *WEIGHT, *BILL, *WORK)
