@@ -338,7 +338,18 @@ _WORK = (
 CATALOGUE: Mapping[str, FindingKind] = MappingProxyType(
     {
         entry.id: entry
-        for family in (_CONDUCTORS, _DEVICES, _VOLTAGE, _TREE_FINDINGS, FEEDING, _IDENTITY, _ENERGY, _WEIGHTS, _BILL, _WORK)
+        for family in (
+            _CONDUCTORS,
+            _DEVICES,
+            _VOLTAGE,
+            _TREE_FINDINGS,
+            FEEDING,
+            _IDENTITY,
+            _ENERGY,
+            _WEIGHTS,
+            _BILL,
+            _WORK,
+        )
         for entry in family
     }
 )
