@@ -1,0 +1,285 @@
+"""
+All conditions of a design solved together, setting by setting, and their figures made when they are asked for.
+
+A battery that is charged gives nothing until what charges it cannot keep up: it stands beside it at its rest voltage behind
+its own resistance. What charges holds its voltage at the battery's post until it gives all it can. A source whose return is
+drawn takes its current back there, as an alternator does at the engine.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from builds.engineering.assessing.condition_results import available_output
+from builds.engineering.assessing.conversion import nominal_v
+from builds.engineering.assessing.drawn_parts import DrawnParts, drawn_parts
+from builds.engineering.assessing.indexed import IndexedDesign, index_design
+from builds.engineering.assessing.settings import set_volts, source_uses
+from builds.engineering.assessing.solved_states import Network, State
+from builds.engineering.assessing.solving import Floats
+from builds.engineering.assessing.source_volts import source_volts
+from builds.engineering.assessing.states import solve_states
+from builds.engineering.design import Design, OperatingCondition, PowerNode
+from builds.engineering.electrical.network import NetworkSource, build_network
+from builds.engineering.electrical.network_result import NetworkResult, NoOperatingPoint
+from builds.engineering.electrical.network_solver import solve_network
+from builds.engineering.errors import UnknownTableEntry
+from builds.engineering.flows.results import DropPart, LoadDrop, LoadVolts, NodeVolts, RunFlow, SourceFlow
+from builds.engineering.vocabulary import RunSide
+
+__all__ = ["ConditionFlows", "solve_conditions"]
+
+
+@dataclass(frozen=True, slots=True)
+class _Post:
+    """A source of the drawn network: its key, and where it stands; batteries that only help name what they are."""
+
+    source: NetworkSource
+    battery: PowerNode
+    chargers: tuple[str, ...] | None  # of a charged battery, what charges it; None for the battery itself
+
+
+@dataclass(frozen=True)
+class _Solved:
+    """One setting solved: two columns a condition, the average first, then everything lit."""
+
+    index: IndexedDesign
+    network: Network
+    state: State
+    parts: DrawnParts
+    posts: tuple[_Post, ...]
+    element_ohm: Floats
+    result: NetworkResult
+
+    @cached_property
+    def branch_a(self) -> Floats:
+        """Current of every branch, branches × columns."""
+        return self.result.branch_a()
+
+    @cached_property
+    def element_a(self) -> dict[int, Floats]:
+        """Current of every element that is drawn, by its row, columns."""
+        return {row: self.branch_a[at] for at, branch in enumerate(self.parts.branches) for row in branch.rows}
+
+    def flow_of(self, run: str, row: int) -> Floats | None:
+        """Current of a run; what charges stands at its battery's post, so its own cable carries what it gives."""
+        ends = {self.index.runs[run].from_node, self.index.runs[run].to_node}
+        for place, post in enumerate(self.posts):
+            if post.chargers and set(post.chargers) & ends and self.index.runs[run].side is RunSide.SUPPLY:
+                return np.asarray(self.result.source_a[place])
+        return self.element_a.get(row)
+
+    @cached_property
+    def node_at(self) -> dict[str, int]:
+        """Place of each drawn node."""
+        return self.result.network.forest.position
+
+
+@dataclass(frozen=True)
+class ConditionFlows:
+    """One condition; ``no_operating_point`` says which load is too much where there is none, and nothing else is told then."""
+
+    condition: OperatingCondition
+    solved: _Solved
+    column: int
+
+    @property
+    def no_operating_point(self) -> NoOperatingPoint | None:
+        """What keeps it from having one with everything lit, if something does."""
+        found = (point for point in self.solved.result.no_operating_point if point.condition == self.column + 1)
+        return next(found, None)
+
+    def nodes(self) -> Iterator[NodeVolts]:
+        """Yield every node of the design that is drawn, in the design's order."""
+        result, at = self.solved.result, self.solved.node_at
+        for node in self.solved.index.design.nodes:
+            sides = [at.get(f"{mark}{node.key}") for mark in "+-"]
+            volts = [None if place is None else float(result.node_v[place, self.column + 1]) for place in sides]
+            if any(value is not None for value in volts):
+                yield NodeVolts(key=node.key, supply_v=volts[0], return_v=volts[1])
+
+    def runs(self) -> Iterator[RunFlow]:
+        """Yield every run that is drawn, in the design's order."""
+        solved = self.solved
+        for run in solved.index.design.runs:
+            row = solved.network.elements.run_row[run.key]
+            flow = solved.flow_of(run.key, row)
+            if flow is None:
+                continue
+            average_a, peak_a = (abs(float(flow[self.column + which])) for which in (0, 1))
+            ohm = float(solved.element_ohm[row])
+            yield RunFlow(
+                key=run.key,
+                average_a=average_a,
+                peak_a=peak_a,
+                drop_v=peak_a * ohm,
+                average_loss_w=average_a**2 * ohm,
+                peak_loss_w=peak_a**2 * ohm,
+            )
+
+    def sources(self) -> Iterator[SourceFlow]:
+        """Yield batteries and what charges them; sources that charge one battery together are told together."""
+        result = self.solved.result
+        for row, post in enumerate(self.solved.posts):
+            average_a, peak_a = (float(result.source_a[row, self.column + which]) for which in (0, 1))
+            charges = post.chargers is not None
+            at_limit = bool(result.at_limit[row, self.column + 1]) and charges
+            yield SourceFlow(key=post.source.key, average_a=average_a, peak_a=peak_a, at_limit=at_limit)
+
+    def loads(self) -> Iterator[LoadVolts]:
+        """Yield every load that is on and fed, in the design's order."""
+        solved, column = self.solved, self.column + 1
+        for place, row in enumerate(solved.parts.fed):
+            load = solved.network.demand.loads[row]
+            if solved.network.demand.on[row, solved.state.chosen[self.column // 2]] <= 0:
+                continue
+            drop_v = self._terminal_v(load.circuit, place) - float(solved.result.load_v[place, column])
+            yield LoadVolts(
+                key=load.key,
+                voltage_v=float(solved.result.load_v[place, column]),
+                drop_v=drop_v,
+                drop_ratio=drop_v / self._nominal_v(load.circuit),
+                is_off=bool(solved.result.cut_out[place, column]),
+            )
+
+    def split(self, load: str) -> LoadDrop:
+        """Return the drop of one load split by run. Raises UnknownTableEntry where the load is not fed here."""
+        solved = self.solved
+        told = solved.result.explain(load, self.column + 1)
+        branches = {drawn.branch.key: drawn for drawn in solved.parts.branches}
+        nominal = self._nominal_v(solved.index.loads[load].circuit)
+        parts = []
+        for drop in told.branches:
+            drawn = branches[drop.key]
+            if drawn.circuit:
+                shares = [(f"circuit:{drawn.circuit}", 1.0)]
+            else:
+                whole = sum(float(solved.element_ohm[row]) for row in drawn.rows) or 1.0
+                own = [(self._subject(row), float(solved.element_ohm[row])) for row in drawn.rows]
+                shares = [(subject, ohm / whole) for subject, ohm in own if ohm]
+            for subject, share in shares:
+                parts.append(
+                    DropPart(
+                        subject=subject,
+                        is_return=drop.is_return,
+                        current_a=drop.current_a,
+                        drop_v=drop.drop_v * share,
+                        drop_ratio=drop.drop_v * share / nominal,
+                    )
+                )
+        return LoadDrop(load=load, drop_v=told.drop_v, parts=tuple(parts))
+
+    def _subject(self, row: int) -> str:
+        elements = self.solved.network.elements
+        return f"run:{elements.names[row]}" if row < len(elements.run_row) else f"node:{elements.names[row]}"
+
+    def _root(self, circuit: str) -> str:
+        feeding = self.solved.state.feeding
+        if circuit not in feeding.column_of:
+            raise UnknownTableEntry("What is fed in this condition", circuit)
+        return feeding.root[feeding.column_of[circuit]]
+
+    def _nominal_v(self, circuit: str) -> float:
+        return nominal_v(self.solved.index.nodes[self._root(circuit)])
+
+    def _terminal_v(self, circuit: str, place: int) -> float:
+        """Volts between the posts of what feeds a circuit: a converter's are its output's."""
+        result, at, root = self.solved.result, self.solved.node_at, self._root(circuit)
+        negative = self.solved.state.feeding.negative_of[root]
+        ends = [float(result.node_v[at[key], self.column + 1]) for key in (f"+{root}", f"-{negative}")]
+        return ends[0] - ends[1]
+
+
+def solve_conditions(design: Design) -> dict[str, ConditionFlows]:
+    """
+    Return every condition of a design that has something fed, by key, at the low end of its voltages.
+
+    Conductors are as warm as the warmest drop rule of the build says. Conditions that share their open switches and their
+    sources are solved together; figures are made when a method is called.
+    """
+    index = index_design(design)
+    network = solve_states(index)
+    flows: dict[str, ConditionFlows] = {}
+    for state in network.states:
+        if state.chosen and state.feeding.circuits:
+            solved = _solve(index, network, state)
+            for at, place in enumerate(state.chosen):
+                condition = design.conditions[place]
+                flows[condition.key] = ConditionFlows(condition, solved, 2 * at)
+    return {condition.key: flows[condition.key] for condition in design.conditions if condition.key in flows}
+
+
+def _solve(index: IndexedDesign, network: Network, state: State) -> _Solved:
+    hottest_c = max(case.conductor_temp_c for case in state.drops)
+    element_ohm, own_ohm = state.resistances.at(hottest_c)
+    parts = drawn_parts(state.feeding, network.elements, element_ohm, own_ohm, network.demand, with_lockouts=True)
+    posts = tuple(_posts(index, state, parts))
+    drawn = build_network(
+        sources=[post.source for post in posts],
+        branches=[branch.branch for branch in parts.branches],
+        loads=parts.loads,
+        converters=parts.converters,
+    )
+    conditions = [index.design.conditions[place] for place in state.chosen]
+    figures = np.array([[_figures(index, state, post, at) for at in range(len(conditions))] for post in posts])
+    twice = np.repeat(figures, 2, axis=1)
+    post_ohm = np.array([[element_ohm[network.elements.node_row[post.battery.key]]] for post in posts])
+    result = solve_network(
+        drawn,
+        emf_v=twice[:, :, 0],
+        source_ohm=twice[:, :, 1] + post_ohm,
+        limit_a=twice[:, :, 2],
+        intake_a=twice[:, :, 3],
+        load_scale=_scale(network, state, parts),
+    )
+    return _Solved(index, network, state, parts, posts, element_ohm, result)
+
+
+def _posts(index: IndexedDesign, state: State, parts: DrawnParts) -> Iterator[_Post]:
+    feeding, back = state.feeding, state.feeding.return_tree.root_of
+    for battery in index.batteries():
+        key, chargers = battery.key, feeding.chargers.get(battery.key)
+        if feeding.supply_tree.root_of.get(key) not in parts.batteries or key not in back:
+            continue
+        if chargers is not None:
+            name = "+".join(chargers) or f"{key} as held"
+            negative = chargers[0] if len(chargers) == 1 and chargers[0] in back else key
+            held = NetworkSource(key=name, positive_node=f"+{key}", negative_node=f"-{negative}")
+            yield _Post(held, battery, chargers)
+        own = NetworkSource(key=key, positive_node=f"+{key}", negative_node=f"-{key}")
+        yield _Post(own, battery, None)
+
+
+def _figures(index: IndexedDesign, state: State, post: _Post, at: int) -> tuple[float, float, float, float]:
+    """Open voltage, resistance, most given and most taken of a source in a condition."""
+    condition, battery = index.design.conditions[state.chosen[at]], post.battery
+    assert battery.battery is not None
+    if post.chargers is not None:
+        outputs = [available_output(condition, index.nodes[key]) for key in post.chargers]
+        known = [output.available_a for output in outputs if output is not None]
+        return _low_v(index, state, battery, at), 0.0, sum(known) if known else np.inf, 0.0
+    internal_ohm = battery.battery.internal_mohm / 1000
+    if battery.key in state.feeding.chargers or battery.key not in state.feeding.supply_tree.root_of.values():
+        use = source_uses(condition).get(battery.key)
+        rest_v = battery.battery.open_circuit_v if use is None or use.low_v is None else use.low_v
+        return rest_v, internal_ohm, np.inf, 0.0
+    return _low_v(index, state, battery, at), internal_ohm, np.inf, np.inf
+
+
+def _low_v(index: IndexedDesign, state: State, battery: PowerNode, at: int) -> float:
+    """The least voltage at a battery, as the assessment takes it."""
+    low_v, _ = source_volts(index, state.feeding, state.chosen)
+    if battery.key in state.feeding.root:
+        return float(low_v[state.feeding.root.index(battery.key), at])
+    return set_volts(index.design.conditions[state.chosen[at]], battery)[0]
+
+
+def _scale(network: Network, state: State, parts: DrawnParts) -> Floats:
+    demand, columns = network.demand, list(state.chosen)
+    rows = list(parts.fed)
+    asleep_a = state.feeds.summed(demand.asleep_a[:, columns])[: len(parts.sleepers)]
+    takers = np.ones((len(parts.loads) - len(rows) - len(parts.sleepers), len(columns)))
+    scales = [np.concatenate([factor[np.ix_(rows, columns)], asleep_a, takers]) for factor in (demand.duty, demand.on)]
+    return np.stack(scales, axis=2).reshape(len(parts.loads), -1)
