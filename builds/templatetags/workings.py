@@ -1,15 +1,23 @@
 """A figure on a page as a link that opens how it came about."""
 
+import re
 from typing import Any
 from urllib.parse import quote
 
 from django import template
 from django.utils.html import conditional_escape, format_html
-from django.utils.safestring import SafeString
+from django.utils.safestring import SafeString, mark_safe
 
 register = template.Library()
 
+_LOW = re.compile(r"(?<=[A-Za-z])_(\w+)")
 _NO_FIGURE = ("", "–")
+
+
+@register.filter
+def letters(formula: str) -> SafeString:
+    """``{{ step.formula|letters }}``: a formula with what follows a letter's stroke set low: V_own."""
+    return mark_safe(_LOW.sub(r"<sub>\1</sub>", conditional_escape(formula)))  # noqa: S308  escaped before
 
 
 @register.simple_tag(takes_context=True)

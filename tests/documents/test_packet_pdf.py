@@ -394,7 +394,7 @@ def test_workings_are_printed_only_where_the_issue_asked_for_them() -> None:
 
     assert "How figures came about" not in without
     assert asked.count("How figures came about") == 3  # contents, foot and head of the section
-    assert "1000 × E / (R_s + R_c) + I_lim = 1000 × 12.7 / " in asked
+    assert "1000 × E / (R<sub>s</sub> + R<sub>c</sub>) + I<sub>lim</sub> = 1000 × 12.7 / " in asked
 
 
 @pytest.mark.slow

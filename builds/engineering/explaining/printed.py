@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from builds.engineering.explaining.values import Comparison, Rows, Step, Working, number_text
+from builds.engineering.explaining.values import Comparison, Row, Rows, Step, Working, number_text
 
 __all__ = ["PrintedNumber", "PrintedRow", "PrintedStep", "PrintedWorking", "printed_working"]
 
@@ -18,10 +18,10 @@ class PrintedNumber:
 
 @dataclass(frozen=True, slots=True)
 class PrintedRow:
-    """One line of a table."""
+    """One line of a table; each cell is the letter of its column and its figure."""
 
     words: str
-    cells: tuple[str, ...]
+    cells: tuple[tuple[str, str], ...]
     value: str
 
 
@@ -80,14 +80,18 @@ def _printed(step: Step | Rows | Comparison) -> PrintedStep:
         return PrintedStep(
             kind="rows", words=step.words, symbol=step.symbol, formula=step.formula, result=with_unit(step.text, step.unit),
             numbers=tuple(PrintedNumber(symbol, unit, words) for symbol, unit, words in step.heads), note=step.note,
-            rows=tuple(
-                PrintedRow(row.words, tuple(number_text(value) for value in row.values), step.row_text(row.value)) for row in step.rows
-            ),
+            rows=tuple(_printed_row(step, row) for row in step.rows),
         )  # fmt: skip
     return PrintedStep(
         kind="comparison", words=step.words, result=with_unit(number_text(step.value, 5), step.unit),
         limit=f"at {'most' if step.at_most else 'least'} {with_unit(number_text(step.limit, 5), step.unit)}", kept=step.kept,
     )  # fmt: skip
+
+
+def _printed_row(rows: Rows, row: Row) -> PrintedRow:
+    letters = (symbol for symbol, _, _ in rows.heads)
+    cells = tuple((letter, number_text(value)) for letter, value in zip(letters, row.values, strict=True))
+    return PrintedRow(row.words, cells, rows.row_text(row.value))
 
 
 def with_unit(text: str, unit: str) -> str:
