@@ -10,9 +10,11 @@ from functools import cache
 
 from builds.engineering.assessing.circuit_results import CircuitFacts, circuit_facts
 from builds.engineering.assessing.condition_results import BatteryUse, battery_uses, condition_results
+from builds.engineering.assessing.duty_results import ProfileRun, profile_result, profile_runs, reserve_results
 from builds.engineering.assessing.feed_faults import node_faults_a
 from builds.engineering.assessing.findings_access import access_findings
 from builds.engineering.assessing.findings_circuits import circuit_findings
+from builds.engineering.assessing.findings_duty import profile_findings, reserve_findings, shedding_findings
 from builds.engineering.assessing.findings_feeding import feeding_findings
 from builds.engineering.assessing.findings_identity import identity_findings
 from builds.engineering.assessing.findings_links import link_findings
@@ -43,6 +45,8 @@ from builds.engineering.assessment import (
     EnergyResult,
     GroundResult,
     PanelResult,
+    ProfileResult,
+    ReserveResult,
     WeightResult,
 )
 from builds.engineering.design import Design
@@ -74,7 +78,12 @@ def assess(design: Design) -> Assessment:
     network = solve_states(index)
     power = _power(index, network)
     energy, weight, labour = energy_result(index, network), weight_result(index), labour_result(index)
-    findings = (*_power_findings(index, network, power), *_other_findings(index, energy, weight))
+    duty = _duty(index, network)
+    findings = (
+        *_power_findings(index, network, power),
+        *_duty_findings(index, network, duty),
+        *_other_findings(index, energy, weight),
+    )
     return Assessment(
         engine_version=ENGINE_VERSION,
         tables=_tables(),
@@ -88,7 +97,29 @@ def assess(design: Design) -> Assessment:
         price=price_result(index, labour),
         findings=tuple(sorted(findings, key=lambda finding: finding.sort_key)),
         grounds=power.grounds,
+        profiles=duty.profiles,
+        reserves=duty.reserves,
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Duty:
+    """Duty profiles simulated, and the engine-off tests."""
+
+    runs: tuple[ProfileRun, ...]
+    profiles: tuple[ProfileResult, ...]
+    reserves: tuple[ReserveResult, ...]
+
+
+def _duty(index: IndexedDesign, network: Network) -> _Duty:
+    runs = profile_runs(index, network)
+    return _Duty(runs, tuple(profile_result(index, done) for done in runs), reserve_results(index, network))
+
+
+def _duty_findings(index: IndexedDesign, network: Network, duty: _Duty) -> Iterator[Finding]:
+    yield from profile_findings(index, duty.runs, duty.profiles)
+    yield from shedding_findings(index, network)
+    yield from reserve_findings(index, network, duty.reserves)
 
 
 @dataclass(frozen=True, slots=True)

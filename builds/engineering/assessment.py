@@ -15,6 +15,11 @@ __all__ = [
     "LabourResult",
     "PanelResult",
     "PriceResult",
+    "ProfileBattery",
+    "ProfileResult",
+    "ProfileShedding",
+    "ProfileStart",
+    "ReserveResult",
     "RunResult",
     "WeightCase",
     "WeightResult",
@@ -110,11 +115,94 @@ class GroundResult:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EnergyResult:
-    """Key-off draw of the whole build and how long the vehicle may stand."""
+    """
+    Key-off draw of the whole build and how long the vehicle may stand.
+
+    ``run_on_ah`` is what timers take once after the key is off, of the battery that can spare it least.
+    """
 
     key_off_ma: float
     key_off_limit_ma: float
     key_off_days: float | None
+    run_on_ah: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProfileBattery:
+    """
+    One battery over a duty profile: its lowest charge and voltage, its charge at the end, and its ampere-hours.
+
+    ``cut_off_h`` is when the part of it that may be used was used, None where it never was.
+    """
+
+    key: str
+    lowest_ratio: float
+    lowest_v: float
+    end_ratio: float
+    cut_off_h: float | None
+    given_ah: float
+    taken_ah: float
+    peukert_extra_ah: float
+    charge_lost_ah: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProfileStart:
+    """One start of the engine: the voltage left at the starter, and the loads that drop out while it is cranked."""
+
+    segment: str
+    at_h: float
+    charge_ratio: float
+    starter_v: float
+    least_v: float
+    holds: bool
+    dropped: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProfileShedding:
+    """What one step did in one segment: how often it switched off, first when, and whether it was off at the end."""
+
+    step: str
+    segment: str
+    count: int
+    first_h: float
+    off_at_end: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProfileResult:
+    """A duty profile as it was simulated; ampere-hours given and taken agree to ``difference_ah``."""
+
+    key: str
+    name: str
+    hours: float
+    batteries: tuple[ProfileBattery, ...]
+    starts: tuple[ProfileStart, ...]
+    shedding: tuple[ProfileShedding, ...]
+    source_ah: float
+    load_ah: float
+    crank_ah: float
+    difference_ah: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReserveResult:
+    """
+    The engine-off test of one battery: what the load takes of its reserve in the test's time, and what it may take.
+
+    ``starter_v`` is what is left at the starter afterwards, for the battery that starts the engine.
+    """
+
+    key: str
+    battery: str
+    minutes: float
+    load_a: float
+    used_ah: float
+    allowed_ah: float
+    used_ratio: float
+    starter_v: float | None
+    least_v: float | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -191,6 +279,8 @@ class Assessment:
     price: PriceResult
     findings: tuple[Finding, ...]
     grounds: tuple[GroundResult, ...] = ()
+    profiles: tuple[ProfileResult, ...] = ()
+    reserves: tuple[ReserveResult, ...] = ()
 
     @property
     def blocking(self) -> tuple[Finding, ...]:

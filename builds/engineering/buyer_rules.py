@@ -51,6 +51,8 @@ RULES: dict[str, RuleKind] = {
                 "common practice, no published source"),
         _number("key-off-usable", "Part of the battery that standing may use", "ratio", 0.4, 0.05, 1.0,
                 "maker bulletin: no start after about 40 % of the available ampere-hours"),
+        _number("reserve-usable", "Part of the reserve that the engine-off test may take", "ratio", 0.5, 0.05, 1.0,
+                "fire-apparatus specifications: at most half of the reserve capacity"),
         _number("source-margin", "Source current left with everything on, at least", "ratio", 0.0, 0.0, 0.9,
                 "common practice, no published source"),
         _number("feed-share", "Part of a drop limit that feeds and returns may take, where sizes are proposed", "ratio", 0.5, 0.05, 0.95,

@@ -9,6 +9,7 @@ overrides and other people's lists of expected findings name them.
 from collections.abc import Mapping
 from types import MappingProxyType
 
+from builds.engineering.catalogue_energy import DUTY
 from builds.engineering.catalogue_feeding import FEEDING
 from builds.engineering.catalogue_kind import BLOCKING, CAUTION, NOTE, SHOP, TREE, FindingKind, kind
 from builds.engineering.findings import Finding, Number, ProposedFix
@@ -346,6 +347,7 @@ CATALOGUE: Mapping[str, FindingKind] = MappingProxyType(
             FEEDING,
             _IDENTITY,
             _ENERGY,
+            DUTY,
             _WEIGHTS,
             _BILL,
             _WORK,

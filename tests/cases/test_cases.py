@@ -18,7 +18,7 @@ from builds.management.assessment_report import assessment_values
 
 HERE = Path(__file__).parent
 NAMES = sorted(path.name.removesuffix(".expected.json") for path in HERE.glob("*.expected.json"))
-_ADDRESSES = ("key", "number")
+_ADDRESSES = ("key", "number", "segment")
 
 
 def expected_of(name: str) -> dict[str, Any]:

@@ -6,13 +6,13 @@ from builds.engineering.assessing.conversion import Conversion, nominal_v
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.states import Network
 from builds.engineering.assessment import EnergyResult, LabourResult, PriceResult
-from builds.engineering.design import Operation, PowerNode
+from builds.engineering.design import Load, Operation, PowerNode
 from builds.engineering.electrical.standing import standing_days_d
 from builds.engineering.labour import hours_by, total_hours
 from builds.engineering.money import BillLine, as_decimal, bill_of, line_total
 from builds.engineering.vocabulary import Phase, SuppliedBy
 
-__all__ = ["energy_result", "labour_result", "price_result"]
+__all__ = ["energy_result", "labour_result", "price_result", "run_ons"]
 
 _HOURS_PLACES = 3  # what a standard hour is kept to
 
@@ -26,30 +26,48 @@ def energy_result(index: IndexedDesign, network: Network) -> EnergyResult:
     """
     draw_a = sum(load.key_off_a * load.quantity for load in index.design.loads)
     draw_a += sum(_idle_a(index, network, part) for part in network.states[1].feeding.conversions)
+    timers = run_ons(index, network)
     days = [
         standing_days_d(
-            capacity_ah=battery.battery.capacity_ah, draw_a=own_a, usable_ratio=index.numbers["key-off-usable"]
+            capacity_ah=battery.battery.capacity_ah,
+            draw_a=own_a,
+            usable_ratio=index.numbers["key-off-usable"],
+            run_on_ah=run_on_ah,
         )
-        for battery, own_a in _standing_draws(index, network)
+        for (battery, own_a), (_, run_on_ah) in zip(_standing_draws(index, network), timers, strict=True)
         if battery.battery is not None
     ]
     return EnergyResult(
         key_off_ma=1000 * draw_a,
         key_off_limit_ma=index.numbers["key-off-limit"],
         key_off_days=min((day for day in days if day is not None), default=None),
+        run_on_ah=max((run_on_ah for _, run_on_ah in timers), default=0.0),
+    )
+
+
+def run_ons(index: IndexedDesign, network: Network) -> list[tuple[PowerNode, float]]:
+    """Return what timers take of each battery once after the key is off [Ah], at the data sheets' currents."""
+    return _by_battery(
+        index, network, lambda load: load.current_a * load.quantity * load.duty_ratio * load.run_on_min / 60
     )
 
 
 def _standing_draws(index: IndexedDesign, network: Network) -> list[tuple[PowerNode, float]]:
+    return _by_battery(index, network, lambda load: load.key_off_a * load.quantity, 1.0)
+
+
+def _by_battery(
+    index: IndexedDesign, network: Network, figure: Callable[[Load], float], idle_times: float = 0.0
+) -> list[tuple[PowerNode, float]]:
     draws = {battery.key: 0.0 for battery in index.batteries()}
     feeding = network.states[1].feeding  # the engine off, everything as usual
     draws |= {part.key: 0.0 for part in feeding.conversions}
     for circuit, root in zip(feeding.circuits, feeding.root, strict=False):  # converters stand behind the circuits
-        draws[root] += sum(load.key_off_a * load.quantity for load in index.loads_of.get(circuit.number, ()))
+        draws[root] += sum(map(figure, index.loads_of.get(circuit.number, ())))
     for part in reversed(feeding.conversions):  # the farthest first
         root = feeding.root[part.row]
         through_w = draws[part.key] * part.spec.output_v / part.spec.efficiency_ratio
-        draws[root] += through_w / nominal_v(index.nodes[root]) + _idle_a(index, network, part)
+        draws[root] += through_w / nominal_v(index.nodes[root]) + idle_times * _idle_a(index, network, part)
     return [(battery, draws[battery.key]) for battery in index.batteries()]
 
 

@@ -4,6 +4,7 @@ from builds.engineering.design import Circuit, Conventions, Load, OperatingCondi
 from builds.engineering.vocabulary import GaugeBasis, NodeKind, SourceState, UnitSystem
 
 __all__ = [
+    "ampere_hours",
     "amperes",
     "count_of",
     "days",
@@ -40,6 +41,11 @@ def amperes(current_a: float) -> str:
 def milliamperes(current_ma: float) -> str:
     """Tenths below 10 mA, whole milliamperes above."""
     return f"{_short(current_ma, 0 if abs(current_ma) >= 10 else 1)} mA"
+
+
+def ampere_hours(charge_ah: float) -> str:
+    """Tenths below 100 Ah, whole ampere-hours above."""
+    return f"{_short(charge_ah, 0 if abs(charge_ah) >= 100 else 1)} Ah"
 
 
 def volts(voltage_v: float) -> str:

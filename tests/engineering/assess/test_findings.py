@@ -10,8 +10,12 @@ from builds.engineering.changes import apply_changes
 from builds.engineering.design import Design
 from builds.engineering.findings import Severity
 from tests.engineering.assess.designs import SOUND
-from tests.engineering.assess.plants import PLANTS, Plant
+from tests.engineering.assess.plants import PLANTS as AT_A_MOMENT
+from tests.engineering.assess.plants import Plant
+from tests.engineering.assess.plants_duty import DUTY
 from tests.engineering.assess.plants_feeding import FEEDING_PLANTS
+
+PLANTS = (*AT_A_MOMENT, *DUTY)
 
 
 def said(design: Design) -> set[tuple[str, str]]:

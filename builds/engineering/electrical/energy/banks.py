@@ -24,7 +24,6 @@ class Bank:
     """
     A battery as the simulation takes it.
 
-    ``link_ohm`` is the way from its post to the post of the charged battery while the isolator is closed, 0 for that one.
     It takes charge at ``acceptance_per_h`` of its capacity an hour, and near full what is missing comes with the time
     constant ``absorption_h``. Of what it takes, ``charge_ratio`` can be had back. Under load its voltage sags by
     ``recovery_ohm`` times its current more than the resistance says, and comes back when the load goes, both with
@@ -45,7 +44,6 @@ class Bank:
     internal_ohm: float
     full_rest_v: float
     usable_ratio: float
-    link_ohm: float = 0.0
     acceptance_per_h: float = 0.2
     absorption_h: float = 1.0
     charge_ratio: float = 1.0
@@ -62,7 +60,6 @@ class Bank:
         check_within("internal_ohm", self.internal_ohm, 1e-6, 10.0)
         check_within("full_rest_v", self.full_rest_v, 1.0, 100.0)
         check_ratio("usable_ratio", self.usable_ratio)
-        check_within("link_ohm", self.link_ohm, 0.0, 10.0)
         check_within("acceptance_per_h", self.acceptance_per_h, 0.0, 20.0)
         check_within("absorption_h", self.absorption_h, 0.01, 100.0)
         check_ratio("charge_ratio", self.charge_ratio)

@@ -40,5 +40,5 @@ def cranking_v(
     >>> round(post_v, 3), round(starter_v, 3)
     (11.25, 10.95)
     """
-    flows = flows_at_post([emf_v], [internal_ohm], [0.0], law, None, crank_a)
+    flows = flows_at_post([emf_v], [internal_ohm], [0.0], law, (), crank_a)
     return flows.voltage_v, max(0.0, flows.voltage_v - crank_a * cable_ohm)

@@ -33,7 +33,7 @@ class LoadLaw:
 
 NOTHING = LoadLaw()
 
-# By stage and by what is switched off: one law a bank's post, in the banks' order; while joined, all of it on the first.
+# By stage and by what is switched off: a law for each of the stage's posts, in their order.
 LawsOf = Callable[[int, frozenset[str]], tuple[LoadLaw, ...]]
 
 

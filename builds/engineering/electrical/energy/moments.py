@@ -12,14 +12,15 @@ import numpy as np
 
 from builds.engineering.electrical.energy.banks import Bank
 from builds.engineering.electrical.energy.laws import NOTHING, LoadLaw
-from builds.engineering.electrical.energy.posts import Flows, Supply, flows_at_post
+from builds.engineering.electrical.energy.posts import Flows, flows_alone, flows_at_post
 from builds.engineering.electrical.energy.run_records import Accounts, BankAccount
+from builds.engineering.electrical.energy.stages import Post
 from builds.engineering.electrical.energy.steps import Floats
 
 __all__ = ["Circumstances", "Moment", "accounts_of", "first_state", "tolerance_of"]
 
 _S_PER_H = 3600.0
-_REMOVED_TOLERANCE_AH, _SAG_TOLERANCE_V = 2e-7, 2e-8  # a threshold crossed at 0.1 V an hour is then known to under 1 ms
+_REMOVED_TOLERANCE_AH, _SAG_TOLERANCE_V = 4e-7, 4e-8  # a threshold crossed at 0.1 V an hour is then known to under 1 ms
 
 
 class Moment(NamedTuple):
@@ -34,42 +35,30 @@ class Moment(NamedTuple):
 
 class Circumstances:
     """
-    What holds while nothing switches: how posts are joined, what is on, what supplies, what is cranked.
+    What holds while nothing switches: how batteries stand together, what is on, what supplies, what is cranked.
 
     Asked for its rate of change many thousand times, so figures are read out of their records once.
     """
 
-    __slots__ = (
-        "_banks",
-        "_intake_of",
-        "_ohm",
-        "_rest_of",
-        "banks",
-        "crank_a",
-        "cranked",
-        "joined",
-        "laws",
-        "supplies",
-    )
+    __slots__ = ("_banks", "_ohm", "_order", "banks", "crank_a", "cranked", "laws", "posts")
 
     def __init__(
         self,
         banks: tuple[Bank, ...],
+        posts: tuple[Post, ...],
         laws: tuple[LoadLaw, ...],
-        supplies: tuple[Supply | None, ...] = (),
         *,
-        joined: bool = False,
         cranked: int | None = None,
         crank_a: float = 0.0,
     ) -> None:
-        posts = 1 if joined else len(banks)
-        self.banks, self.joined, self.cranked, self.crank_a = banks, joined, cranked, crank_a
-        self.laws = laws[:posts] + (NOTHING,) * (posts - len(laws))
-        self.supplies = supplies[:posts] + (None,) * (posts - len(supplies))
-        self._ohm = tuple(bank.internal_ohm + bank.link_ohm for bank in banks)
-        self._rest_of = tuple(bank.rest_v for bank in banks)
-        self._intake_of = tuple(bank.intake_a for bank in banks)
+        self.banks, self.posts, self.cranked, self.crank_a = banks, posts, cranked, crank_a
+        self.laws = laws + (NOTHING,) * (len(posts) - len(laws))
         self._banks = tuple(enumerate(banks))
+        self._ohm = tuple(
+            tuple(banks[bank].internal_ohm + link for bank, link in zip(post.banks, _links(post), strict=True))
+            for post in posts
+        )
+        self._order = _receivers_first(posts)
 
     def emf_v(self, state: Floats) -> list[float]:
         """Return every battery's voltage behind its resistance."""
@@ -77,74 +66,112 @@ class Circumstances:
 
     def _emf_v(self, values: list[float]) -> list[float]:
         count = len(self.banks)
-        return [rest_of(values[place]) - values[count + place] for place, rest_of in enumerate(self._rest_of)]
+        return [bank.rest_v(values[place]) - values[count + place] for place, bank in self._banks]
 
-    def _flows(self, values: list[float], emf_v: list[float]) -> list[Flows]:
-        """Return the flows of every post; while joined there is one."""
-        if self.joined:
-            intake_a = [intake_of(removed) for intake_of, removed in zip(self._intake_of, values, strict=False)]
-            return [flows_at_post(emf_v, self._ohm, intake_a, self.laws[0], self.supplies[0], self.crank_a)]
-        return [
-            flows_at_post(
-                (emf_v[place],),
-                (bank.internal_ohm,),
-                (0.0 if self.supplies[place] is None else bank.intake_a(values[place]),),
-                self.laws[place],
-                self.supplies[place],
-                self.crank_a if place == self.cranked else 0.0,
+    def _flows(self, values: list[float]) -> list[Flows]:
+        """Return the flows of every post; a post from which a converter charges another pays for what that one gets."""
+        emf_v = self._emf_v(values)
+        found: list[Flows] = [_NO_FLOWS] * len(self.posts)
+        asked_w = [0.0] * len(self.posts)
+        for place in self._order:
+            post, law = self.posts[place], self.laws[place]
+            if asked_w[place]:
+                law = LoadLaw(law.constant_a, law.conductance_s, law.power_w + asked_w[place])
+            crank_a = self.crank_a if self.cranked is not None and self.cranked in post.banks else 0.0
+            if len(post.banks) == 1 and not post.supplies:
+                found[place] = flows_alone(emf_v[post.banks[0]], self._ohm[place][0], law, crank_a)
+                continue
+            found[place] = flows_at_post(
+                [emf_v[bank] for bank in post.banks],
+                self._ohm[place],
+                [
+                    self.banks[bank].intake_a(values[bank]) if post.supplies or len(post.banks) > 1 else 0.0
+                    for bank in post.banks
+                ],
+                law,
+                post.supplies,
+                crank_a,
             )
-            for place, bank in self._banks
-        ]
+            _pay(post, found[place].source_a, asked_w)
+        return found
 
     def moment(self, state: Floats) -> Moment:
         """Return voltages and currents at a state."""
         values = state[: 2 * len(self.banks)].tolist()
-        emf_v = self._emf_v(values)
-        flows = self._flows(values, emf_v)
-        bank_a = flows[0].bank_a if self.joined else tuple([flow.bank_a[0] for flow in flows])
+        flows = self._flows(values)
+        bank_a, bank_v = [0.0] * len(self.banks), [0.0] * len(self.banks)
+        for post, flow in zip(self.posts, flows, strict=True):
+            for bank, current_a, link in zip(post.banks, flow.bank_a, _links(post), strict=True):
+                bank_a[bank], bank_v[bank] = current_a, flow.voltage_v + link * current_a
         return Moment(
             tuple([1.0 - values[place] / bank.capacity_ah for place, bank in self._banks]),
-            self._posts_v(flows, bank_a),
-            bank_a,
+            tuple(bank_v),
+            tuple(bank_a),
             sum([flow.source_a for flow in flows]),
             sum([flow.load_a for flow in flows]),
         )
-
-    def _posts_v(self, flows: list[Flows], bank_a: tuple[float, ...]) -> tuple[float, ...]:
-        """The voltage at every battery's own post: while joined, that of the first and what the way to it costs."""
-        if not self.joined:
-            return tuple([flow.voltage_v for flow in flows])
-        return tuple([flows[0].voltage_v + bank.link_ohm * bank_a[place] for place, bank in self._banks])
 
     def derivative(self, state: Floats) -> Floats:
         """Return the rate of change of a state, per second."""
         count = len(self.banks)
         values = state[: 2 * count].tolist()
-        flows = self._flows(values, self._emf_v(values))
-        bank_a = flows[0].bank_a if self.joined else [flow.bank_a[0] for flow in flows]
+        flows = self._flows(values)
         rates = [0.0] * (6 * count)
-        for place, bank in self._banks:
-            current_a = bank_a[place]
-            rates[count + place] = (bank.recovery_ohm * current_a - values[count + place]) / bank.recovery_s * _S_PER_H
-            if current_a > 0.0:
-                extra_a = bank.extra_a(current_a)
-                rates[place] = current_a + extra_a
-                rates[2 * count + place] = current_a
-                rates[4 * count + place] = extra_a
-            else:
-                lost_a = -current_a * (1.0 - bank.charge_ratio)
-                rates[place] = current_a + lost_a
-                rates[3 * count + place] = -current_a
-                rates[5 * count + place] = lost_a
-        source_a, load_a = 0.0, 0.0
-        for flow in flows:
+        source_a, load_a, crank_a = 0.0, 0.0, 0.0
+        for post, flow in zip(self.posts, flows, strict=True):
             source_a += flow.source_a
             load_a += flow.load_a
-        return np.array((*rates, source_a, load_a, self._cranked_a(flows))) / _S_PER_H
+            if self.cranked in post.banks and flow.voltage_v > 0.0:
+                crank_a = self.crank_a
+            for bank, current_a in zip(post.banks, flow.bank_a, strict=True):
+                _change(rates, self.banks[bank], bank, count, current_a, values[count + bank])
+        return np.array((*rates, source_a, load_a, crank_a)) / _S_PER_H
 
-    def _cranked_a(self, flows: Sequence[Flows]) -> float:
-        turns = self.cranked is not None and flows[0 if self.joined else self.cranked].voltage_v > 0.0
-        return self.crank_a if turns else 0.0
+
+_NO_FLOWS = Flows(0.0, (), 0.0, 0.0)
+
+
+def _links(post: Post) -> tuple[float, ...]:
+    return post.link_ohm or (0.0,) * len(post.banks)
+
+
+def _receivers_first(posts: tuple[Post, ...]) -> tuple[int, ...]:
+    """Order posts so that one that is charged out of another comes before it."""
+    order: list[int] = []
+    waiting = list(range(len(posts)))
+    while waiting:
+        giving = {
+            supply.transfer.from_post for at in waiting for supply in posts[at].supplies if supply.transfer is not None
+        }
+        ready = [at for at in waiting if at not in giving] or waiting  # converters in a ring have no first
+        order += ready
+        waiting = [at for at in waiting if at not in ready]
+    return tuple(order)
+
+
+def _pay(post: Post, source_a: float, asked_w: list[float]) -> None:
+    """Charge what the converters among a post's supplies give to the posts they take it from."""
+    for supply in post.supplies:
+        given_a = min(source_a, supply.limit_a)
+        source_a -= given_a
+        if supply.transfer is not None:
+            taken_w = supply.held_v * given_a / supply.transfer.efficiency_ratio + supply.transfer.idle_w
+            asked_w[supply.transfer.from_post] += taken_w
+
+
+def _change(rates: list[float], bank: Bank, place: int, count: int, current_a: float, sag_v: float) -> None:
+    """Write how one battery's part of a state changes, times the seconds of an hour."""
+    rates[count + place] = (bank.recovery_ohm * current_a - sag_v) / bank.recovery_s * _S_PER_H
+    if current_a > 0.0:
+        extra_a = bank.extra_a(current_a)
+        rates[place] = current_a + extra_a
+        rates[2 * count + place] = current_a
+        rates[4 * count + place] = extra_a
+    else:
+        lost_a = -current_a * (1.0 - bank.charge_ratio)
+        rates[place] = current_a + lost_a
+        rates[3 * count + place] = -current_a
+        rates[5 * count + place] = lost_a
 
 
 def first_state(banks: Sequence[Bank], start_ratio: Sequence[float]) -> Floats:

@@ -14,17 +14,27 @@ from typing import NamedTuple
 
 from builds.engineering.electrical.energy.laws import LoadLaw
 
-__all__ = ["Flows", "Supply", "flows_at_post"]
+__all__ = ["Flows", "Supply", "Transfer", "flows_alone", "flows_at_post"]
 
 _SAME_A = 1e-12
 
 
 @dataclass(frozen=True, slots=True)
+class Transfer:
+    """Where a converter that charges takes what it gives: from another post, with its efficiency and its own draw."""
+
+    from_post: int
+    efficiency_ratio: float
+    idle_w: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
 class Supply:
-    """A source on a post: the voltage it holds and the most it gives."""
+    """A source on a post: the voltage it holds and the most it gives; a converter says where it takes that."""
 
     held_v: float
     limit_a: float
+    transfer: Transfer | None = None
 
 
 class Flows(NamedTuple):
@@ -46,7 +56,7 @@ def flows_at_post(
     inside_ohm: Sequence[float],
     intake_a: Sequence[float],
     law: LoadLaw,
-    supply: Supply | None,
+    supplies: Sequence[Supply] = (),
     crank_a: float = 0.0,
 ) -> Flows:
     """
@@ -62,45 +72,59 @@ def flows_at_post(
         The most each takes. [A]
     law : LoadLaw
         What the loads take.
-    supply : Supply or None
-        The source on this post.
+    supplies : sequence of Supply
+        The sources on this post, the highest set first: a lower one gives where those above it give all they can.
     crank_a : float, default 0.0
         What a starter takes besides. [A]
 
     Returns
     -------
     Flows
-        Currents that add up: batteries and source give what loads and starter take.
+        Currents that add up: batteries and sources give what loads and starter take.
 
     Examples
     --------
-    >>> flows = flows_at_post([12.6], [0.005], [0.0], LoadLaw(135.0), Supply(14.2, 100.0))
+    >>> flows = flows_at_post([12.6], [0.005], [0.0], LoadLaw(135.0), [Supply(14.2, 100.0)])
     >>> round(flows.voltage_v, 3), round(flows.bank_a[0], 6), flows.source_a
     (12.425, 35.0, 100.0)
     """
-    if supply is None or supply.limit_a <= 0.0:
-        return (
-            _alone(emf_v[0], inside_ohm[0], law, crank_a)
-            if len(emf_v) == 1
-            else _free(emf_v, inside_ohm, intake_a, law, 0.0, crank_a)
-        )
-    volts = supply.held_v
-    bank_a = tuple([max((e - volts) / r, -most) for e, r, most in zip(emf_v, inside_ohm, intake_a, strict=True)])
-    load_a = law.current_a(volts)
-    asked_a = load_a + crank_a - sum(bank_a)
-    if 0.0 <= asked_a <= supply.limit_a:
-        return Flows(volts, bank_a, asked_a, load_a)
-    return _free(emf_v, inside_ohm, intake_a, law, supply.limit_a if asked_a > 0.0 else 0.0, crank_a)
+    given_a = 0.0
+    for supply in supplies:
+        volts = supply.held_v
+        bank_a = tuple([max((e - volts) / r, -most) for e, r, most in zip(emf_v, inside_ohm, intake_a, strict=True)])
+        load_a = law.current_a(volts)
+        asked_a = load_a + crank_a - sum(bank_a) - given_a
+        if asked_a < 0.0:
+            break
+        if asked_a <= supply.limit_a:
+            return Flows(volts, bank_a, given_a + asked_a, load_a)
+        given_a += supply.limit_a
+    if len(emf_v) == 1 and not given_a:
+        return flows_alone(emf_v[0], inside_ohm[0], law, crank_a)
+    return _free(emf_v, inside_ohm, intake_a, law, given_a, crank_a)
 
 
-def _alone(e: float, r: float, law: LoadLaw, crank_a: float) -> Flows:
-    """One battery and nothing else: the usual case, without the search for who is held."""
-    current, siemens = e / r - law.constant_a - crank_a, 1.0 / r + law.conductance_s
+def flows_alone(emf_v: float, inside_ohm: float, law: LoadLaw, crank_a: float = 0.0) -> Flows:
+    """
+    Return the flows of one battery that nothing charges: the usual case, without the search for who is held.
+
+    Parameters
+    ----------
+    emf_v : float
+        Voltage behind its resistance. [V]
+    inside_ohm : float
+        That resistance, above 0. [Ω]
+    law : LoadLaw
+        What the loads take.
+    crank_a : float, default 0.0
+        What a starter takes besides. [A]
+    """
+    current, siemens = emf_v / inside_ohm - law.constant_a - crank_a, 1.0 / inside_ohm + law.conductance_s
     inside = current * current - 4.0 * siemens * law.power_w
     if inside < 0.0 or current <= 0.0:
-        return _without_loads([e], [r], [0.0], law, 0.0, crank_a)
+        return _without_loads([emf_v], [inside_ohm], [0.0], law, 0.0, crank_a)
     volts = (current + math.sqrt(inside)) / (2.0 * siemens)
-    given_a = (e - volts) / r
+    given_a = (emf_v - volts) / inside_ohm
     return Flows(volts, (given_a,), 0.0, given_a - crank_a)
 
 

@@ -122,11 +122,11 @@ class _Running:
         self._happened(EventKind.CRANK, bank.key, post_v)
 
     def _circumstances(self, stage: Stage) -> Circumstances:
-        plan = self.plan
+        plan, posts = self.plan, stage.all_posts(len(self.plan.banks))
         laws = tuple(NOTHING if post in self.dead else law for post, law in enumerate(self._laws()))
         if stage.cranks and plan.crank is not None:
-            return Circumstances(plan.banks, laws, cranked=plan.crank.bank, crank_a=plan.crank.current_a)
-        return Circumstances(plan.banks, laws, stage.supplies, joined=stage.joined)
+            return Circumstances(plan.banks, posts, laws, cranked=plan.crank.bank, crank_a=plan.crank.current_a)
+        return Circumstances(plan.banks, posts, laws)
 
     def _laws(self) -> tuple[LoadLaw, ...]:
         key = (self.place, frozenset(self.timers.off | self.cut))
@@ -174,12 +174,12 @@ class _Running:
 
     def _empties(self, stage: Stage, moment: Moment) -> bool:
         """Take the loads off a battery that has nothing left."""
-        for place, bank in enumerate(self.plan.banks):
-            post = 0 if stage.joined else place
-            if post not in self.dead and moment.charge_ratio[place] <= _EMPTY and moment.bank_a[place] > 0.0:
-                self._happened(EventKind.EMPTY, bank.key, moment.bank_v[place])
-                self.dead.add(post)
-                return True
+        for at, post in enumerate(stage.all_posts(len(self.plan.banks))):
+            for bank in post.banks:
+                if at not in self.dead and moment.charge_ratio[bank] <= _EMPTY and moment.bank_a[bank] > 0.0:
+                    self._happened(EventKind.EMPTY, self.plan.banks[bank].key, moment.bank_v[bank])
+                    self.dead.add(at)
+                    return True
         return False
 
     def _watches(self, stage: Stage) -> list[Watch]:
@@ -210,7 +210,7 @@ class _Running:
         """Step until ``until_s`` or the first crossing."""
         watches = self._watches(stage)
         rate, span_s = now.derivative(self.state), _FIRST_STEP_S
-        before = Readings.at(now, self.state, rate)
+        before = Readings(now, self.state, rate)
         while self.now_s < until_s:
             span_s = min(span_s, until_s - self.now_s)
             step = take_step(now.derivative, self.state, rate, span_s, self.tolerance)
@@ -223,11 +223,11 @@ class _Running:
             def redo(shorter_s: float, state: Floats = state, began: Floats = began) -> Step:
                 return take_step(now.derivative, state, began, shorter_s, self.tolerance)
 
-            after = Readings.at(now, step.state, step.rate)
+            after = Readings(now, step.state, step.rate)
             crossing = first_crossing(watches, now, before, after, span_s, redo)
             if crossing is not None:
                 span_s, step = crossing.span_s, crossing.step
-                after = Readings.at(now, step.state, step.rate)
+                after = Readings(now, step.state, step.rate)
             last = until_s - self.now_s <= span_s
             self.state, rate = step.state, step.rate
             self.now_s = until_s if last else self.now_s + span_s

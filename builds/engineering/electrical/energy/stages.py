@@ -7,7 +7,7 @@ from builds.engineering.electrical.energy.posts import Supply
 from builds.engineering.errors import OutOfRange
 from builds.engineering.ranges import check_at_least, check_count, check_key, check_within
 
-__all__ = ["Crank", "CutOut", "Plan", "ShedRule", "Stage"]
+__all__ = ["Crank", "CutOut", "Plan", "Post", "ShedRule", "Stage"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,27 +40,55 @@ class CutOut:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Post:
+    """
+    Batteries that stand side by side, with what charges them there, the highest set first.
+
+    The loads are at the first battery; ``link_ohm`` is what lies between it and each of them, 0 where nothing is given.
+    """
+
+    banks: tuple[int, ...]
+    supplies: tuple[Supply, ...] = ()
+    link_ohm: tuple[float, ...] = ()
+
+    def __post_init__(self) -> None:
+        check_within("number of batteries", len(self.banks), 1, 100)
+        for supply in self.supplies:
+            check_within("held_v", supply.held_v, 0.1, 100.0)
+            check_at_least("limit_a", supply.limit_a, 0.0)
+        if self.link_ohm and len(self.link_ohm) != len(self.banks):
+            raise OutOfRange("link_ohm", len(self.link_ohm), "one for each battery")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Stage:
     """
     A stretch of time in which nothing changes but what voltage and timers switch.
 
-    ``joined`` tells that the isolator is closed: all batteries and loads are then on the first battery's post, and a source
-    there is ``supplies[0]``. ``cranks`` tells that the engine is being started all through it, with the isolator open and no
-    source. ``segment`` names the segment of the profile it belongs to.
+    ``posts`` are the batteries that stand together or are charged; the others stand alone, behind them in order. ``cranks``
+    tells that the engine is being started all through it, every battery alone and nothing charging. ``segment`` names the
+    segment of the profile it belongs to.
     """
 
     segment: str
     duration_s: float
-    joined: bool = False
-    supplies: tuple[Supply | None, ...] = ()
+    posts: tuple[Post, ...] = ()
     cranks: bool = False
     cut_outs: tuple[CutOut, ...] = ()
 
     def __post_init__(self) -> None:
         check_key("segment", self.segment)
         check_within("duration_s", self.duration_s, 0.0, 1e8)
-        if self.cranks and (self.joined or any(self.supplies)):
-            raise OutOfRange("cranks", self.cranks, "only where the isolator is open and nothing supplies")
+        if self.cranks and self.posts:
+            raise OutOfRange("cranks", self.cranks, "only where every battery is alone and nothing charges")
+        placed = [bank for post in self.posts for bank in post.banks]
+        if len(set(placed)) != len(placed):
+            raise OutOfRange("posts", placed, "such that each battery is at one")
+
+    def all_posts(self, count: int) -> tuple[Post, ...]:
+        """Return a post for each of so many batteries: those given, then one for each that stands alone."""
+        placed = {bank for post in self.posts for bank in post.banks}
+        return (*self.posts, *(Post(banks=(bank,)) for bank in range(count) if bank not in placed))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -17,6 +17,7 @@ __all__ = ["INSTANT_S", "Crossing", "Readings", "Watch", "first_crossing"]
 
 INSTANT_S = 1e-4  # switching instants are found to a tenth of a millisecond
 _NUDGE_S = 0.05
+_NEAR_V, _NEAR_RATIO = 0.25, 0.02  # no quantity goes this far and back again within one step
 _TRIES = 80
 
 
@@ -45,21 +46,21 @@ class Crossing:
     watches: tuple[Watch, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
 class Readings:
-    """A moment, and the one a little later: how everything that is watched stands and moves."""
+    """A moment, and how everything that is watched moves then; that is only looked at where something is near its level."""
 
-    here: Moment
-    later: Moment
+    __slots__ = ("_later", "_now", "_rate", "_state", "here")
 
-    @classmethod
-    def at(cls, now: Circumstances, state: Floats, rate: Floats) -> "Readings":
-        """Read a state that changes at a rate."""
-        return cls(now.moment(state), now.moment(state + _NUDGE_S * rate))
+    def __init__(self, now: Circumstances, state: Floats, rate: Floats) -> None:
+        self._now, self._state, self._rate = now, state, rate
+        self.here = now.moment(state)
+        self._later: Moment | None = None
 
     def slope(self, watch: Watch) -> float:
         """Return how fast a watch comes nearer, per second."""
-        return (watch.past(self.later) - watch.past(self.here)) / _NUDGE_S
+        if self._later is None:
+            self._later = self._now.moment(self._state + _NUDGE_S * self._rate)
+        return (watch.past(self._later) - watch.past(self.here)) / _NUDGE_S
 
 
 def first_crossing(
@@ -92,6 +93,9 @@ def first_crossing(
         if begin >= 0.0:
             continue
         if end < 0.0:
+            near = _NEAR_RATIO if watch.is_charge else _NEAR_V
+            if begin < -near and end < -near:
+                continue
             turn_s = _turn_s(begin, end, before.slope(watch), after.slope(watch), span_s)
             if turn_s is None:
                 continue

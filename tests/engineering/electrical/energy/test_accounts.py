@@ -9,24 +9,27 @@ from hypothesis import strategies as st
 
 from builds.engineering.electrical.energy.banks import Bank, bank_in_the_cold
 from builds.engineering.electrical.energy.laws import LoadLaw
-from builds.engineering.electrical.energy.posts import Supply
+from builds.engineering.electrical.energy.posts import Supply, Transfer
 from builds.engineering.electrical.energy.run_records import EventKind
 from builds.engineering.electrical.energy.simulation import simulate
-from builds.engineering.electrical.energy.stages import Crank, Plan, ShedRule, Stage
+from builds.engineering.electrical.energy.stages import Crank, Plan, Post, ShedRule, Stage
 from builds.engineering.errors import OutOfRange
 from tests.engineering.electrical.energy.vehicles import bank
 
 # 1e-9 of the throughput is what is asked for; sums stepped with the same weights agree to rounding
 CONSERVED = 1e-9
 
-stages = st.one_of(
+supply = st.builds(Supply, st.floats(12.2, 14.8), st.floats(0, 250))
+converter = st.builds(Supply, st.floats(13.0, 14.8), st.floats(0, 40), st.just(Transfer(1, 0.88, 3.0)))
+posts = st.one_of(
+    st.just(()),
+    st.builds(lambda one: (Post(banks=(0, 1), supplies=(one,), link_ohm=(0.0, 0.003)),), supply),
     st.builds(
-        Stage,
-        segment=st.just("s"),
-        duration_s=st.floats(1, 20_000),
-        joined=st.booleans(),
-        supplies=st.tuples(st.builds(Supply, st.floats(12.2, 14.8), st.floats(0, 250))),
+        lambda one, other: (Post(banks=(1,), supplies=(one,)), Post(banks=(0,), supplies=(other,))), converter, supply
     ),
+)
+stages = st.one_of(
+    st.builds(Stage, segment=st.just("s"), duration_s=st.floats(1, 20_000), posts=posts),
     st.just(Stage(segment="s", duration_s=3.0, cranks=True)),
 )
 laws = st.builds(LoadLaw, st.floats(0, 60), st.floats(0, 3), st.floats(0, 400))
@@ -42,7 +45,7 @@ laws = st.builds(LoadLaw, st.floats(0, 60), st.floats(0, 3), st.floats(0, 400))
 def test_coulombs_are_conserved(drawn: list[Stage], taken: list[LoadLaw], first: float, second: float) -> None:
     banks = (
         bank("start", recovery_ohm=0.004, charge_ratio=0.9),
-        bank("house", capacity_ah=200, recovery_ohm=0.002, link_ohm=0.003),
+        bank("house", capacity_ah=200, recovery_ohm=0.002),
     )
     rules = tuple(
         ShedRule(key=f"S{n}", bank=n, off_below_v=12.2, off_delay_s=30 * n, on_above_v=12.4, on_delay_s=60)
@@ -148,7 +151,9 @@ def test_cold_costs_capacity_and_raises_resistance(at_c: float, capacity: float,
         pytest.param(lambda: Plan(banks=(), stages=()), id="no battery"),
         pytest.param(lambda: Plan(banks=(bank(),), stages=(), start_ratio=(0.5, 0.5)), id="charge of another battery"),
         pytest.param(lambda: Plan(banks=(bank(),), stages=(Stage(segment="s", duration_s=1, cranks=True),)), id="no starter"),
-        pytest.param(lambda: Stage(segment="s", duration_s=1, cranks=True, joined=True), id="cranked with the isolator closed"),
+        pytest.param(lambda: Stage(segment="s", duration_s=1, cranks=True, posts=(Post(banks=(0,)),)), id="cranked while something charges"),
+        pytest.param(lambda: Stage(segment="s", duration_s=1, posts=(Post(banks=(0,)), Post(banks=(0,)))), id="a battery twice"),
+        pytest.param(lambda: Post(banks=(0, 1), link_ohm=(0.0,)), id="a link too few"),
         pytest.param(lambda: LoadLaw(0.0, -1.0, 0.0), id="a load that gives"),
         pytest.param(lambda: bank_in_the_cold(temperature_c=-60), id="too cold"),
     ],

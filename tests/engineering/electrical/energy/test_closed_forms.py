@@ -6,11 +6,11 @@ import pytest
 
 from builds.engineering.electrical.battery import discharge_at
 from builds.engineering.electrical.energy.laws import LoadLaw
-from builds.engineering.electrical.energy.posts import Supply, flows_at_post
+from builds.engineering.electrical.energy.posts import Supply, Transfer, flows_at_post
 from builds.engineering.electrical.energy.run_records import EventKind
 from builds.engineering.electrical.energy.simulation import simulate
-from builds.engineering.electrical.energy.stages import Plan, Stage
-from tests.engineering.electrical.energy.vehicles import always, bank, one_stage
+from builds.engineering.electrical.energy.stages import Plan, Post, Stage
+from tests.engineering.electrical.energy.vehicles import always, bank, charged, one_stage
 
 
 # P3 to P8 of the published rated-hours form: capacity, exponent, current, hours to empty
@@ -63,7 +63,7 @@ def test_a_resistive_load_follows_the_falling_voltage() -> None:
 def test_charge_comes_back_at_the_acceptance_and_then_with_its_time_constant() -> None:
     # from half: 50 Ah missing at 20 A until 20 A x 1.5 h = 30 Ah are missing, which is 1 h; then exp(-t / 1.5 h)
     banks = (bank(absorption_h=1.5),)
-    stage = Stage(segment="charge", duration_s=3600 * 4, joined=True, supplies=(Supply(14.4, 200.0),))
+    stage = charged("charge", 3600 * 4, 14.4, 200.0)
 
     run = simulate(Plan(banks=banks, stages=(stage,), start_ratio=(0.5,)), always(LoadLaw(10.0)))
 
@@ -73,7 +73,7 @@ def test_charge_comes_back_at_the_acceptance_and_then_with_its_time_constant() -
 
 
 def test_what_charging_loses_is_an_account_of_its_own() -> None:
-    stage = Stage(segment="charge", duration_s=1800, joined=True, supplies=(Supply(14.4, 200.0),))
+    stage = charged("charge", 1800, 14.4, 200.0)
     plan = Plan(banks=(bank(charge_ratio=0.8),), stages=(stage,), start_ratio=(0.5,))
 
     account = simulate(plan, always(LoadLaw())).accounts.banks[0]
@@ -85,7 +85,7 @@ def test_what_charging_loses_is_an_account_of_its_own() -> None:
 
 def test_a_source_at_its_limit_leaves_the_rest_to_the_battery() -> None:
     # 135 A of loads, 100 A at idle: 35 A from the battery, 35 Ah an hour but for Peukert's extra
-    stage = Stage(segment="idle", duration_s=3600, joined=True, supplies=(Supply(14.2, 100.0),))
+    stage = charged("idle", 3600, 14.2, 100.0)
     run = simulate(Plan(banks=(bank(peukert_exponent=1.0),), stages=(stage,)), always(LoadLaw(135.0)))
 
     assert run.accounts.source_ah == pytest.approx(100.0)
@@ -107,11 +107,40 @@ def test_voltage_sags_and_comes_back_with_its_time_constant() -> None:
     assert at_end[-1] == pytest.approx(rest_v - sag_v * math.exp(-1800 / 900), abs=1e-7)
 
 
+def test_of_two_sources_the_higher_set_gives_first() -> None:
+    # 100 A from the one at 14.2 V, then 40 A from the one at 13.6 V, which sets the voltage; above 150 A the battery helps
+    supplies = [Supply(14.2, 100.0), Supply(13.6, 50.0)]
+
+    first, both, all_ = (
+        flows_at_post([12.8], [0.005], [0.0], LoadLaw(amps), supplies) for amps in (90.0, 140.0, 180.0)
+    )
+
+    assert (first.voltage_v, first.source_a) == (14.2, 90.0)
+    assert (both.voltage_v, both.source_a) == (13.6, 140.0)
+    assert all_.source_a == 150.0
+    assert all_.voltage_v == pytest.approx(12.8 - 30 * 0.005)
+
+
+def test_what_a_converter_charges_with_is_paid_for_behind_it() -> None:
+    # 20 A at 14.4 V into the house battery, 90 % efficient, 2 W for itself: 322 W from the other at about 12.5 V
+    banks = (bank("house", internal_ohm=0.004), bank("start", internal_ohm=0.004))
+    posts = (Post(banks=(0,), supplies=(Supply(14.4, 20.0, Transfer(1, 0.9, 2.0)),)), Post(banks=(1,)))
+    stage = Stage(segment="s", duration_s=600, posts=posts)
+    run = simulate(Plan(banks=banks, stages=(stage,), start_ratio=(0.5, 1.0)), always(LoadLaw(0.0), LoadLaw(5.0)))
+
+    # 50 Ah are missing, so the battery takes its 20 A; the other gives 5 A and 322 W: 12.8 - (5 + 322 / V) x 4 mΩ = V
+    given_a = run.trace.bank_a[0, 1]
+    volts = 12.8 - given_a * 0.004
+    assert run.trace.bank_a[0, 0] == pytest.approx(-20.0)
+    assert given_a == pytest.approx(5.0 + (14.4 * 20 / 0.9 + 2) / volts)
+    assert abs(run.accounts.difference_ah) < 1e-9 * run.accounts.throughput_ah
+
+
 def test_joined_batteries_even_out_through_their_resistances() -> None:
     # 12.8 V and 12.3 V behind 4 and 4 + 6 mΩ: 0.5 V / 14 mΩ = 35.7 A flow, but the flat one takes 20 A at most
-    banks = (bank("full"), bank("flat", link_ohm=0.006))
-    freely = (bank("full"), bank("flat", link_ohm=0.006, acceptance_per_h=1.0))
-    stage = Stage(segment="joined", duration_s=60, joined=True)
+    banks = (bank("full"), bank("flat"))
+    freely = (bank("full"), bank("flat", acceptance_per_h=1.0))
+    stage = Stage(segment="joined", duration_s=60, posts=(Post(banks=(0, 1), link_ohm=(0.0, 0.006)),))
 
     held = simulate(Plan(banks=banks, stages=(stage,), start_ratio=(1.0, 0.5)), always(LoadLaw()))
     free = simulate(Plan(banks=freely, stages=(stage,), start_ratio=(1.0, 0.5)), always(LoadLaw()))
@@ -122,14 +151,14 @@ def test_joined_batteries_even_out_through_their_resistances() -> None:
 
 def test_constant_power_meets_the_upper_of_two_voltages() -> None:
     # 12 V behind 10 mΩ and 600 W: V = (12 + sqrt(144 - 24)) / 2
-    flows = flows_at_post([12.0], [0.01], [0.0], LoadLaw(0.0, 0.0, 600.0), None)
+    flows = flows_at_post([12.0], [0.01], [0.0], LoadLaw(0.0, 0.0, 600.0))
 
     assert flows.voltage_v == pytest.approx((12 + math.sqrt(120)) / 2, rel=1e-12)
     assert flows.works
 
 
 def test_loads_that_no_voltage_can_carry_take_nothing() -> None:
-    flows = flows_at_post([12.0], [0.01], [0.0], LoadLaw(0.0, 0.0, 4000.0), None)  # 12² / (4 x 10 mΩ) = 3600 W at most
+    flows = flows_at_post([12.0], [0.01], [0.0], LoadLaw(0.0, 0.0, 4000.0))  # 12² / (4 x 10 mΩ) = 3600 W at most
 
     assert not flows.works
     assert flows.load_a == 0.0

@@ -2,9 +2,10 @@
 
 from builds.engineering.electrical.energy.banks import Bank
 from builds.engineering.electrical.energy.laws import LawsOf, LoadLaw
-from builds.engineering.electrical.energy.stages import Plan, Stage
+from builds.engineering.electrical.energy.posts import Supply
+from builds.engineering.electrical.energy.stages import Plan, Post, Stage
 
-__all__ = ["always", "bank", "one_stage"]
+__all__ = ["always", "bank", "charged", "one_stage"]
 
 
 def bank(key: str = "house", **more: float) -> Bank:
@@ -28,3 +29,8 @@ def always(*laws: LoadLaw) -> LawsOf:
 def one_stage(hours: float, **more: object) -> Plan:
     """One battery through one stage."""
     return Plan(banks=(bank(**more),), stages=(Stage(segment="all", duration_s=3600 * hours),))  # type: ignore[arg-type]
+
+
+def charged(segment: str, duration_s: float, held_v: float, limit_a: float) -> Stage:
+    """A stage in which a source charges the first battery."""
+    return Stage(segment=segment, duration_s=duration_s, posts=(Post(banks=(0,), supplies=(Supply(held_v, limit_a),)),))

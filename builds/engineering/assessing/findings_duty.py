@@ -1,0 +1,200 @@
+"""Findings about duty profiles, shedding and restart, timers after the key, and the engine-off test of the reserve."""
+
+import math
+from collections.abc import Iterator
+
+from builds.engineering.assessing.condition_results import solved_conditions
+from builds.engineering.assessing.duty_plan import shed_loads
+from builds.engineering.assessing.duty_results import ProfileRun
+from builds.engineering.assessing.indexed import IndexedDesign
+from builds.engineering.assessing.states import Network
+from builds.engineering.assessing.totals import run_ons
+from builds.engineering.assessing.words import (
+    ampere_hours,
+    amperes,
+    hours,
+    listing,
+    of_condition,
+    of_load,
+    of_node,
+    percent,
+    volts,
+)
+from builds.engineering.assessment import ProfileResult, ProfileShedding, ReserveResult
+from builds.engineering.catalogue import found
+from builds.engineering.design import DutyProfile
+from builds.engineering.electrical.energy.run_records import EventKind
+from builds.engineering.findings import Change, Finding, Number, ProposedFix
+
+__all__ = ["profile_findings", "reserve_findings", "shedding_findings"]
+
+_SAME = 1e-9
+_CHATTERS = 2  # off, on by itself and off again within one segment
+
+
+def profile_findings(
+    index: IndexedDesign, runs: tuple[ProfileRun, ...], results: tuple[ProfileResult, ...]
+) -> Iterator[Finding]:
+    """Yield what the simulated profiles show."""
+    simulated = {done.profile.key for done in runs}
+    for profile in index.design.duty_profiles:
+        if profile.key not in simulated and index.batteries():
+            yield found("profile-without-segments", f"duty:{profile.key}", profile=_named(profile))
+    for done, result in zip(runs, results, strict=True):
+        yield from _batteries(index, done, result)
+        yield from _starts(index, done, result)
+        yield from _chatter(index, done, result)
+
+
+def _named(profile: DutyProfile) -> str:
+    return f"“{profile.name.strip() or profile.key}”"
+
+
+def _segment_at(done: ProfileRun, at_h: float) -> str:
+    now_h = 0.0
+    for stage in done.plan.plan.stages:
+        now_h += stage.duration_s / 3600
+        if at_h <= now_h:
+            return stage.segment
+    return done.plan.plan.stages[-1].segment
+
+
+def _batteries(index: IndexedDesign, done: ProfileRun, result: ProfileResult) -> Iterator[Finding]:
+    profile = done.profile
+    for battery in result.batteries:
+        node = index.nodes[battery.key]
+        if battery.cut_off_h is not None:
+            yield found(
+                "profile-battery-low", f"duty:{profile.key}",
+                numbers=(Number(name="time", value=battery.cut_off_h, unit="h"),
+                         Number(name="lowest charge", value=battery.lowest_ratio, unit="1")),
+                profile=_named(profile), battery=of_node(node), time=hours(battery.cut_off_h),
+                segment=_segment_at(done, battery.cut_off_h),
+            )  # fmt: skip
+        elif battery.taken_ah > 0 and battery.end_ratio < profile.start_ratio - 0.01:
+            yield found(
+                "profile-not-recovered", f"duty:{profile.key}",
+                numbers=(Number(name="end", value=battery.end_ratio, unit="1"),),
+                profile=_named(profile), battery=of_node(node), end=percent(battery.end_ratio), start=percent(profile.start_ratio),
+            )  # fmt: skip
+
+
+def _starts(index: IndexedDesign, done: ProfileRun, result: ProfileResult) -> Iterator[Finding]:
+    """The first start that fails, and for each set of loads the first start at which it drops out."""
+    profile, said = done.profile, set()
+    failed = next((start for start in result.starts if not start.holds), None)
+    if failed is not None:
+        yield found(
+            "will-not-restart", f"duty:{profile.key}",
+            numbers=(Number(name="starter", value=failed.starter_v, unit="V"), Number(name="least", value=failed.least_v, unit="V")),
+            profile=_named(profile), segment=failed.segment, voltage=volts(failed.starter_v), least=volts(failed.least_v),
+        )  # fmt: skip
+    for start, record in zip(result.starts, done.run.starts, strict=True):
+        if start.dropped and start.dropped not in said:
+            said.add(start.dropped)
+            names = tuple(of_load(index.loads[key])[0].lower() + of_load(index.loads[key])[1:] for key in start.dropped)
+            yield found(
+                "restart-drops-load", f"segment:{start.segment}",
+                numbers=(Number(name="post", value=record.post_v, unit="V"),),
+                profile=_named(profile), segment=start.segment, loads=listing(names),
+                drop="drop" if len(names) > 1 else "drops", voltage=volts(record.post_v),
+            )  # fmt: skip
+
+
+def _chatter(index: IndexedDesign, done: ProfileRun, result: ProfileResult) -> Iterator[Finding]:
+    """Said once a step, of the segment in which it goes off most often."""
+    steps = {step.key: step for step in index.design.shed_steps}
+    worst: dict[str, ProfileShedding] = {}
+    for item in result.shedding:
+        if item.count >= _CHATTERS and item.count > (worst[item.step].count if item.step in worst else 0):
+            worst[item.step] = item
+    for item in worst.values():
+        step = steps[item.step]
+        proposed_v = _above_rest(done, item.step, item.segment)
+        fix = ProposedFix(
+            label=f"Restore above {volts(proposed_v)}",
+            changes=(Change(subject=f"shed:{step.key}", field="on_above_v", value=proposed_v),),
+        )
+        yield found(
+            "shedding-chatters", f"shed:{step.key}", numbers=(Number(name="times", value=float(item.count), unit="1"),), fix=fix,
+            profile=_named(done.profile), step=step.key, count=str(item.count), segment=item.segment,
+            restore=volts(step.on_above_v), proposed=volts(proposed_v),
+        )  # fmt: skip
+
+
+def _above_rest(done: ProfileRun, step: str, segment: str) -> float:
+    """A tenth of a volt above what the watched battery can come back to by itself once the step has switched off first."""
+    plan, run = done.plan.plan, done.run
+    bank = next(rule.bank for rule in plan.rules if rule.key == step)
+    first_s = next(
+        event.at_s
+        for event in run.events
+        if event.kind is EventKind.SHED and event.what == step and plan.stages[event.stage].segment == segment
+    )
+    at = int((run.trace.time_s <= first_s).sum()) - 1
+    removed_ah = (1.0 - float(run.trace.charge_ratio[at, bank])) * plan.banks[bank].capacity_ah
+    return math.ceil((plan.banks[bank].rest_v(removed_ah) + 0.05) * 10) / 10
+
+
+def shedding_findings(index: IndexedDesign, network: Network) -> Iterator[Finding]:
+    """Yield steps that shed nothing or what is never to be shed, and timers that take too much by themselves."""
+    sheds = shed_loads(index)
+    for load in index.design.loads:
+        if load.never_shed and load.shed_step:
+            yield found(
+                "never-shed-in-step", f"load:{load.key}",
+                fix=ProposedFix(label="Take it out of the step", changes=(Change(subject=f"load:{load.key}", field="shed_step", value=""),)),
+                load=of_load(load), step=load.shed_step,
+            )  # fmt: skip
+    named = {load.shed_step for load in index.design.loads}
+    for key in sheds:
+        if key not in named:
+            yield found("shed-step-empty", f"shed:{key}", step=key)
+    usable = index.numbers["key-off-usable"]
+    for battery, used_ah in run_ons(index, network):
+        allowed_ah = usable * (battery.battery.capacity_ah if battery.battery else 0.0)
+        if used_ah > allowed_ah * (1 + _SAME):
+            yield found(
+                "run-on-flattens", f"node:{battery.key}",
+                numbers=(Number(name="used", value=used_ah, unit="Ah"), Number(name="limit", value=allowed_ah, unit="Ah")),
+                used=ampere_hours(used_ah), battery=of_node(battery), allowed=ampere_hours(allowed_ah),
+            )  # fmt: skip
+
+
+def reserve_findings(index: IndexedDesign, network: Network, results: tuple[ReserveResult, ...]) -> Iterator[Finding]:
+    """Yield engine-off tests that fail, or that cannot be judged."""
+    held = solved_conditions(network)
+    for place, condition in enumerate(index.design.conditions):
+        if condition.reserve_test_min is None or place not in held:
+            continue
+        state, column = held[place]
+        for node, current_a in zip(
+            index.batteries(), (state.feeding.battery @ state.worst.mean_a[:, column]).tolist(), strict=True
+        ):
+            if node.battery is not None and node.battery.reserve_min is None and current_a > 0:
+                yield found(
+                    "reserve-unknown",
+                    f"condition:{condition.key}",
+                    condition=of_condition(condition),
+                    battery=of_node(node),
+                )
+    for result in results:
+        yield from _reserve(index, result)
+
+
+def _reserve(index: IndexedDesign, result: ReserveResult) -> Iterator[Finding]:
+    condition, node = index.conditions[result.key], index.nodes[result.battery]
+    if result.used_ah > result.allowed_ah * (1 + _SAME):
+        yield found(
+            "reserve-check-failed", f"condition:{condition.key}",
+            numbers=(Number(name="used", value=result.used_ah, unit="Ah"), Number(name="limit", value=result.allowed_ah, unit="Ah"),
+                     Number(name="load", value=result.load_a, unit="A")),
+            condition=of_condition(condition), battery=of_node(node), used=f"{ampere_hours(result.used_ah)} at {amperes(result.load_a)}",
+            minutes=f"{result.minutes:g} min", allowed=ampere_hours(result.allowed_ah), ratio=percent(index.numbers["reserve-usable"]),
+        )  # fmt: skip
+    elif result.starter_v is not None and result.least_v is not None and result.starter_v < result.least_v:
+        yield found(
+            "reserve-no-restart", f"condition:{condition.key}",
+            numbers=(Number(name="starter", value=result.starter_v, unit="V"), Number(name="least", value=result.least_v, unit="V")),
+            condition=of_condition(condition), voltage=volts(result.starter_v), least=volts(result.least_v),
+        )  # fmt: skip

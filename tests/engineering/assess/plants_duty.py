@@ -1,0 +1,78 @@
+"""
+Faults of use over time, planted in the sound build: what a duty profile, the shedding and the reserve test bring to light.
+
+The auxiliary battery (100 Ah) carries the watch, 6 A of radio at 12.8 V and a fifth of 2 A of lamps: half of it lasts about
+7.6 h. The starting battery (90 Ah, 6 mΩ) is left with about 11.2 V at the tables' 250 A.
+"""
+
+from dataclasses import replace
+
+from builds.engineering.design import Design, DutyProfile, DutySegment, LoadUse, ShedStep
+from tests.engineering.assess.designs import changed
+from tests.engineering.assess.plants import Plant, plant
+
+__all__ = ["DUTY", "day", "step"]
+
+STEP = ShedStep(key="S1", name="lamps", off_below_v=12.6, on_above_v=13.2)
+
+
+def day(design: Design, *segments: tuple[str, float], **profile: float) -> Design:
+    """A profile of conditions and minutes."""
+    return replace(
+        design,
+        duty_profiles=(DutyProfile(key="day", name="a day", **profile),),
+        duty_segments=tuple(
+            DutySegment(key=f"T{place}", profile="day", condition=condition, duration_min=minutes)
+            for place, (condition, minutes) in enumerate(segments, start=1)
+        ),
+    )
+
+
+def step(design: Design, *loads: str, **figures: float) -> Design:
+    """A step of the shedding, and the loads that go off with it."""
+    for key in loads:
+        design = changed(design, "load", key, shed_step="S1")
+    return replace(design, shed_steps=(replace(STEP, **figures),))
+
+
+def battery(design: Design, key: str, **figures: float) -> Design:
+    """A battery with other figures."""
+    spec = next(node.battery for node in design.nodes if node.key == key)
+    assert spec is not None
+    return changed(design, "node", key, battery=replace(spec, **figures))
+
+
+def reserve_test(design: Design, minutes: float, *loads: str) -> Design:
+    """The watch as the load of an engine-off test."""
+    on = tuple(LoadUse(load=key) for key in loads)
+    return changed(design, "condition", "watch", reserve_test_min=minutes, uses=on, min_hours=None)
+
+
+DUTY: tuple[Plant, ...] = (
+    plant("a watch longer than its battery lasts", lambda d: day(d, ("watch", 600)), ("profile-battery-low", "duty:day")),
+    plant("a day that ends lower than it began", lambda d: day(d, ("watch", 240), ("driving", 10)),
+          ("profile-not-recovered", "duty:day")),
+    plant("a profile of nothing", day, ("profile-without-segments", "duty:day")),
+    plant("a starter that needs more than the battery has", lambda d: day(d, ("driving", 60), crank_least_v=12.0),
+          ("will-not-restart", "duty:day")),
+    # 12.8 V - 500 A x 6 mΩ = 9.8 V and what the loads take: the siren amplifier drops out below 10 V
+    plant("a module that drops out while cranking", lambda d: day(d, ("driving", 60), crank_a=500.0, crank_least_v=5.0),
+          ("restart-drops-load", "segment:T1")),
+    plant("a step that is restored by letting go", lambda d: step(day(d, ("watch", 240)), "RADIO", on_above_v=12.62),
+          ("shedding-chatters", "shed:S1")),
+    plant("a load on both lists", lambda d: changed(step(d, "LOCKER"), "load", "LOCKER", never_shed=True),
+          ("never-shed-in-step", "load:LOCKER")),
+    plant("a step for nothing", step, ("shed-step-empty", "shed:S1")),
+    # 12 A for half of 400 min are 40 Ah; 40 % of 90 Ah are 36
+    plant("a timer that takes the battery with it", lambda d: changed(d, "load", "BAR", run_on_min=400.0),
+          ("run-on-flattens", "node:BAT1"), ("key-off-days-few", "build")),
+    # about 8 A for 300 min are 40 Ah; half of 100 min at 25 A are 20.8
+    plant("a test that takes more than half the reserve",
+          lambda d: reserve_test(battery(d, "BAT2", reserve_min=100.0), 300.0, "RADIO", "LOCKER"),
+          ("reserve-check-failed", "condition:watch")),
+    plant("a test after which the engine does not start",
+          lambda d: reserve_test(battery(d, "BAT1", reserve_min=120.0, internal_mohm=12.5), 10.0, "SCENE"),
+          ("reserve-no-restart", "condition:watch")),
+    plant("a test against a reserve nobody wrote down", lambda d: reserve_test(d, 10.0, "RADIO"),
+          ("reserve-unknown", "condition:watch")),
+)  # fmt: skip
