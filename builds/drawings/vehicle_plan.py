@@ -15,7 +15,7 @@ from builds.engineering.assessment import Assessment
 from builds.engineering.design import Design
 from builds.engineering.vocabulary import VehicleSide
 
-__all__ = ["draw_vehicle_plan"]
+__all__ = ["draw_body", "draw_vehicle_plan"]
 
 _KEY_LINE = 18.0
 _TYRE_MM = (720.0, 90.0)
@@ -55,7 +55,7 @@ def draw_vehicle_plan(
     frame = frame_of(design)
     labels = labels and not plain
     places = places_of(design, frame, numbered=labels)
-    parts = [_body(frame, design, palette), *(_hatched(place, palette) for place in places if place.guides)]
+    parts = [draw_body(frame, design, palette), *(_hatched(place, palette) for place in places if place.guides)]
     parts.append(_around(frame, design, assessment, palette, plain=plain))
     parts += [_leader(place, palette) for place in places]
     parts += [_place(place, palette, numbered=labels, plain=plain) for place in places]
@@ -76,7 +76,8 @@ def draw_vehicle_plan(
     )
 
 
-def _body(frame: Frame, design: Design, palette: Palette) -> str:
+def draw_body(frame: Frame, design: Design, palette: Palette) -> str:
+    """Return the outline of a vehicle with its tyres, windscreen and wheel."""
     left, right, top, bottom = frame.left, frame.right, frame.top, frame.foot
     nose = min(44.0, (bottom - top) / 4)
     outline = (

@@ -16,6 +16,7 @@ from builds.engineering.assessing.findings_access import access_findings
 from builds.engineering.assessing.findings_circuits import circuit_findings
 from builds.engineering.assessing.findings_duty import profile_findings, reserve_findings, shedding_findings
 from builds.engineering.assessing.findings_feeding import feeding_findings
+from builds.engineering.assessing.findings_functions import function_findings
 from builds.engineering.assessing.findings_identity import identity_findings
 from builds.engineering.assessing.findings_links import link_findings
 from builds.engineering.assessing.findings_parts import part_findings
@@ -51,6 +52,8 @@ from builds.engineering.assessment import (
 )
 from builds.engineering.design import Design
 from builds.engineering.findings import Finding
+from builds.engineering.functions.coupling import coupled
+from builds.engineering.functions.loaded_files import LoadedFile
 from builds.engineering.tables.loader import load_table, table_names
 
 __all__ = ["ENGINE_VERSION", "assess"]
@@ -58,14 +61,17 @@ __all__ = ["ENGINE_VERSION", "assess"]
 ENGINE_VERSION = "1.1"
 
 
-def assess(design: Design) -> Assessment:
+def assess(design: Design, loaded_files: tuple[LoadedFile, ...] = ()) -> Assessment:
     """
     Return everything the core says of a design.
 
     Parameters
     ----------
     design : Design
-        A build; what is named in it is expected to exist, as a document's reader and the database see to.
+        A build; what is named in it is expected to exist, as a document's reader and the database see to. A condition that
+        sets inputs of its function schedule has on what the rules light there.
+    loaded_files : tuple of LoadedFile
+        The latest loading of each programmable device, which are records of the vehicle and no part of its design.
 
     Returns
     -------
@@ -74,7 +80,7 @@ def assess(design: Design) -> Assessment:
         than a guess, and a blocking finding says why: a circuit that no battery feeds, that has no way back or that runs
         over a conductor no table has; and a condition without an operating point.
     """
-    index = index_design(design)
+    index = index_design(coupled(design))
     network = solve_states(index)
     power = _power(index, network)
     energy, weight, labour = energy_result(index, network), weight_result(index), labour_result(index)
@@ -83,6 +89,7 @@ def assess(design: Design) -> Assessment:
         *_power_findings(index, network, power),
         *_duty_findings(index, network, duty),
         *_other_findings(index, energy, weight),
+        *function_findings(design, loaded_files),
     )
     return Assessment(
         engine_version=ENGINE_VERSION,

@@ -1,5 +1,6 @@
 """
 The catalogue of findings: every id that an assessment can report, with its weight, its words and where its rule is from.
+Those of function schedules are kept beside what makes them, and are part of this one.
 
 One id has one severity and one sentence. The sentence is a template with named places, so that a translation is data; a
 finding fills them with figures rounded for people and carries the exact figures beside them. Ids are stable: documents,
@@ -13,6 +14,7 @@ from builds.engineering.catalogue_energy import DUTY
 from builds.engineering.catalogue_feeding import FEEDING
 from builds.engineering.catalogue_kind import BLOCKING, CAUTION, NOTE, SHOP, TREE, FindingKind, kind
 from builds.engineering.findings import Finding, Number, ProposedFix
+from builds.engineering.functions.catalogue import FUNCTION_CATALOGUE
 
 __all__ = ["CATALOGUE", "FindingKind", "found"]
 
@@ -354,6 +356,7 @@ CATALOGUE: Mapping[str, FindingKind] = MappingProxyType(
         )
         for entry in family
     }
+    | dict(FUNCTION_CATALOGUE)
 )
 
 

@@ -2,7 +2,8 @@
 
 from collections.abc import Iterator
 
-from builds.engineering.catalogue import CATALOGUE, FindingKind
+from builds.engineering.catalogue import CATALOGUE
+from builds.engineering.catalogue_kind import FindingKind
 from builds.engineering.findings import Severity
 
 __all__ = ["findings_page"]

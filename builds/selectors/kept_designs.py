@@ -14,6 +14,7 @@ from builds.engineering.assessment import Assessment
 from builds.engineering.design import Design
 from builds.models import Build
 from builds.selectors.engineering_inputs import design_of
+from builds.selectors.loaded_files import loaded_files_of
 
 __all__ = ["assessed_design", "forget_designs", "keep_design", "working_design"]
 
@@ -35,7 +36,7 @@ def assessed_design(build: Build) -> tuple[Design, Assessment]:
     found = _find(_versions(build))
     if found is None:
         design = design_of(build)
-        found = design, assess(design)
+        found = design, assess(design, loaded_files_of(build) if design.function_schedule else ())
         keep_design(build, *found)
     return found
 

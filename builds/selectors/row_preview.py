@@ -15,6 +15,7 @@ from builds.engineering.findings import Severity
 from builds.selectors.build_sheet import Sheet
 from builds.selectors.figure_words import ampere, hours, money, percent
 from builds.selectors.live_strip import worst_condition
+from builds.selectors.loaded_files import loaded_files_of
 
 __all__ = ["PreviewWord", "design_with", "design_with_rows", "preview_words"]
 
@@ -65,7 +66,7 @@ def _with(part: Any, changes: Mapping[str, Any]) -> Any:
 
 def preview_words(sheet: Sheet, changed: Design, *, family: str, key: str) -> list[PreviewWord]:
     """Return what would go where if ``changed`` were the design: the row's own figures first, then hours and price."""
-    after = assess(changed)
+    after = assess(changed, loaded_files_of(sheet.build) if changed.function_schedule else ())
     before = sheet.assessment
     words = _OWN_WORDS.get(family, _no_words)(sheet, changed, before, after, key)
     words += _shared_words(before, after)

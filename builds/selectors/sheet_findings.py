@@ -37,11 +37,14 @@ SECTIONS: tuple[tuple[int, str, str], ...] = (
     (9, "Registers", "registers"),
     (10, "Changes", "changes"),
     (11, "Packet", "packet"),
+    (12, "Functions", "functions"),
 )
 
 _SECTION_OF_FAMILY = {
     "circuit": 3, "load": 3, "run": 4, "node": 4, "condition": 5, "zone": 6, "part": 2, "operation": 7,
+    **dict.fromkeys(("functions", "rule", "claim", "given", "channel", "input", "head", "pattern", "set", "sync", "file"), 12),
 }  # fmt: skip
+_FUNCTIONS = 12
 _IDENTITY_IDS = frozenset({"vin-missing", "vin-check-digit"})
 _ENERGY_WORDS = ("key-off", "source", "battery")
 
@@ -139,7 +142,8 @@ def cards_of(sheet: Sheet) -> list[FindingCard]:
 def _card(sheet: Sheet, finding: Finding, homes: dict[str, str], override: FindingOverride | None) -> FindingCard:
     key = finding.subject.partition(":")[2]
     section = section_of(finding)
-    anchor = row_id(homes.get(finding.subject, finding.subject)) if key else SECTIONS[section - 1][2]
+    has_row = bool(key) and section != _FUNCTIONS  # the functions have a page of their own
+    anchor = row_id(homes.get(finding.subject, finding.subject)) if has_row else SECTIONS[section - 1][2]
     return FindingCard(
         id=finding.id,
         subject=finding.subject,

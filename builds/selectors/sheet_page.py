@@ -1,5 +1,6 @@
 """What stands on a build's sheet below its design: the buyer's rules, the checklist's progress, registers, revisions, edits."""
 
+from collections import Counter
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -10,6 +11,8 @@ from django.urls import NoReverseMatch, reverse
 from builds.drawings.progress import PhaseCount
 from builds.engineering.buyer_rules import DEFAULT_DROP_RULES, RULES
 from builds.engineering.design import Buyer, DropRule
+from builds.engineering.functions.proof import Verdict
+from builds.engineering.functions.reports import report_of
 from builds.engineering.functions.rewriting import statement_texts
 from builds.engineering.vocabulary import Phase
 from builds.models import Build, EditBatch, EditEntry, HoldReason, PacketIssue, Person, Revision, Stage
@@ -46,6 +49,7 @@ def below_design(sheet: Sheet) -> dict[str, Any]:
         "rules": rule_lines(sheet.design.buyer),
         "phases": _phases(build),
         "packet": _packet(build),
+        "functions": _functions(sheet),
         "checklist_address": _address("checklist", build),
         "packet_address": _address("packet", build),
         **registers_of(build),
@@ -53,6 +57,28 @@ def below_design(sheet: Sheet) -> dict[str, Any]:
             (hole, sheet.measures.diameter(float(hole.diameter_mm))) for hole in build.penetrations.select_related("by")
         ],
         **changes_of(build),
+    }
+
+
+def _functions(sheet: Sheet) -> dict[str, Any] | None:
+    """Return how large the function schedule is and how its claims stand; None where there is none."""
+    if not sheet.design.function_schedule:
+        return None
+    report = report_of(sheet.design.function_schedule)
+    if report.compiled is None:
+        return {"inputs": 0, "channels": 0, "rules": 0, "claims": [("blocking", "The text has faults")]}
+    schedule = report.compiled.schedule
+    counts = Counter(result.verdict for result in report.claims)
+    words = (
+        ("pass", "proved", Verdict.PROVED),
+        ("blocking", "refuted", Verdict.REFUTED),
+        ("caution", "open", Verdict.OPEN),
+    )
+    return {
+        "inputs": len(schedule.inputs),
+        "channels": len(schedule.channels),
+        "rules": len(schedule.rules),
+        "claims": [(state, f"{counts[verdict]} claims {word}") for state, word, verdict in words if counts[verdict]],
     }
 
 

@@ -6,6 +6,7 @@ from builds.engineering.design import Design
 from builds.engineering.findings import Severity
 from builds.models import Build
 from builds.selectors.engineering_inputs import design_of
+from builds.selectors.loaded_files import loaded_files_of
 
 __all__ = ["assess_build", "assess_design_of"]
 
@@ -13,7 +14,7 @@ __all__ = ["assess_build", "assess_design_of"]
 def assess_design_of(build: Build, design: Design | None = None) -> tuple[Design, Assessment]:
     """Return the working design (read here unless it is at hand) and what the core says of it; keep the counts."""
     design = design_of(build) if design is None else design
-    assessment = assess(design)
+    assessment = assess(design, loaded_files_of(build) if design.function_schedule else ())
     counts = {
         "blocking_count": assessment.count(Severity.BLOCKING),
         "caution_count": assessment.count(Severity.CAUTION),

@@ -21,6 +21,7 @@ from builds.models import (
     Circuit,
     CustomerGear,
     CustomerLink,
+    LoadedFile,
     PacketIssue,
     Person,
     Photo,
@@ -33,6 +34,8 @@ from builds.models import (
     TimeEntry,
 )
 from builds.services import assessments, authorisations, bays, checklists, customer_links, photos, registers, revisions
+from builds.services.device_files import record_loading
+from builds.services.function_schedules import replace_schedule
 from inventory.models import Part
 from tests.factories.builds import AT, make_designed_build, make_person, make_shop
 from tests.factories.floor import check_in, make_bay, make_photo_file
@@ -57,6 +60,7 @@ class FullBuild:
     splice: Splice
     penetration: BodyPenetration
     gear: CustomerGear
+    loading: LoadedFile
     removed: RemovedPart
     handover: CustomerLink
     handover_token: str
@@ -106,10 +110,19 @@ def make_two_builds() -> TwoBuilds:
     )
 
 
+_SCHEDULE = """input mode: selector off, respond
+channel lamp: lamp; facing front; zone CAB
+pattern beat: 300 ms on, 300 ms off
+rule go (priority 10): lamp flash beat when mode is respond; if lost, does not apply
+claim quiet: whenever mode is off and mode is not lost then lamp is off
+"""
+
+
 def _full_build(by: Person, place: BayPlace, first_circuit: str, *, number: int = 0) -> FullBuild:
     """A build whose first circuit has that number, and whose packet has that one."""
     build = make_designed_build(by)
     Circuit.objects.filter(build=build, number="101").update(number=first_circuit)
+    replace_schedule(build=build, text=_SCHEDULE, row_version=0, by=by, at=AT)
     revision = revisions.release(build=build, summary="As ordered", by=by, at=AT)
     authorisations.record(
         revision=revision, kind="purchase_order", authorised_by="P. Lund", reference="PO-1", by=by, at=AT
@@ -142,11 +155,15 @@ def _registers(build: Build, by: Person) -> dict[str, Any]:
     step = build.steps.filter(is_hold_point=False).order_by("line")[0]
     colour = int(build.pk) % 200
     picture = make_photo_file(size=(64 + colour, 48))
+    serial = registers.record_serial(part_line=build.parts.all()[0], serial="SN 1", by=by, at=AT)
     return {
         "photo": photos.add_photo(
             build=build, step=step, kind=Photo.Kind.STEP, content=picture, event_id=uuid4(), by=by, at=AT, caption="Panel"
         ),
-        "serial": registers.record_serial(part_line=build.parts.all()[0], serial="SN 1", by=by, at=AT),
+        "serial": serial,
+        "loading": record_loading(
+            serial=serial, file_name="lamps.cfg", file_sha256="0" * 64, file_version="1", firmware="2.0", by=by, at=AT
+        ),
         "splice": registers.write_splice(
             build=build, circuit_number="102", place="Behind locker 2", method="crimp", by=by, at=AT
         ),

@@ -289,6 +289,21 @@ _DESK: dict[str, Route] = {
     "register-swap": _of_thing(_form(Action.WRITE_REGISTER), "serial"),
     "register-seal": _of_thing(_form(Action.WRITE_REGISTER), "penetration"),
     "register-receive": _of_thing(_form(Action.WRITE_REGISTER), "gear"),
+    "function-detail": _of_build(
+        _get(_SEE), queries=("", "?claim=never&condition=x", "?in:mode=respond&past=%7B&moment=x")
+    ),
+    "function-play": _of_build(_get(_SEE), queries=("", "?in:mode=lost&wait=99999999999")),
+    "function-chart": _of_build(_get(_SEE)),
+    "function-text": _of_build(_form(_EDIT)),
+    "function-compare": _of_build(_get(_SEE), queries=("", "?with=A", "?with=Z", "?build=nobody")),
+    "function-condition": _of_build(_post(_EDIT)),
+    "function-statement": Route(
+        guards=_form(_EDIT),
+        fill=_build(subject="rule:go"),
+        foreign=(_build(subject="rule:nowhere"), _no_build(subject="rule:go")),
+    ),
+    "file-load": _of_build(_form(Action.WRITE_REGISTER)),
+    "file-read-back": _of_thing(_form(Action.WRITE_REGISTER), "loading"),
     "customer-list": Route(guards=_get(_SEE), queries=("", "?q=%00")),
     "customer-add": Route(guards=_form(Action.EDIT_CUSTOMER)),
     "customer-detail": Route(

@@ -29,7 +29,8 @@ covering           few settings that show it all
 ordering           in the order that changes fewest controls
 plan               the technician's test plan
 mutants            schedules with one fault, and how many of them a plan notices
-coupling           which loads a setting lights, and how
+coupling           which loads a setting lights, and how; conditions of a design joined to its schedule
+reports            all there is to say of a text, worked out once
 chart              the operator's chart by control
 catalogue          ids and words of the findings
 =================  =====================================================================================

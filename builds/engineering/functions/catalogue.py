@@ -8,7 +8,7 @@ The same kind of record as :mod:`builds.engineering.catalogue` holds for the res
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from builds.engineering.catalogue import FindingKind
+from builds.engineering.catalogue_kind import FindingKind
 from builds.engineering.findings import Finding, Number, Severity
 
 __all__ = ["FUNCTION_CATALOGUE", "found"]
@@ -89,7 +89,7 @@ _PARTS = (
           "Rule {rule}: its timer “{timer}” starts anew whenever {input} blinks or wavers.",
           "The timer never runs out, or runs out and starts again without end.",
           "Hold the input, or time something steadier.", _PROOF),
-    _kind("low-side-switched", _NOTE,
+    _kind("channel-low-side", _NOTE,
           "{channel} is switched in its way back: its load is live while it is off.",
           "A chafed wire behind the load turns it on, and its device does not open.",
           "Switch its feed where the load allows it.", _PRACTICE),
@@ -97,6 +97,25 @@ _PARTS = (
           "{channel} feeds load {load}, which the design does not have.",
           "What this channel takes is in no figure.",
           "Name a load of the design.", "the loads of this build"),
+)  # fmt: skip
+
+_DESIGN = (
+    _kind("channel-zone-missing", _CAUTION,
+          "{channel} stands in zone {zone}, which the platform does not have.",
+          "The picture cannot place it, and nobody knows where it is mounted.",
+          "Name a zone of the platform.", "the zones of this platform"),
+    _kind("load-held-steady", _CAUTION,
+          "Load {load} is sized as never steady, and {rules} {hold} {channels} steady.",
+          "Its fuse and wire are sized on its flashing current.",
+          "Say that the load can be steady, or let the rule flash.", _PRACTICE),
+    _kind("condition-setting-unknown", _BLOCKING,
+          "{condition} sets {setting}, which the function schedule does not know; expected {expected}.",
+          "What is on in this condition cannot be told, so its figures leave this setting out.",
+          "Set inputs of the schedule in the condition, or declare the input.", "the function schedule of this build"),
+    _kind("condition-load-dark", _NOTE,
+          "{condition} names {loads}, which {are} dark there by the rules.",
+          "Where a condition sets inputs, the rules say what is on of all they drive; the names are read over.",
+          "Take the names out of the condition, or change the rules.", "the function schedule of this build"),
 )  # fmt: skip
 
 _LIGHTS = (
@@ -130,7 +149,7 @@ _FILES = (
 )  # fmt: skip
 
 FUNCTION_CATALOGUE: Mapping[str, FindingKind] = MappingProxyType(
-    {kind.id: kind for family in (_CLAIMS, _RULES, _PARTS, _LIGHTS, _FILES) for kind in family}
+    {kind.id: kind for family in (_CLAIMS, _RULES, _PARTS, _DESIGN, _LIGHTS, _FILES) for kind in family}
 )
 
 

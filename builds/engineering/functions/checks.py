@@ -29,7 +29,7 @@ from builds.engineering.functions.sampling import take_sample
 from builds.engineering.functions.schedule import FunctionSchedule
 from builds.engineering.functions.words import outcome_words, trace_sentence
 
-__all__ = ["ScheduleReport", "check_schedule", "claim_finding"]
+__all__ = ["ScheduleReport", "check_schedule", "claim_finding", "fault_finding"]
 
 _OUTCOMES_NAMED = 3
 
@@ -71,7 +71,7 @@ def check_schedule(
     """
     resolved, faults = resolve_schedule(schedule)
     if faults:
-        return ScheduleReport(findings=tuple(map(_fault_finding, faults)), faults=faults)
+        return ScheduleReport(findings=tuple(map(fault_finding, faults)), faults=faults)
     compiled = compile_resolved(resolved)
     with SpaceInUse(compiled) as spaces:
         results = tuple(prove_claim(spaces, claim) for claim in resolved.claims)
@@ -87,9 +87,12 @@ def check_schedule(
     return ScheduleReport(findings=ordered, claims=results, compiled=compiled, solved=spaces.solved)
 
 
-def _fault_finding(fault: LanguageFault) -> Finding:
+def fault_finding(fault: LanguageFault) -> Finding:
+    """Return what is to be said of a fault in the text or the form of a schedule."""
     family, _, key = fault.subject.partition(":")
-    return found("schedule-fault", fault.subject, where=f"{family} {key}".capitalize(), message=fault.message)
+    place = f"Line {fault.place.line}, column {fault.place.column}" if fault.place.line else ""
+    where = place or f"{family} {key}".capitalize()
+    return found("schedule-fault", fault.subject or "functions:schedule", where=where, message=fault.message)
 
 
 def _solved_findings(spaces: SpaceInUse) -> Iterator[Finding]:

@@ -167,21 +167,24 @@ def _buttons(spaces: SpaceInUse, first: CompiledSchedule, second: CompiledSchedu
     for key in keys:
         if key in shared:
             for goes, stays in ((first, second), (second, first)):
-                uneven, told = _let_go_apart(goes, stays, key)
-                verdict, example = _looked_for(spaces, uneven)
-                if verdict is not Verdict.PROVED and _looked_for(spaces, told)[0] is not Verdict.PROVED:
+                verdict, example = _looked_for(spaces, _let_go_apart(goes, stays, key))
+                if verdict is Verdict.PROVED:
+                    continue
+                if _looked_for(spaces, _told_apart(goes, stays, key))[0] is not Verdict.PROVED:
                     how = "" if example is None else trace_sentence(spaces.compiled.schedule, example.trace)
                     yield OutputDifference(what=key, example=example, how=how)
                     break
 
 
-def _let_go_apart(goes: CompiledSchedule, stays: CompiledSchedule, key: str) -> tuple[Literal, Literal]:
-    """Where a button is let go in one and stays on in the other; and where outputs tell off there from on here."""
-    gates, own = goes.gates, goes.leaves_of(key)
-    on = {own.literal(ON): TRUE, own.literal(LOST): FALSE}
-    lets_go = gates.any_of(_releases_of(goes, key))
-    kept = -gates.replaced(gates.any_of(_releases_of(stays, key)), on)
-    off = gates.all_of((-own.literal(ON), -own.literal(LOST)))
+def _let_go_apart(goes: CompiledSchedule, stays: CompiledSchedule, key: str) -> Literal:
+    """Where a button is let go in one and would stay on in the other."""
+    lets_go = goes.gates.any_of(_releases_of(goes, key))
+    return goes.gates.all_of((lets_go, _kept(goes, stays, key), _off(goes, key)))
+
+
+def _told_apart(goes: CompiledSchedule, stays: CompiledSchedule, key: str) -> Literal:
+    """Where outputs tell a button that is off from there on in one from the same button kept on in the other."""
+    gates, on = goes.gates, _on(goes, key)
     numbers = {channel.key: number for number, channel in enumerate(stays.schedule.channels)}
     told = gates.any_of(
         gates.all_of((shown, -gates.replaced(channel_logics(stays)[numbers[channel.key]].shows.get(look, FALSE), on)))
@@ -189,7 +192,21 @@ def _let_go_apart(goes: CompiledSchedule, stays: CompiledSchedule, key: str) -> 
         if channel.key in numbers
         for look, shown in logic.shows.items()
     )
-    return gates.all_of((lets_go, kept, off)), gates.all_of((kept, told, off))
+    return gates.all_of((_kept(goes, stays, key), told, _off(goes, key)))
+
+
+def _kept(goes: CompiledSchedule, stays: CompiledSchedule, key: str) -> Literal:
+    return -goes.gates.replaced(goes.gates.any_of(_releases_of(stays, key)), _on(goes, key))
+
+
+def _on(goes: CompiledSchedule, key: str) -> dict[Literal, Literal]:
+    own = goes.leaves_of(key)
+    return {own.literal(ON): TRUE, own.literal(LOST): FALSE}
+
+
+def _off(goes: CompiledSchedule, key: str) -> Literal:
+    own = goes.leaves_of(key)
+    return goes.gates.all_of((-own.literal(ON), -own.literal(LOST)))
 
 
 def _releases_of(compiled: CompiledSchedule, key: str) -> list[Literal]:

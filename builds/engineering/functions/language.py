@@ -6,6 +6,7 @@ set in below it; a line whose first sign is ``#`` is a remark. Every statement i
 faults of all of them.
 """
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
@@ -15,7 +16,7 @@ from lark import Lark, UnexpectedInput
 
 from builds.engineering.functions.conditions import Condition, depth_of
 from builds.engineering.functions.faults import LanguageError, LanguageFault, Place, fault
-from builds.engineering.functions.names import ConditionResolver, names_of
+from builds.engineering.functions.names import ConditionResolver, folded, names_of
 from builds.engineering.functions.patterns import FlashPattern
 from builds.engineering.functions.reading import Node, Part, StatementReader
 from builds.engineering.functions.resolving import resolve_schedule
@@ -25,6 +26,7 @@ from builds.engineering.functions.syntax_faults import place_in, quoted_or, synt
 __all__ = ["family_of", "parse_condition", "parse_schedule", "parse_statement", "split_statements"]
 
 _MOST_LEVELS = 40  # what computes with a condition walks it level by level
+_HEAD = re.compile(r"""[a-z]+\s+(?:"([^"]*)"|([\w-]+))""")
 _GRAMMAR = Path(__file__).with_name("grammar.lark")
 _FAMILIES: dict[type, str] = {
     Input: "input",
@@ -82,6 +84,7 @@ def parse_schedule(text: str) -> FunctionSchedule:
     ('rear red',)
     """
     faults: list[LanguageFault] = []
+    unread: set[str] = set()
     places: dict[tuple[str, str], Place] = {}
     statements: dict[str, _Statement] = {}
     parts: dict[str, list[Part]] = {field: [] for field in _FIELDS.values()}
@@ -90,6 +93,7 @@ def parse_schedule(text: str) -> FunctionSchedule:
             part, reader = _read(statement)
         except LanguageError as error:
             faults += error.faults
+            unread.add(_head(statement.text))
             continue
         family = _FAMILIES[type(part)]
         subject = f"{family}:{part.key}"
@@ -111,10 +115,17 @@ def parse_schedule(text: str) -> FunctionSchedule:
 
     made = FunctionSchedule(**{field: tuple(found) for field, found in parts.items()})  # type: ignore[arg-type]
     resolved, unresolved = resolve_schedule(made, place_of)
-    faults += unresolved
+    # what a statement with a fault of its own would have declared is not missing
+    faults += [one for one in unresolved if folded(one.found) not in unread]
     if faults:
         raise LanguageError(tuple(sorted(faults, key=lambda one: (one.place.line, one.place.column))))
     return resolved
+
+
+def _head(text: str) -> str:
+    """The name that a statement which cannot be read would have declared, as far as it can be told."""
+    found = _HEAD.match(text)
+    return folded(found[1] or found[2]) if found else ""
 
 
 def parse_statement(text: str) -> Part:

@@ -8,7 +8,6 @@ from builds.engineering.findings import Finding
 from builds.engineering.functions.catalogue import found
 from builds.engineering.functions.form import schedule_digest
 from builds.engineering.functions.schedule import FunctionSchedule
-from builds.engineering.ranges import check_key
 
 __all__ = ["LoadedFile", "check_files"]
 
@@ -36,7 +35,8 @@ class LoadedFile:
     read_back_at: str = ""
 
     def __post_init__(self) -> None:
-        check_key("serial", self.serial)
+        if not self.serial.strip():
+            raise OutOfRange("serial", self.serial, "what stands on the device")
         for name in ("file_sha256", "schedule_sha256"):
             if len(getattr(self, name)) != _DIGEST_LENGTH:
                 raise OutOfRange(name, getattr(self, name), "a SHA-256 of 64 hexadecimal digits")

@@ -80,7 +80,7 @@ def check_channels(compiled: CompiledSchedule, load_keys: Iterable[str] | None) 
     for channel in compiled.schedule.channels:
         subject, name = f"channel:{channel.key}", print_name(channel.key)
         if channel.side is SwitchedSide.LOW:
-            yield found("low-side-switched", subject, channel=name)
+            yield found("channel-low-side", subject, channel=name)
         if known is not None and channel.load and channel.load not in known:
             yield found("channel-load-missing", subject, channel=name, load=channel.load)
 

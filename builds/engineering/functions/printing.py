@@ -50,7 +50,7 @@ from builds.engineering.functions.vocabulary import (
 
 __all__ = ["print_condition", "print_duration", "print_name", "print_schedule", "print_statement"]
 
-_BARE = re.compile(r"[A-Za-z][A-Za-z0-9]*(-[A-Za-z0-9]+)*")
+_BARE = re.compile(r"[A-Za-z][A-Za-z0-9]*([-_][A-Za-z0-9]+)*")
 _CONDITION_WORDS = ("and", "or", "not", "is", "one", "of", "for", "at", "least", "most", "after", "any", "all", "none")
 _RULE_WORDS = ("then", "when", "if", "on", "off", "steady", "flash", "dim", "inhibit", "release")
 _WORDS = frozenset((*_CONDITION_WORDS, *_RULE_WORDS))

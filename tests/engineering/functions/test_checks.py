@@ -52,7 +52,7 @@ PLANTS = [
     ("input-unread", "", "input idle: push", "input:idle"),
     ("input-without-source", "input brake", "input brake: signal meaning brake", "input:brake"),
     (
-        "low-side-switched",
+        "channel-low-side",
         "channel rear-red",
         "channel rear-red: lamp; low side; facing rear; colour red; load L3",
         "channel:rear-red",
@@ -117,6 +117,10 @@ def test_every_id_of_the_catalogue_is_planted_somewhere() -> None:
         "claim-open",
         "schedule-fault",
         "channel-load-missing",
+        "channel-zone-missing",
+        "condition-load-dark",
+        "condition-setting-unknown",
+        "load-held-steady",
         "file-older-than-schedule",
         "file-not-read-back",
     }
