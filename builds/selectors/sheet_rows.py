@@ -214,13 +214,23 @@ class _Context:
             colour_known=bool(circuit.colour) and is_wire_colour(circuit.colour),
             length=self.measures.length(circuit.length_m),
             drop=percent(result.drop_ratio) if result else "–",
-            drop_percent=result.drop_ratio * 100 if result else 0.0,
+            drop_percent=_for_bar(result.drop_ratio * 100, result.drop_limit_ratio * 100) if result else 0.0,
             limit_percent=result.drop_limit_ratio * 100 if result else 0.0,
             load_count=len(loads),
         )
 
 
 _NOTHING = Margin()
+
+
+def _for_bar(drop: float, limit: float) -> float:
+    """
+    Return a drop as finely as a bar can show it, so that a row whose figures read the same is not sent again.
+
+    The side of the limit it stands on is never rounded away.
+    """
+    shown = round(drop, 1)
+    return shown if (shown > limit) == (drop > limit) else drop
 
 
 def load_rows(sheet: Sheet, number: str) -> list[LoadRow]:

@@ -159,6 +159,17 @@ def test_edit_answer_asks_as_many_questions_for_20_circuits_as_for_120(client: C
     assert counts[20] == counts[120]
 
 
+def test_edit_sends_no_row_whose_figures_read_the_same(client: Client, designer: Any) -> None:
+    """A longer wire moves every voltage of the vehicle a little; rows are sent where a figure is another."""
+    build = make_designed_build(designer, circuits=60)
+    build.loads.filter(key="L101").update(model="resistive")
+    seen = marks(sheet(client, build))
+
+    answer = keep(client, build.number, "circuit:101", length_m="14", seen=seen).content.decode()
+
+    assert set(re.findall(r'<tbody id="(circuit-[0-9]+)"', answer)) == {"circuit-101"}
+
+
 def test_sheet_itself_asks_as_many_questions_for_20_circuits_as_for_120(client: Client, designer: Any) -> None:
     counts = {}
     for circuits in (20, 120):
