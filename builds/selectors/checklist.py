@@ -29,6 +29,7 @@ __all__ = [
 ]
 
 _DONE = (StepResult.PASS, StepResult.NOT_APPLICABLE)
+_BUILT_IN = (Phase.MOUNT, Phase.WIRE)  # the phases whose work a test looks at
 
 # How a signature is printed: what was done, in no better words than that.
 SIGNED_AS: dict[HoldSigner, str] = {
@@ -91,6 +92,16 @@ class Checklist:
     def line_of(self, step: ChecklistStep) -> StepLine | None:
         """Return the line of ``step``; ``None`` for a retired one."""
         return next((line for line in self.lines if line.step.pk == step.pk), None)
+
+    def open_before(self, step: ChecklistStep) -> tuple[StepLine, ...]:
+        """Return the mounting and wiring that is still open where a test is at hand: what it reads is not finished yet."""
+        if step.phase != Phase.TEST:
+            return ()
+        return tuple(
+            line
+            for line in self.lines
+            if line.step.phase in _BUILT_IN and not line.done and not line.step.is_hold_point
+        )
 
     def ruler(self, present: StepLine | None = None) -> list[PhaseCount]:
         """Return the phases as the step ruler draws them, the present step marked."""

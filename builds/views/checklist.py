@@ -149,6 +149,7 @@ def _step_page(
         "form": form,
         "photos": read.photos_of_step(step),
         "photo_form": PhotoForm(),
+        "open_before": steps.open_before(step),
         **_clock_context(step, person),
         **(_hold_context(step, person) if step.is_hold_point else _tick_context(step, person)),
     }

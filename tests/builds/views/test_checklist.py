@@ -93,6 +93,18 @@ def test_step_page_shows_reading_limits_and_where_it_is(client: Client, technici
     assert "style=" not in text and "onclick" not in text
 
 
+def test_reading_before_its_wiring_is_finished_is_cautioned(client: Client, technician: Person, build: Build) -> None:
+    wiring = make_step(build, title="Lay the harness")
+    reading = make_step(build, phase="test", reading="V")
+
+    text = page(client, build, reading)
+    assert "1 step of mounting and wiring still open" in text and f"checklist/{wiring.pk}/" in text
+    assert "still open" not in page(client, build, wiring)
+    tick(wiring, technician)
+
+    assert "still open" not in page(client, build, reading)
+
+
 def test_pass_goes_on_to_the_next_open_step(client: Client, technician: Person, build: Build) -> None:
     first, second = make_step(build), make_step(build)
     event_id = str(uuid4())
