@@ -138,7 +138,8 @@ def _battery(sheet: Sheet) -> StripFigure:
             key="battery", label=_short(worst.name), value=f"{worst.battery_h or 0.0:.1f}", unit="h", used=worst.battery_h,
             limit=worst.min_hours, kind=AT_LEAST, revised=before, working=f"condition-battery:{worst.key}",
         )  # fmt: skip
-    lasting = [item for item in sheet.assessment.conditions if item.battery_h is not None]
+    standing = {item.key for item in sheet.design.conditions if item.stands}  # told in days beside the key-off draw
+    lasting = [item for item in sheet.assessment.conditions if item.battery_h is not None and item.key not in standing]
     if lasting:
         worst = min(lasting, key=lambda item: item.battery_h or 0.0)
         return StripFigure(

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
 from builds.drawings.margin_bar import figure
+from builds.engineering.assessing.words import days
 from builds.engineering.assessment import ConditionResult
 from builds.engineering.design import OperatingCondition, Operation, PartsBillLine
 from builds.engineering.vocabulary import SourceState, SuppliedBy
@@ -95,6 +96,7 @@ class ConditionRow:
     estimate: bool
     battery: str
     battery_h: float | None
+    stands: bool
     min_hours: float | None
     lowest: str
     loads_on: int
@@ -215,11 +217,12 @@ def condition_rows(sheet: Sheet) -> list[ConditionRow]:
     """Return the operating conditions in their order."""
     margins = margins_of(sheet)
     results = {item.key: item for item in sheet.assessment.conditions}
-    return [_condition_row(item, results.get(item.key), margins) for item in sheet.design.conditions]
+    standing_d = sheet.assessment.energy.key_off_days
+    return [_condition_row(item, results.get(item.key), margins, standing_d) for item in sheet.design.conditions]
 
 
 def _condition_row(
-    condition: OperatingCondition, result: ConditionResult | None, margins: dict[str, Margin]
+    condition: OperatingCondition, result: ConditionResult | None, margins: dict[str, Margin], standing_d: float | None
 ) -> ConditionRow:
     subject = f"condition:{condition.key}"
     source = result.source if result else None
@@ -239,12 +242,20 @@ def _condition_row(
         mean_a=result.mean_a if result else 0.0,
         available_a=source.available_a if source else None,
         estimate=bool(source and source.estimate),
-        battery=f"{hours(battery_h)} h" if battery_h is not None else "",
+        battery=_battery_words(condition, battery_h, standing_d),
         battery_h=battery_h,
+        stands=condition.stands,
         min_hours=condition.min_hours,
         lowest=f"{volts(lowest)} V at {result.lowest_load_key}" if result and lowest is not None else "",
         loads_on=len(condition.uses),
     )
+
+
+def _battery_words(condition: OperatingCondition, battery_h: float | None, standing_d: float | None) -> str:
+    """How long the batteries carry a condition; a vehicle that only stands is told in days, the one figure of standing."""
+    if condition.stands:
+        return "" if standing_d is None else days(standing_d)
+    return "" if battery_h is None else f"{hours(battery_h)} h"
 
 
 def use_rows(sheet: Sheet, key: str) -> list[UseRow]:

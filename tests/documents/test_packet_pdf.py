@@ -18,12 +18,14 @@ from builds.documents.circuit_csv import circuit_csv
 from builds.documents.fingerprint import renderer_fingerprint
 from builds.documents.packet import FrozenPacket, packet_html
 from builds.documents.packet_context import PacketContext
+from builds.documents.sections.loads import loads_of
 from builds.documents.sections.panels import panels_of
+from builds.documents.sections.use import switching_of, use_of
 from builds.engineering.design import Conventions, Design
 from builds.engineering.document import canonical_text, read_document
 from builds.engineering.explaining import workings_of
 from builds.engineering.explaining.printed import printed_working
-from builds.engineering.vocabulary import UnitSystem
+from builds.engineering.vocabulary import SourceState, UnitSystem
 from tests.documents.conftest import ReadPacket, frozen_packet, page_text, rendered
 from tests.factories.designs import small_design
 
@@ -100,6 +102,21 @@ def test_load_read_without_its_battery_says_so_and_gives_no_drop() -> None:
     line = next(line for page in pages for line in page.circuits if line.number == "101")
     assert (line.measured, line.battery_missing) == ("", True)
     assert any(page.has_battery_missing for page in pages)
+
+
+def test_standing_with_the_key_off_is_one_figure_in_days_from_one_place() -> None:
+    frozen = frozen_packet(small_design())
+    context = PacketContext(input=frozen.input, design=frozen.design)
+    parked = next(item for item in frozen.design.conditions if item.source_state is SourceState.KEY_OFF)
+    energy = frozen.input.assessment.energy
+    assert energy.key_off_days is not None
+
+    told = f"{energy.key_off_days:.0f} days"
+
+    assert switching_of(context).days == told
+    assert next(item for item in loads_of(context).conditions if item.name == parked.name).lasts == told
+    use = next(item for item in use_of(context).conditions if item.name == parked.name)
+    assert (use.lasts, use.standby) == ("", f"{energy.key_off_ma:.0f} mA")
 
 
 def test_customer_s_own_gear_stands_apart(packet: ReadPacket) -> None:

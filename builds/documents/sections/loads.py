@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from builds.documents.packet_context import PacketContext
 from builds.documents.sections.cover import measured_payload_kg
-from builds.engineering.assessing.words import kind_words
+from builds.engineering.assessing.words import days, kind_words
 from builds.engineering.assessment import ConditionResult
 from builds.engineering.design import Load
 
@@ -108,7 +108,7 @@ def _sources(context: PacketContext) -> list[SourceLine]:
             set_to = f"{kind_words(node.kind)}, set to {node.source.low_v:g} to {node.source.high_v:g} V"
             lines.append(SourceLine(key=node.key, name=node.name, rated=f"{node.source.limit_a:g} A", more=set_to))
         if node.battery:
-            used = f"{node.battery.usable_ratio:.0%} of it used in these figures".replace("%", " %")
+            used = f"{node.battery.usable_ratio:.0%} of it used under load".replace("%", " %")
             rated = f"{node.battery.capacity_ah:g} Ah at {node.battery.rated_hours:g} h"
             lines.append(SourceLine(key=node.key, name=node.name, rated=rated, more=used))
     return lines
@@ -118,6 +118,12 @@ def _condition(context: PacketContext, result: ConditionResult) -> ConditionLine
     units = context.quantities
     source, estimate = result.source, " est." if result.source and result.source.estimate else ""
     measured = context.measured.get(f"load/{result.key}")
+    energy = context.assessment.energy
+    stands = next((item.stands for item in context.design.conditions if item.key == result.key), False)
+    if stands:
+        lasts = "" if energy.key_off_days is None else days(energy.key_off_days)
+    else:
+        lasts = "" if result.battery_h is None else units.battery_time(result.battery_h)
     return ConditionLine(
         name=result.name,
         mean=units.amperes(result.mean_a),
@@ -126,7 +132,7 @@ def _condition(context: PacketContext, result: ConditionResult) -> ConditionLine
         available=f"{units.amperes(source.available_a)}{estimate}" if source else "",
         left=units.amperes(source.margin_a) if source else "",
         over=bool(source and source.margin_a < 0),
-        lasts="" if result.battery_h is None else units.battery_time(result.battery_h),
+        lasts=lasts,
         lowest="" if result.lowest_load_v is None else f"{result.lowest_load_v:.2f} V at {result.lowest_load_key}",
         measured=measured.figure if measured else "",
     )

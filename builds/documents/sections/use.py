@@ -4,6 +4,8 @@ from dataclasses import dataclass
 
 from builds.documents.packet_context import PacketContext
 from builds.drawings.power_tree import live_nodes
+from builds.engineering.assessing.words import days
+from builds.engineering.buyer_rules import rule_number
 from builds.engineering.design import Load, OperatingCondition
 from builds.engineering.vocabulary import NodeKind, SourceState
 
@@ -26,6 +28,7 @@ class ConditionUse:
     loads: tuple[str, ...]
     circuit_count: int
     lasts: str
+    standby: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,6 +57,7 @@ class Switching:
     live: tuple[LivePart, ...]
     batteries: tuple[tuple[str, str, str], ...]
     days: str
+    standing_part: str
     draw: str
 
 
@@ -77,13 +81,16 @@ def _condition(context: PacketContext, condition: OperatingCondition, common: se
         loads=tuple(_load_words(load) for load in on if load.key not in told_once),
         circuit_count=len({load.circuit for load in on}),
         lasts=_lasts(context, condition),
+        standby=f"{context.assessment.energy.key_off_ma:.0f} mA"
+        if condition.stands and context.assessment.energy.key_off_ma > 0
+        else "",
     )
 
 
 def _lasts(context: PacketContext, condition: OperatingCondition) -> str:
     """Battery time as calculated and as asked; a stand with the key off is told in days in section 5."""
     result = next((item for item in context.assessment.conditions if item.key == condition.key), None)
-    calculated = result.battery_h if result and condition.source_state is not SourceState.KEY_OFF else None
+    calculated = result.battery_h if result and not condition.stands else None
     parts = [] if calculated is None else [f"{calculated:.1f} h to cut-off, calculated"]
     if condition.min_hours is not None:
         parts.append(f"{condition.min_hours:g} h asked")
@@ -109,7 +116,8 @@ def switching_of(context: PacketContext) -> Switching:
             for node in context.design.nodes
             if node.battery
         ),
-        days="" if energy.key_off_days is None else f"{energy.key_off_days:.0f}",
+        days="" if energy.key_off_days is None else days(energy.key_off_days),
+        standing_part=f"{rule_number(context.design.buyer, 'key-off-usable'):.0%}".replace("%", " %"),
         draw=f"{energy.key_off_ma:.0f} mA",
     )
 

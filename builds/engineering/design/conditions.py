@@ -91,3 +91,8 @@ class OperatingCondition:
             check_within("ambient_c", self.ambient_c, -40.0, 200.0)
         if self.reserve_test_min is not None:
             check_within("reserve_test_min", self.reserve_test_min, 0.1, 10_000.0)
+
+    @property
+    def stands(self) -> bool:
+        """Whether the vehicle only stands in it, with the key off and nothing on: days of standing tell of it, no battery time."""
+        return self.source_state is SourceState.KEY_OFF and not self.uses and not self.input_settings
