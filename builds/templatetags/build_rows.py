@@ -25,8 +25,8 @@ _state = lru_cache(maxsize=1024)(state)
 
 _ROW = (
     '<tr><th class="col-build" scope="row"><a href="{}{}/">{}</a></th>'
-    '<td class="only-desk"><a class="quiet-link" href="?customer={}">{}</a><br>{}</td><td class="only-desk">{}</td>'
-    '<td class="only-desk">{}</td><td class="only-desk">{}</td><td>{}</td><td class="only-desk nowrap">{}</td>'
+    '<td class="col-buyer"><a class="quiet-link" href="?customer={}">{}</a><br>{}</td><td class="col-unit" data-label="Unit">{}</td>'
+    '<td class="only-desk">{}</td><td class="only-desk">{}</td><td class="col-state">{}</td><td class="only-desk nowrap">{}</td>'
     '<td class="col-acts">{}</td><td class="num only-desk">{}</td></tr>'
 )
 

@@ -1,5 +1,6 @@
 """Editing rows in place: kept, previewed, refused at the field, merged, undone; with htmx and on a plain form."""
 
+import re
 from decimal import Decimal
 from typing import Any
 
@@ -316,3 +317,12 @@ def test_loads_on_that_cannot_be_kept_change_nothing(
     assert response.status_code == 422
     assert words in response.content.decode()
     assert build.conditions.get(key="idle").uses.count() == 3
+
+
+def test_form_of_a_new_row_marks_what_may_stay_empty(client: Client, build: Build) -> None:
+    page = client.get(f"/builds/{build.number}/", {"add": "node", "kind": "panel"}, headers=HTMX).content.decode()
+
+    labels = dict(re.findall(r'<label for="id_(?:\w+-)?(\w+)">(.*?)</label>', page))
+
+    assert "(may stay empty)" in labels["rating_a"]
+    assert "(may stay empty)" not in labels["key"]
