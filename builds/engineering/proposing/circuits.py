@@ -7,36 +7,40 @@ from dataclasses import replace
 from builds.engineering.assessing.circuit_results import CircuitFacts
 from builds.engineering.assessing.devices import breaks_a
 from builds.engineering.proposing.currents import Currents, widened
-from builds.engineering.proposing.pair import Asked, propose_pair
+from builds.engineering.proposing.pair import Asked, propose_pair, rating_for
 from builds.engineering.proposing.solved import Solved
 from builds.engineering.proposing.values import RuleCheck, SizingProposal, SizingRule
 
-__all__ = ["circuit_proposals"]
+__all__ = ["circuit_proposals", "circuit_ratings_a"]
 
 
 def circuit_proposals(solved: Solved, currents: Currents, before: Solved) -> Iterator[SizingProposal]:
     """Yield the proposal of every fed circuit, in the design's order; what is there is judged as it stood ``before``."""
     stood = {facts.circuit.number: facts for facts in before.circuits}
     for facts in solved.circuits:
-        was = stood[facts.circuit.number]
-        yield propose_pair(
-            solved.index,
-            Asked(
-                subject=f"circuit:{facts.circuit.number}",
-                gauge=facts.circuit.gauge,
-                family_now=facts.circuit.device_family,
-                rating_now_a=facts.circuit.device_rating_a,
-                wire=facts.wire,
-                needs=widened(facts, currents),
-                needs_now=replace(
-                    was.needs, current_a=was.sizing_a, continuous_a=was.continuous_a, most_drop_ohm=math.inf
-                ),
-                drop_now=_drop(was),
-                device=facts.device,
-                owns=True,
-                unmet=tuple(_unmet(solved, facts)),
-            ),
-        )
+        asked = _asked(facts, currents, stood[facts.circuit.number])
+        yield propose_pair(solved.index, replace(asked, unmet=tuple(_unmet(solved, facts))))
+
+
+def circuit_ratings_a(solved: Solved, currents: Currents) -> dict[str, float]:
+    """Return the device that would be proposed for each fed circuit, by number [A]."""
+    ratings = ((facts, rating_for(solved.index, _asked(facts, currents, facts))) for facts in solved.circuits)
+    return {facts.circuit.number: rating_a for facts, rating_a in ratings if rating_a is not None}
+
+
+def _asked(facts: CircuitFacts, currents: Currents, was: CircuitFacts) -> Asked:
+    return Asked(
+        subject=f"circuit:{facts.circuit.number}",
+        gauge=facts.circuit.gauge,
+        family_now=facts.circuit.device_family,
+        rating_now_a=facts.circuit.device_rating_a,
+        wire=facts.wire,
+        needs=widened(facts, currents),
+        needs_now=replace(was.needs, current_a=was.sizing_a, continuous_a=was.continuous_a, most_drop_ohm=math.inf),
+        drop_now=_drop(was),
+        device=facts.device,
+        owns=True,
+    )
 
 
 def _drop(facts: CircuitFacts) -> RuleCheck | None:

@@ -11,7 +11,7 @@ from builds.engineering.electrical.protection import ROUNDING_RATIO
 from builds.engineering.findings import Change
 from builds.engineering.proposing.values import Refusal, RuleCheck, SizingProposal, SizingRule
 
-__all__ = ["Asked", "propose_pair"]
+__all__ = ["Asked", "propose_pair", "rating_for"]
 
 _COPPER_KG_PER_M_MM2 = 8.89e-3  # density 8.89 g/cm³, IEC 60028
 
@@ -76,6 +76,12 @@ def propose_pair(index: IndexedDesign, asked: Asked) -> SizingProposal:
         current_a=asked.needs.current_a,
         copper_kg=_copper_kg(asked.wire, row),
     )
+
+
+def rating_for(index: IndexedDesign, asked: Asked) -> float | None:
+    """Return the rating alone that would be proposed; None where it has and needs no device of its own [A]."""
+    device, _, _ = _device_for(index, asked)
+    return device.rating_a if device is not None and asked.owns else None
 
 
 def _gauge_for(index: IndexedDesign, asked: Asked, device: Device | None) -> tuple[int | None, SizingRule, str]:

@@ -7,7 +7,7 @@ from builds.engineering.assessing.shorts import battery_end
 from builds.engineering.changes import apply_changes
 from builds.engineering.design import Design
 from builds.engineering.findings import Change
-from builds.engineering.proposing.circuits import circuit_proposals
+from builds.engineering.proposing.circuits import circuit_proposals, circuit_ratings_a
 from builds.engineering.proposing.currents import Currents, currents_of
 from builds.engineering.proposing.feeds import feed_proposals
 from builds.engineering.proposing.solved import Solved, solve
@@ -41,11 +41,7 @@ def propose(design: Design) -> tuple[SizingProposal, ...]:
     """
     before = solve(design)
     currents = currents_of(before.index, before.network)
-    ratings_a = {
-        proposal.subject.partition(":")[2]: proposal.rating_a
-        for proposal in circuit_proposals(before, currents, before)
-        if proposal.rating_a is not None
-    }
+    ratings_a = circuit_ratings_a(before, currents)
     feeds, after = _feeds(design, before, ratings_a, currents)
     return (*feeds, *circuit_proposals(after, currents_of(after.index, after.network), before))
 

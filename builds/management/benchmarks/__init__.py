@@ -49,6 +49,7 @@ BENCHMARKS: dict[str, str] = {
     "job-list": "builds.management.benchmarks.job_list",
     "network": "builds.management.benchmarks.network",
     "packet": "builds.management.benchmarks.packet",
+    "sizing": "builds.management.benchmarks.sizing",
 }
 
 
