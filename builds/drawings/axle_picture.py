@@ -6,47 +6,34 @@ shape. Arrows are masses: down for what is put on, up and dashed for what is tak
 """
 
 from collections import defaultdict
-from dataclasses import dataclass
 from math import sqrt
 
-from builds.drawings.margin_bar import NEAR, OVER, Margin, margin_of, margin_words
+from builds.drawings.margin_bar import NEAR, OVER, WITHIN, Margin, margin_of, margin_words
 from builds.drawings.measures import mass_words
 from builds.drawings.one_line_symbols import shape
 from builds.drawings.palette import SCREEN, Palette
 from builds.drawings.svg import drawing, element, words
 from builds.drawings.texts import text
-from builds.engineering.assessment import Assessment
+from builds.engineering.assessment import Assessment, WeightCase
+from builds.engineering.buyer_rules import rule_number
 from builds.engineering.design import Conventions, Design
 from builds.engineering.units import KG_PER_LB
 from builds.engineering.vocabulary import UnitSystem
 
-__all__ = ["AxleCase", "draw_axle_picture"]
+__all__ = ["draw_axle_picture"]
 
 _WIDTH = 700.0
 _LEFT, _RIGHT = 40.0, 660.0
-_GROUND = 196.0
+_GROUND = 204.0
 _WHEEL = 24.0
-_SILL, _ROOF = 168.0, 92.0
+_SILL, _ROOF = 176.0, 92.0
 _STEP_PX = 58.0  # masses nearer to each other than this share an arrow
 _BAR_W, _BAR_H = 220.0, 9.0
 _POST_RATIO = 0.84
 _LONGEST_PX = 40.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AxleCase:
-    """What stands on each axle, and on each side where that is known, in one case: with fuel, with people; in kilograms."""
-
-    name: str
-    front_kg: float
-    rear_kg: float
-    left_kg: float | None = None
-    right_kg: float | None = None
-
-
-def draw_axle_picture(
-    design: Design, assessment: Assessment, *, cases: tuple[AxleCase, ...] = (), palette: Palette = SCREEN
-) -> str:
+def draw_axle_picture(design: Design, assessment: Assessment, *, palette: Palette = SCREEN) -> str:
     """
     Return the picture of a build's axle loads as an SVG.
 
@@ -55,9 +42,8 @@ def draw_axle_picture(
     design : Design
         Its platform gives the wheelbase and the zones, its parts bill the masses.
     assessment : Assessment
-        Gives each axle's load and the gross mass against their ratings.
-    cases : tuple of AxleCase
-        Further cases, each printed as a line of figures; the first with sides gives the balance from left to right.
+        Gives each axle's load and the gross mass against their ratings, and the cases with fuel and people, each printed as
+        a line of figures; the one whose sides differ most gives the balance from left to right.
     palette : Palette
         ``SCREEN`` writes classes, ``PRINT`` literal colours.
 
@@ -67,7 +53,7 @@ def draw_axle_picture(
         An SVG 700 px wide; its description says in words what it shows.
     """
     pen = _Pen(design, assessment, palette)
-    foot, height = pen.foot(cases)
+    foot, height = pen.foot()
     return drawing(
         element("desc", words(pen.description())),
         pen.vehicle(),
@@ -124,8 +110,8 @@ class _Pen:
         zones = sorted(self.design.platform.zones, key=lambda zone: zone.x_mm)
         found = [
             self._together(group)
-            for masses, sign, aside in ((put_on, 1, 0.0), (taken_off, -1, 9.0))
-            for group in self._near([(self.x(zone.x_mm) + aside, sign * masses[zone.key], zone.name) for zone in zones])
+            for masses, sign in ((put_on, 1), (taken_off, -1))
+            for group in self._near([(self.x(zone.x_mm), sign * masses[zone.key], zone.name) for zone in zones])
         ]
         return sorted(found)
 
@@ -149,40 +135,39 @@ class _Pen:
         return place, mass, ", ".join(item[2] for item in group)
 
     def masses(self) -> str:
-        """One arrow a group, its figure over it; figures of neighbours stand at two heights."""
+        """
+        One arrow a group with its figure: what is put on stands over the roof, what is taken off leaves through it.
+
+        Figures of neighbours stand at two heights.
+        """
         groups = self._groups()
         most = max((abs(mass) for _, mass, _ in groups), default=1.0)
         parts = []
-        for index, (x, mass, zones) in enumerate(groups):
-            length = 10 + (_LONGEST_PX - 10) * sqrt(abs(mass) / most)
-            parts.append(self._arrow(x, length, taken_off=mass < 0, title=zones))
-            said = f"{'−' if mass < 0 else '+'}{mass_words(abs(mass), self.conventions)}"
-            parts.append(
-                text(
-                    said,
-                    x,
-                    _ROOF - length - 10 - 14 * (index % 2),
-                    palette=self.palette,
-                    size=13,
-                    weight=600,
-                    anchor="middle",
-                )
-            )
+        for sign in (1, -1):
+            for index, (x, mass, zones) in enumerate(group for group in groups if group[1] * sign > 0):
+                length = 10 + (_LONGEST_PX - 10) * sqrt(abs(mass) / most)
+                parts.append(self._arrow(x, length, taken_off=sign < 0, title=zones))
+                y = _ROOF - length - 10 - 14 * (index % 2) if sign > 0 else _ROOF + length + 18 + 14 * (index % 2)
+                said = f"{'+' if sign > 0 else '−'}{mass_words(abs(mass), self.conventions)}"
+                parts.append(text(said, x, y, palette=self.palette, size=13, weight=600, anchor="middle"))
         return "".join(parts)
 
     def _arrow(self, x: float, length: float, *, taken_off: bool, title: str) -> str:
-        top, tip = _ROOF - length - 4, _ROOF - 4
-        head = f"M{x - 4:.1f} {tip - 7:.1f}L{x:.1f} {tip:.1f}L{x + 4:.1f} {tip - 7:.1f}"
         if taken_off:
-            head = f"M{x - 4:.1f} {top + 7:.1f}L{x:.1f} {top:.1f}L{x + 4:.1f} {top + 7:.1f}"
-        return element(
-            "g",
-            element("title", words(title)),
-            element(
-                "path", d=f"M{x:.1f} {top:.1f}V{tip:.1f}{head}", stroke_width=2, stroke_dasharray="4 3" if taken_off else None,
-                **self.palette.paint(fill="none", stroke="text"),
-            ),
-        )  # fmt: skip
+            top, end, tip = _ROOF + 4, _ROOF + 4 + length, _ROOF + 4
+            head = f"M{x - 4:.1f} {tip + 7:.1f}L{x:.1f} {tip:.1f}L{x + 4:.1f} {tip + 7:.1f}"
+        else:
+            top, end, tip = _ROOF - length - 4, _ROOF - 4, _ROOF - 4
+            head = f"M{x - 4:.1f} {tip - 7:.1f}L{x:.1f} {tip:.1f}L{x + 4:.1f} {tip - 7:.1f}"
+        paint = self.palette.paint(fill="none", stroke="text")
+        shaft = element(
+            "path",
+            d=f"M{x:.1f} {top:.1f}V{end:.1f}",
+            stroke_width=2,
+            stroke_dasharray="4 3" if taken_off else None,
+            **paint,
+        )
+        return element("g", element("title", words(title)), shaft, element("path", d=head, stroke_width=2, **paint))
 
     def axle(self, name: str, x: float, load_kg: float, rating_kg: float, index: int) -> str:
         """The load of an axle under its wheel, against its rating; the two never overlap."""
@@ -193,52 +178,56 @@ class _Pen:
         )  # fmt: skip
         return lead + self._against(f"{name}, GAWR", load_kg, rating_kg, left, _GROUND + 34)
 
-    def foot(self, cases: tuple[AxleCase, ...]) -> tuple[str, float]:
-        """The whole against GVWR, the balance of the sides, and a line for each further case; and where it ends."""
+    def foot(self) -> tuple[str, float]:
+        """The whole against GVWR, the balance of the sides, and a line for each case; and where it ends."""
         gross = self.weight.gvwr_kg - self.weight.payload_left_kg
         seats = self.design.platform.seats
         top = _GROUND + 104
         parts = [
             self._against(f"Whole vehicle, 150 lb on each of {seats} seats, GVWR", gross, self.weight.gvwr_kg, 12, top)
         ]
-        sided = next((case for case in cases if case.left_kg is not None and case.right_kg is not None), None)
-        if sided is not None:
-            parts.append(self._balance(sided, 380, top))
-        y = top + 62
-        for case in cases:
-            front, rear = (mass_words(mass, self.conventions) for mass in (case.front_kg, case.rear_kg))
-            line = f"{case.name}: front {front}, rear {rear}"
-            if case.left_kg is not None and case.right_kg is not None:
-                line += f", left {mass_words(case.left_kg, self.conventions)}, right {mass_words(case.right_kg, self.conventions)}"
-            parts.append(text(line, 12, y, palette=self.palette, size=13, tone="text-2"))
+        sided = [(_side_ratio(case), case.name) for case in self.weight.cases if case.left_kg is not None]
+        if sided:
+            parts.append(self._balance(*max(sided, key=lambda item: abs(item[0])), 380, top))
+        y = top + 74
+        for case in self.weight.cases:
+            parts.append(text(self._case_words(case), 12, y, palette=self.palette, size=13, tone="text-2"))
             y += 18
-        return "".join(parts), y if cases else top + 52
+        return "".join(parts), y if self.weight.cases else top + 52
 
-    def _balance(self, case: AxleCase, left: float, y: float) -> str:
-        """A beam with the heavier side named; its middle is the vehicle's."""
-        assert case.left_kg is not None and case.right_kg is not None
-        total = case.left_kg + case.right_kg
-        ratio = (case.right_kg - case.left_kg) / total if total else 0.0
+    def _case_words(self, case: WeightCase) -> str:
+        def words_of(mass_kg: float) -> str:
+            return mass_words(mass_kg, self.conventions)
+
+        said = f"{case.name}: front {words_of(case.front_axle_kg)}, rear {words_of(case.rear_axle_kg)}"
+        if case.left_kg is None or case.right_kg is None:
+            return said
+        return f"{said}, left {words_of(case.left_kg)}, right {words_of(case.right_kg)}"
+
+    def _balance(self, ratio: float, name: str, left: float, y: float) -> str:
+        """A beam with the heavier side named; short posts stand where the buyer's limit is."""
+        limit = rule_number(self.design.buyer, "side-balance")
+        reach = max(2 * limit, abs(ratio))
         middle = left + _BAR_W / 2
-        at = middle + max(min(ratio / 0.2, 1.0), -1.0) * _BAR_W / 2
+        at, post = (value / reach * _BAR_W / 2 for value in (ratio, limit))
         heavier = (
             "even"
             if abs(ratio) < 0.0005
             else f"{abs(ratio) * 100:.1f} % heavier on the {'right' if ratio > 0 else 'left'}"
         )
-        beam = element("path", d=f"M{left} {y + 14}H{left + _BAR_W}M{middle} {y + 8}V{y + 20}", stroke_width=1.25,
-                       **self.palette.paint(fill="none", stroke="edge"))  # fmt: skip
-        weight = element(
-            "circle", cx=at, cy=y + 14, r=5, stroke_width=1.5, **self.palette.paint(fill="text", stroke="text")
-        )
-        said = f"{case.name}: {heavier}"
+        posts = "".join(f"M{middle + side * post:.1f} {y + 7:.1f}v14" for side in (-1, 1))
+        over = abs(ratio) > limit
         return (
             text("Left", left, y, palette=self.palette, size=13, tone="text-2")
+            + text(f"at most {limit * 100:g} % apart", middle, y, palette=self.palette, size=13, anchor="middle", tone="text-2")
             + text("Right", left + _BAR_W, y, palette=self.palette, size=13, anchor="end", tone="text-2")
-            + beam
-            + weight
-            + text(said, left, y + 38, palette=self.palette, size=13, weight=600)
-        )
+            + element("path", d=f"M{left:g} {y + 14:.1f}h{_BAR_W:g}", stroke_width=1.25, **self.palette.paint(fill="none", stroke="edge"))
+            + element("path", d=posts, stroke_width=1.8, **self.palette.paint(fill="none", stroke="text"))
+            + element("circle", cx=middle + at, cy=y + 14, r=5, **self.palette.paint(fill="stop" if over else "text"))
+            + shape(OVER if over else WITHIN, left, y + 24, self.palette, size=14)
+            + text(heavier, left + 20, y + 36, palette=self.palette, size=13, weight=600)
+            + text(name, left + 20, y + 52, palette=self.palette, size=13, tone="text-2")
+        )  # fmt: skip
 
     def _against(self, name: str, load_kg: float, rating_kg: float, left: float, y: float) -> str:
         """Name, bar and words: hollow is used, solid is left, a post at the rating, hatched beyond it."""
@@ -289,3 +278,10 @@ class _Pen:
             f"{mass_words(self.weight.rear_axle_kg, self.conventions)} of {mass_words(self.weight.gawr_rear_kg, self.conventions)}"
         )
         return f"Added by the work: {'; '.join(added) or 'nothing'}. Standing on the axles: {axles}."
+
+
+def _side_ratio(case: WeightCase) -> float:
+    """Return how much heavier the right side is, as a part of both; negative where the left one is."""
+    assert case.left_kg is not None and case.right_kg is not None
+    total = case.left_kg + case.right_kg
+    return (case.right_kg - case.left_kg) / total if total else 0.0

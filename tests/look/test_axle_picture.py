@@ -5,9 +5,10 @@ from xml.etree import ElementTree
 
 import pytest
 
-from builds.drawings.axle_picture import AxleCase, draw_axle_picture
+from builds.drawings.axle_picture import draw_axle_picture
 from builds.drawings.palette import PRINT, SCREEN
 from builds.engineering.assess import assess
+from builds.engineering.assessment import WeightCase
 from builds.engineering.design import Design
 from tests.factories.designs import small_design
 
@@ -15,8 +16,10 @@ DESIGN = small_design()
 SVG = "{http://www.w3.org/2000/svg}"
 
 
-def drawn(design: Design = DESIGN, cases: tuple[AxleCase, ...] = ()) -> ElementTree.Element:
-    return ElementTree.fromstring(draw_axle_picture(design, assess(design), cases=cases))
+def drawn(design: Design = DESIGN, *cases: WeightCase) -> ElementTree.Element:
+    assessment = assess(design)
+    weight = replace(assessment.weight, cases=cases)
+    return ElementTree.fromstring(draw_axle_picture(design, replace(assessment, weight=weight)))
 
 
 def said(svg: ElementTree.Element) -> list[str]:
@@ -65,10 +68,22 @@ def test_what_is_taken_off_points_up_dashed_and_counts_against() -> None:
     ],
 )
 def test_balance_of_the_sides_is_said_where_it_is_known(left: float, right: float, words: str) -> None:
-    case = AxleCase(name="as built", front_kg=1000, rear_kg=1000, left_kg=left, right_kg=right)
+    case = WeightCase(name="as built", front_axle_kg=1000, rear_axle_kg=1000, left_kg=left, right_kg=right)
+    unknown = replace(case, left_kg=None, right_kg=None)
 
-    assert f"as built: {words}" in said(drawn(cases=(case,)))
-    assert not any("heavier" in line for line in said(drawn(cases=(replace(case, left_kg=None),))))
+    assert words in said(drawn(DESIGN, case))
+    assert not any("apart" in line for line in said(drawn(DESIGN, unknown)))
+
+
+def test_balance_is_that_of_the_case_whose_sides_differ_most_and_over_its_limit_marked() -> None:
+    even = WeightCase(name="as built", front_axle_kg=1000, rear_axle_kg=1000, left_kg=1000, right_kg=1000)
+    tilted = replace(even, name="with people", left_kg=900, right_kg=1100)
+
+    svg = drawn(DESIGN, even, tilted)
+
+    assert {"10.0 % heavier on the right", "with people", "at most 5 % apart"} <= set(said(svg))
+    assert [dot for dot in svg.iter(f"{SVG}circle") if dot.get("class") == "f-stop"]
+    assert any(line.startswith("as built: front 2,205 lb") for line in said(svg))
 
 
 def test_picture_without_parts_or_zones_is_still_whole() -> None:
