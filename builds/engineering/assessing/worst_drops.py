@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from builds.engineering.assessing.indexed import GENERAL_CLASS, IndexedDesign
-from builds.engineering.assessing.solving import Flags, Floats
+from builds.engineering.assessing.solving import Flags, Floats, Solved
 from builds.engineering.assessing.states import Network, State, case_of
 from builds.engineering.design import Circuit, DropRule, Load
 from builds.engineering.electrical.conductors import resistance_ratio
@@ -94,10 +94,19 @@ def _judge(index: IndexedDesign, network: Network, state: State, rule: DropRule)
     # a wire thick enough lets a resistive load see more volts and so take more: at most in the proportion of the voltages
     limit_v = rule.limit_ratio * rule.base_v * _IN_HAND
     growth = np.maximum(1.0, (post_v - limit_v) / np.maximum(solved.voltage_v, 1.0))
+    growth = 1.0 + (growth - 1.0) * _resistive_part(network, state, rule, solved)
     with np.errstate(divide="ignore", over="ignore", invalid="ignore"):
         most_own = (limit_v - (drop_v - own_v) * growth) / (solved.current_a * growth * ratio)
     most_own_ohm = np.where(counts & (solved.current_a > 0), np.maximum(most_own, 0.0), np.inf)
     return _Judged(state, rule, on, counts, drop_v, own_v, solved.voltage_v, most_own_ohm)
+
+
+def _resistive_part(network: Network, state: State, rule: DropRule, solved: Solved) -> Floats:
+    """How much of each circuit's current follows its voltage, circuits × conditions."""
+    demand, columns = network.demand, list(state.chosen)
+    on = demand.drop_factor(rule.current)[:, columns] * (1.0 - state.low.off)
+    follows_a = state.feeds.summed(demand.lit.conductance_s * on) * solved.voltage_v
+    return np.asarray(np.clip(follows_a / np.maximum(solved.current_a, 1e-9), 0.0, 1.0))
 
 
 def _worst_of(index: IndexedDesign, judged: _Judged) -> Iterator[tuple[str, WorstDrop]]:

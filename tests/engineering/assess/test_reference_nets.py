@@ -7,6 +7,7 @@ takes copper's resistivity over the area instead, which is within 0.1 % of the p
 """
 
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
@@ -26,8 +27,11 @@ from builds.engineering.design import (
     PowerNode,
     Run,
 )
+from builds.engineering.document import read_document
 from builds.engineering.vocabulary import DropCurrent, GaugeBasis, LoadModel, NodeKind, RunSide, SourceState
 from tests.engineering.assess.designs import SOUND
+
+CASES = Path(__file__).parents[2] / "cases"
 
 FT = 0.3048
 SAME = 1e-3
@@ -219,3 +223,14 @@ def test_net_d_just_below_its_largest_power_is_solved() -> None:
 
     assert [condition.key for condition in assessment.conditions] == ["on"]
     assert assessment.circuits[0].load_v == pytest.approx(6.6, rel=0.05)  # half the source at the limit
+
+
+@pytest.mark.parametrize(("basis", "gauge"), [(GaugeBasis.AWG, "6"), (GaugeBasis.SAE, "4")])
+def test_the_marine_feed_is_sized_as_printed_in_either_basis(basis: GaugeBasis, gauge: str) -> None:
+    # 24 A over 18 + 18 ft at 3 % of 12 V asks for 25 800 cmil: 6 AWG has 26 250, SAE 6 gauge 24 538 and 4 gauge 37 360
+    design = read_document((CASES / "27-marine-feed.json").read_bytes())
+    design = replace(design, conventions=replace(design.conventions, gauge_basis=basis))
+
+    proposed = {circuit.number: circuit for circuit in assess(design).circuits}
+
+    assert (proposed["104"].proposed_gauge, proposed["104"].deciding_rule) == (gauge, "drop")
