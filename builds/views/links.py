@@ -29,6 +29,7 @@ from builds.selectors.customer_page import customer_page, noun_of
 from builds.selectors.engineering_inputs import design_of
 from builds.selectors.links import FoundLink, LinkState, find_link
 from builds.selectors.packet_page import newest_packet
+from builds.selectors.quote_page import contents_of, moved_lines
 from builds.selectors.shop_time import shop_zone
 from builds.services.acceptances import (
     PACKET_CONSENT,
@@ -166,7 +167,8 @@ def _quote_page(
 ) -> HttpResponse:
     build = link.build
     design = design_of_revision(revision)
-    price = assess(design).price
+    assessment = assess(design)
+    price = assessment.price
     before = (
         build.revisions.filter(sequence__lt=revision.sequence, authorisations__isnull=False)
         .order_by("-sequence")
@@ -177,7 +179,9 @@ def _quote_page(
         "price": price if price.total == revision.price_total else None,
         "ordered": before,
         "added": revision.price_total - before.price_total if before else None,
-        "supplied": [part for part in design.parts if part.supplied_by.value != "shop" and not part.removed],
+        "contents": contents_of(design, assessment),
+        "moved": moved_lines(design_of_revision(before), design) if before else (),
+        "promised_on": build.promised_on,
         "consent": QUOTE_CONSENT,
         "form": form,
     }

@@ -305,3 +305,31 @@ def test_vehicle_record_before_a_packet_says_so(build: Build, manager: Person) -
 @pytest.mark.parametrize("method", ["post", "put", "delete", "patch"])
 def test_vehicle_record_is_read_only(record_token: str, method: str) -> None:
     assert getattr(strict_client(), method)(f"/v/{record_token}/").status_code == 405
+
+
+def test_quote_page_shows_all_that_is_signed_for(quote_token: str) -> None:
+    build = Build.objects.get()
+    build.parts.create(
+        line=9, key="9", part=build.parts.get(key="1").part, description="Rear bench", quantity=1, supplied_by="shop",
+        removed=True,
+    )  # fmt: skip
+    revisions.release(build=build, summary="With the bench out", by=Person.objects.all()[0], at=AT)
+
+    html = strict_client().get(f"/l/{quote_token}/quote/").content.decode()
+
+    assert "<h3>Cab</h3><ul><li>1 × Fuse panel, 12 positions</li></ul>" in html
+    assert "Mount the cab panel" in html
+    assert "What is taken off</h2><ul><li>1 × Rear bench</li>" in html
+    assert "On scene, idling" in html
+    assert "Anything more or less is a change" in html
+
+
+def test_change_names_the_lines_it_moves(quote_token: str) -> None:
+    sign(quote_token, "quote")
+    build = Build.objects.get()
+    build.parts.update(quantity=3)
+    revisions.release(build=build, summary="More panels", by=Person.objects.all()[0], at=AT)
+
+    html = strict_client().get(f"/l/{quote_token}/quote/").content.decode()
+
+    assert "Instead of 1 × Fuse panel, 12 positions: 3 × Fuse panel, 12 positions" in html
