@@ -220,6 +220,10 @@ _IDENTITY = (
           "VIN {vin}: {fault}.",
           "One misread character in eleven passes; this one did not.",
           "Read it again from the vehicle, or record why the check does not apply.", "49 CFR 565.15(c)"),
+    kind("model-year-differs", CAUTION,
+          "By its VIN the vehicle is of model year {years}; {other}.",
+          "Weights, airbags and points of connection belong to a model year.",
+          "Read the VIN again from the vehicle, or choose the platform of its year.", "49 CFR 565.15(d), position 10"),
 )  # fmt: skip
 
 _ENERGY = (

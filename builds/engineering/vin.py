@@ -6,14 +6,19 @@ of characters of equal value (B, K, S and 2 all count 2) it never sees. Numbers 
 America need not have one (ISO 3779), so a number that does not fit is a caution that a person may accept with a reason.
 """
 
+import re
 from dataclasses import dataclass
 from functools import cache
 
 from builds.engineering.errors import OutOfRange
 from builds.engineering.tables.loader import load_table
 
-__all__ = ["VinMessage", "VinReading", "check_digit", "model_years", "read_vin"]
+__all__ = ["VinMessage", "VinReading", "check_digit", "model_years", "read_vin", "years_named"]
 
+_YEARS_NAMED = re.compile(
+    r"(?<![\d.])(19[89]\d|20[0-3]\d)(?:\s*(?:-|–|to|/)\s*(19[89]\d|20[0-3]\d|\d\d))?(?![\d.]\d|\d)"
+)
+_LONGEST_SPAN = 30  # years
 LENGTH = 17
 CHECK_POSITION = 9
 CYCLE_POSITION = 7
@@ -132,6 +137,32 @@ def model_years(vin: str, *, heavy: bool = False) -> tuple[int, ...]:
     if heavy:
         return years
     return (years[0],) if vin[CYCLE_POSITION - 1].isdigit() else (years[1],)
+
+
+def years_named(text: str) -> tuple[int, ...]:
+    """
+    Return the model years that stand in words about a vehicle, smallest first, a span with all between its ends.
+
+    Parameters
+    ----------
+    text : str
+        Name and version of a platform; years from 1980 to 2039 are seen.
+
+    Returns
+    -------
+    tuple of int
+        Empty where the words name no year.
+
+    Examples
+    --------
+    >>> years_named("Panel van 2026, long wheelbase, 4.2 t"), years_named("2024-2026"), years_named("2023 to 24")
+    ((2026,), (2024, 2025, 2026), (2023, 2024))
+    """
+    years: set[int] = set()
+    for first, last in _YEARS_NAMED.findall(text):
+        ends = int(first), int(f"{first[:2]}{last}" if len(last) == 2 else last or first)
+        years |= set(range(min(ends), min(max(ends), min(ends) + _LONGEST_SPAN) + 1))
+    return tuple(sorted(years))
 
 
 def read_vin(text: str, *, heavy: bool = False) -> VinReading:

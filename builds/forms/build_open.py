@@ -38,7 +38,13 @@ class VehicleFields(forms.Form):
     vin = _text("VIN", 40, hint="17 characters; spaces do not matter")
     vin_exception = _text("Why this VIN is kept although its check digit does not fit", 200)
     unit_number = _text("Unit number", 40)
-    model_year = CountField(label="Model year", least=1900, most=2100, required=False)
+    model_year = CountField(
+        label="Model year",
+        least=1900,
+        most=2100,
+        required=False,
+        help_text="Left empty, the VIN's where that tells one",
+    )
     sold_before = forms.BooleanField(label="Its first retail sale has happened", required=False)
 
     def vehicle_values(self) -> dict[str, Any]:
@@ -57,8 +63,8 @@ class JobForm(VehicleFields):
 
     field_order = (
         "customer", "new_customer", "contact_name", "telephone", "email", "vehicle", "vin", "vin_exception",
-        "unit_number", "model_year", "sold_before", "platform", "source", "title", "kind", "purchase_order",
-        "promised_on", "units", "gauge_basis",
+        "take_over", "unit_number", "model_year", "sold_before", "platform", "source", "title", "kind", "purchase_order",
+        "promised_on", "may_be_past", "units", "gauge_basis",
     )  # fmt: skip
 
     customer = forms.ModelChoiceField(
@@ -82,6 +88,8 @@ class JobForm(VehicleFields):
     kind = forms.ChoiceField(label="Kind of job", choices=_KINDS, initial=BuildKind.NEW.value)
     purchase_order = _text("Purchase order", 60)
     promised_on = _day("Promised")
+    may_be_past = forms.BooleanField(label="The promised day has passed and stays", required=False)
+    take_over = forms.BooleanField(label="It has changed hands: take it over, with its history", required=False)
     units = forms.ChoiceField(label="Lengths and masses in", choices=_UNITS)
     gauge_basis = forms.ChoiceField(label="Gauges", choices=_GAUGES, initial=GaugeBasis.SAE.value)
 
@@ -158,6 +166,8 @@ class JobForm(VehicleFields):
             kind=BuildKind(values.get("kind") or BuildKind.NEW),
             purchase_order=values["purchase_order"],
             promised_on=values["promised_on"],
+            may_be_past=values["may_be_past"],
+            take_over=values["take_over"],
             units=UnitSystem(values.get("units") or UnitSystem.US),
             gauge_basis=GaugeBasis(values.get("gauge_basis") or GaugeBasis.SAE),
         )

@@ -18,7 +18,7 @@ from builds.engineering.document.limits import limits_of
 from builds.engineering.document.scales import SCALES, text_length
 from builds.engineering.document.shape import FieldShape, Kind, shape_of
 from builds.forms.fields import CountField, FigureField, LengthField, MassField, MilliampereField, PercentField
-from builds.forms.proposals import proposals
+from builds.forms.proposals import USUAL_FIGURES, proposals
 from builds.forms.row_fields import FAMILY_FIELDS, RowChoices, RowField
 
 __all__ = ["WAS", "RowForm", "document_value", "field_of", "stored_value", "unkept_texts"]
@@ -83,6 +83,8 @@ class RowForm(forms.Form):
             if default is not None and default != ():
                 self.initial[spec.form_name] = _for_field(default)
         self.initial.update(proposals(self.family, design, kind=self.kind, circuit=circuit))
+        for name in USUAL_FIGURES.get(self.kind, {}) if self.family == "node" else ():
+            self.fields[name].help_text = f"{self.fields[name].help_text} (from memory)".strip()
 
     def shown(self, name: str) -> str:
         """Return the text a field is shown with as the row is kept."""

@@ -8,9 +8,10 @@ from typing import Any
 
 from builds.engineering.changes import FAMILIES
 from builds.engineering.design import Design
+from builds.engineering.electrical.battery import source_default
 from builds.engineering.vocabulary import NodeKind
 
-__all__ = ["proposals"]
+__all__ = ["USUAL_FIGURES", "proposals"]
 
 _DATA_SHEET_V = 12.8  # what most 12 V gear is measured at, from memory, editable
 
@@ -38,7 +39,7 @@ def proposals(family: str, design: Design, *, kind: str = "", circuit: str = "")
         case "circuit":
             return _circuit(design)
         case "node":
-            return {
+            return _usual_figures(kind) | {
                 "kind": kind,
                 "key": _next(_keys(design, "node"), _NODE_PREFIX.get(NodeKind(kind), "N") if kind else "N"),
             }
@@ -46,6 +47,23 @@ def proposals(family: str, design: Design, *, kind: str = "", circuit: str = "")
             return _load(design, circuit)
         case _:
             return {"key": _next(_keys(design, family), _PREFIX[family])}
+
+
+# Fields of a new node, by form name, and the key of the table's starting value.
+USUAL_FIGURES: dict[str, dict[str, str]] = {
+    NodeKind.BATTERY: {
+        f"battery__{name}": f"battery_{name}"
+        for name in (
+            "capacity_ah", "rated_hours", "peukert_exponent", "internal_mohm", "open_circuit_v", "usable_ratio",
+        )
+    },
+    NodeKind.ALTERNATOR: {"alternator__idle_ratio": "idle_output_ratio", "alternator__speed_ratio": "hot_high_speed_ratio"},
+}  # fmt: skip
+
+
+def _usual_figures(kind: str) -> dict[str, Any]:
+    """Return starting values of a battery's or an alternator's figures."""
+    return {name: Decimal(repr(source_default(key))) for name, key in USUAL_FIGURES.get(kind, {}).items()}
 
 
 def _keys(design: Design, family: str) -> list[str]:

@@ -45,7 +45,7 @@ _SECTION_OF_FAMILY = {
     **dict.fromkeys(("functions", "rule", "claim", "given", "channel", "input", "head", "pattern", "set", "sync", "file"), 12),
 }  # fmt: skip
 _FUNCTIONS = 12
-_IDENTITY_IDS = frozenset({"vin-missing", "vin-check-digit"})
+_IDENTITY_IDS = frozenset({"vin-missing", "vin-check-digit", "model-year-differs"})
 _ENERGY_WORDS = ("key-off", "source", "battery")
 
 

@@ -8,10 +8,10 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 from django.views.decorators.vary import vary_on_headers
 
-from builds.engineering.vin import read_vin
+from builds.engineering.vin import VinReading, read_vin, years_named
 from builds.errors import BuildError, DocumentRefused
 from builds.forms.build_open import STARTS, DocumentForm, FactsForm, JobForm
-from builds.models import Person, Vehicle
+from builds.models import Person, PlatformVersion, Vehicle
 from builds.permissions import Action, check_may
 from builds.selectors.build_sheet import build_named
 from builds.services.build_documents import import_build
@@ -20,6 +20,8 @@ from builds.services.job_opening import open_job
 from builds.views.acting import person_who_may
 from builds.views.responses import add_errors
 from builds.views.sent import sent_files, sent_values
+
+_LONGEST_KEY = 9
 
 __all__ = ["build_facts", "build_open", "vehicles_of_customer", "vin_check"]
 
@@ -93,9 +95,22 @@ def vin_check(request: HttpRequest) -> HttpResponse:
         "reading": reading,
         "known": known,
         "keepable": _keepable(reading),
+        "platform_year": _platform_year(request, reading),
+        "take_over": request.GET.get("take_over") == "on",
+        "same_customer": known is not None and str(known.customer_id) == request.GET.get("customer", ""),
         "kept_reason": request.GET.get("vin_exception", "")[:200],
     }
     return render(request, "builds/build_open.html#vin_says", context)
+
+
+def _platform_year(request: HttpRequest, reading: VinReading | None) -> str:
+    """The years the chosen platform is for, where the number tells another."""
+    chosen = request.GET.get("platform", "")
+    if reading is None or not reading.fits or not chosen.isdecimal() or len(chosen) > _LONGEST_KEY:
+        return ""
+    platform = PlatformVersion.objects.filter(pk=int(chosen)).first()
+    years = years_named(f"{platform.name} {platform.version}") if platform else ()
+    return ", ".join(map(str, years)) if years and not set(years) & set(reading.model_years) else ""
 
 
 def _keepable(reading: object) -> bool:

@@ -10,7 +10,7 @@ from builds.engineering.catalogue import found
 from builds.engineering.findings import Finding, Number
 from builds.engineering.operation_order import waiting_rings
 from builds.engineering.units import kilograms_kg
-from builds.engineering.vin import read_vin
+from builds.engineering.vin import read_vin, years_named
 
 __all__ = ["total_findings"]
 
@@ -53,6 +53,21 @@ def _vin(index: IndexedDesign) -> Iterator[Finding]:
         yield found(
             "vin-check-digit", "build", vin=reading.vin, fault=reading.messages[0].text.split(". ")[0].rstrip(".")
         )
+    if reading.fits and reading.model_years:
+        yield from _model_year(index, reading.model_years)
+
+
+def _model_year(index: IndexedDesign, of_vin: tuple[int, ...]) -> Iterator[Finding]:
+    """A number tells one year, or two that lie thirty apart; the platform's years stand in its name and version."""
+    platform, written = index.design.platform, index.design.vehicle.model_year
+    for_years = years_named(f"{platform.name} {platform.version}")
+    if for_years and not set(of_vin) & set(for_years):
+        other = f"the platform is for {listing(tuple(map(str, for_years)))}"
+    elif written is not None and written not in of_vin:
+        other = f"{written} is written down"
+    else:
+        return
+    yield found("model-year-differs", "build", years=" or ".join(map(str, of_vin)), other=other)
 
 
 def _work(index: IndexedDesign) -> Iterator[Finding]:

@@ -1,12 +1,14 @@
 """Opening a job: in minutes from a request, all of it or nothing, words at the field for what cannot be taken."""
 
 import json
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
+from django.utils import timezone
 
 from builds.models import Build, BuyerProfile, Customer, Role, Vehicle
 from tests.factories.builds import (
@@ -24,6 +26,7 @@ pytestmark = pytest.mark.django_db
 # 49 CFR 565.15(c)(5) prints this number as its worked example: check digit X.
 GOOD_VIN = "1M8GDM9AXKP042788"
 BAD_VIN = "1M8GDM9A0KP042788"
+NEXT_MONTH = timezone.localdate() + timedelta(days=30)
 DEMO = Path(__file__).resolve().parents[3] / "demo"
 
 
@@ -40,7 +43,7 @@ def request_of_a_customer(**more: Any) -> dict[str, Any]:
     return {
         "customer": "", "new_customer": "Saltmarsh Water Rescue", "contact_name": "C. Reed", "telephone": "", "email": "",
         "vehicle": "", "vin": GOOD_VIN, "unit_number": "SWR-7", "model_year": "2026", "title": "Boat tender",
-        "kind": "new", "purchase_order": "SW-4471", "promised_on": "2026-12-18", "units": "us", "gauge_basis": "sae",
+        "kind": "new", "purchase_order": "SW-4471", "promised_on": NEXT_MONTH.isoformat(), "units": "us", "gauge_basis": "sae",
     } | more  # fmt: skip
 
 
@@ -290,3 +293,64 @@ def test_facts_that_someone_changed_meanwhile_are_not_overwritten(client: Client
     assert response.status_code == 422
     assert "Someone changed these facts" in response.content.decode()
     assert Build.objects.get(pk=build.pk).title == "Theirs"
+
+
+def test_promise_of_a_day_that_has_passed_is_asked_about(client: Client, writer: Any) -> None:
+    sent = request_of_a_customer(platform=make_platform().pk, promised_on="2026-01-05")
+
+    refused = client.post("/builds/open/", sent)
+
+    assert refused.status_code == 422 and "This day has passed" in refused.content.decode()
+    assert 'name="may_be_past"' in refused.content.decode() and not Build.objects.exists()
+    assert client.post("/builds/open/", sent | {"may_be_past": "on"}).status_code == 302
+
+
+def test_model_year_comes_from_the_vin_and_another_than_the_platforms_is_cautioned_about(
+    client: Client, writer: Any
+) -> None:
+    platform = make_platform()  # its version says 2026
+
+    said = client.get("/builds/open/vin/", {"vin": GOOD_VIN, "platform": platform.pk}).content.decode()
+    client.post("/builds/open/", request_of_a_customer(platform=platform.pk, model_year=""))
+
+    build = Build.objects.get()
+    assert "The platform chosen below is for 2026; this VIN says 1989." in said
+    assert build.vehicle.model_year == 1989
+    assert "By its VIN the vehicle is of model year 1989; the platform is for 2026." in (
+        client.get(f"/builds/{build.number}/").content.decode()
+    )
+
+
+def test_vehicle_that_was_sold_on_is_taken_over_with_its_history(client: Client, writer: Any) -> None:
+    platform = make_platform()
+    vehicle = make_vehicle(make_customer(name="Harrow Airfield"), platform, vin=GOOD_VIN, unit_number="HA-4")
+    old = make_build(customer=vehicle.customer, vehicle=vehicle, platform=platform)
+    sent = request_of_a_customer(platform=platform.pk, unit_number="SWR-9")
+    asked = client.post("/builds/open/", sent)
+    assert 'name="take_over"' in asked.content.decode()
+
+    still_open = client.post("/builds/open/", sent | {"take_over": "on"})
+    assert f"Build {old.number} of Harrow Airfield is still open with this vehicle." in still_open.content.decode()
+    Build.objects.filter(pk=old.pk).update(stage="closed")
+    assert client.post("/builds/open/", sent | {"take_over": "on"}).status_code == 302
+
+    vehicle.refresh_from_db()
+    old.refresh_from_db()
+    assert (vehicle.customer.name, vehicle.unit_number, vehicle.sold_before) == (
+        "Saltmarsh Water Rescue",
+        "SWR-9",
+        True,
+    )
+    assert (old.customer.name, old.vehicle) == ("Harrow Airfield", vehicle)
+    assert vehicle.builds.count() == 2
+
+
+def test_vin_of_the_same_customer_is_to_be_chosen_above(client: Client, writer: Any) -> None:
+    owner = make_customer(name="Harrow Airfield")
+    make_vehicle(owner, make_platform(), vin=GOOD_VIN, unit_number="HA-4")
+
+    said = client.post(
+        "/builds/open/", request_of_a_customer(customer=owner.pk, new_customer="", platform=make_platform().pk)
+    )
+
+    assert "HA-4 of Harrow Airfield. Choose it above." in said.content.decode()

@@ -326,3 +326,12 @@ def test_form_of_a_new_row_marks_what_may_stay_empty(client: Client, build: Buil
 
     assert "(may stay empty)" in labels["rating_a"]
     assert "(may stay empty)" not in labels["key"]
+
+
+def test_new_battery_starts_with_usual_figures_said_to_be_from_memory(client: Client, build: Build) -> None:
+    page = client.get(f"/builds/{build.number}/", {"add": "node", "kind": "battery"}, headers=HTMX).content.decode()
+
+    for name, value in (("capacity_ah", "90"), ("rated_hours", "20"), ("usable_ratio", "50")):
+        assert re.search(rf'name="battery__{name}"[^>]*value="{value}"', page)
+    assert page.count("(from memory)") == 6
+    assert "On its label (from memory)" in page

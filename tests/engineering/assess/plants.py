@@ -245,6 +245,12 @@ def heavy(design: Design, condition: str, current_a: float) -> Design:
     return changed(design, "condition", condition, uses=(*on, LoadUse(load="HEATER")))
 
 
+MODEL_YEAR = (
+    # position 7 of SOUND's number is a 9 and position 10 a K: 1989 in a light vehicle
+    plant("platform of another year than the VIN", lambda d: platform(d, version="2025 to 2026"), ("model-year-differs", "build")),
+    plant("another year written down than the VIN's", lambda d: vehicle(d, model_year=1991), ("model-year-differs", "build")),
+)  # fmt: skip
+
 WEIGHT = (
     plant("heavier than its rating", lambda d: platform(d, gvwr_kg=2800.0), ("gvwr-exceeded", "build")),
     plant("nothing left for people", lambda d: platform(d, gvwr_kg=3100.0), ("payload-negative", "build")),
@@ -289,4 +295,4 @@ WORK = (
           ("operations-cycle", "operation:X")),
 )  # fmt: skip
 
-PLANTS = (*CONDUCTORS, *DEVICES, *VOLTAGE, *TREE, *IDENTITY, *ENERGY, *WEIGHT, *BILL, *WORK)
+PLANTS = (*CONDUCTORS, *DEVICES, *VOLTAGE, *TREE, *IDENTITY, *ENERGY, *MODEL_YEAR, *WEIGHT, *BILL, *WORK)
