@@ -11,6 +11,7 @@ from builds.engineering.assessing.states import State
 from builds.engineering.assessment import Assessment
 from builds.engineering.design import Circuit, Design, OperatingCondition, PowerNode, Run
 from builds.engineering.errors import UnknownTableEntry
+from builds.engineering.functions.coupling import coupled
 from builds.engineering.proposing.solved import Solved, solve
 from builds.engineering.tables.loader import load_table
 from builds.engineering.vocabulary import GaugeBasis
@@ -77,7 +78,8 @@ def _found(parts: Iterable[Part], key: str) -> Part:
 
 def subject_of(design: Design, assessment: Assessment) -> Subject:
     """Return a design ready to be explained; ``assessment`` is what the core says of it."""
-    return Subject(design, assessment, solve(design))
+    lit = coupled(design)
+    return Subject(lit, assessment, solve(lit))
 
 
 @cache

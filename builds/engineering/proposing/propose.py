@@ -7,6 +7,7 @@ from builds.engineering.assessing.shorts import battery_end
 from builds.engineering.changes import apply_changes
 from builds.engineering.design import Design
 from builds.engineering.findings import Change
+from builds.engineering.functions.coupling import coupled
 from builds.engineering.proposing.circuits import circuit_proposals, circuit_ratings_a
 from builds.engineering.proposing.currents import Currents, currents_of
 from builds.engineering.proposing.feeds import feed_proposals
@@ -39,6 +40,7 @@ def propose(design: Design) -> tuple[SizingProposal, ...]:
     Load, then device, then conductor. The circuits' devices follow from their loads; the feeds' must exceed them, and take
     no more than the buyer's part of each drop limit; the circuits' conductors are then judged with the feeds as proposed.
     """
+    design = coupled(design)  # once: sizes light nothing
     before = solve(design)
     currents = currents_of(before.index, before.network)
     ratings_a = circuit_ratings_a(before, currents)

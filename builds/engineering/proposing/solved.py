@@ -28,7 +28,7 @@ class Solved:
 
 
 def solve(design: Design) -> Solved:
-    """Return the design solved."""
+    """Return a design solved whose conditions have on what its function schedule lights (see ``coupled``)."""
     index = index_design(design)
     network = solve_states(index)
     shorts, feeders = shorts_of(index, network), feeders_of(index, network)
