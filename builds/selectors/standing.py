@@ -96,7 +96,7 @@ def _promise(build: StandingInput) -> tuple[str, str]:
     if build.promised_on is None:
         return "planned", "Not promised"
     planned = build.plan_ends_on and build.today <= build.plan_ends_on and build.stage in PLANNED_STAGES
-    return ("on_time", "On time") if planned else ("planned", f"Promised {build.promised_on:%a %-d %b}")
+    return ("on_time", "On time by the plan") if planned else ("planned", f"Promised {build.promised_on:%a %-d %b}")
 
 
 def _late(build: StandingInput, promised_on: date) -> str:

@@ -74,7 +74,7 @@ def test_vehicle_where_it_is_planned_is_one_stay_from_fact_to_plan(build: Build)
 
     assert (stay.kind, stay.start, stay.end) == ("in", at(8, 7, 30), at(11, 17))
     assert (stay.column, stay.span, stay.fact_span) == (5, 16, 5)  # fact from Tuesday morning to Wednesday 10:40
-    assert stay.state == ("on_time", "On time")
+    assert stay.state == ("on_time", "On time by the plan")
 
 
 def test_stay_of_more_than_the_week_runs_out_at_both_sides(build: Build) -> None:

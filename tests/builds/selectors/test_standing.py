@@ -20,8 +20,8 @@ IN_WORK = StandingInput(
     ("promised_on", "plan_ends_on", "state", "words"),
     [
         (date(2026, 12, 12), None, "planned", "Promised Sat 12 Dec"),
-        (date(2026, 12, 12), date(2026, 12, 11), "on_time", "On time"),
-        (date(2026, 12, 12), date(2026, 12, 12), "on_time", "On time"),
+        (date(2026, 12, 12), date(2026, 12, 11), "on_time", "On time by the plan"),
+        (date(2026, 12, 12), date(2026, 12, 12), "on_time", "On time by the plan"),
         (date(2026, 12, 12), date(2026, 11, 24), "planned", "Promised Sat 12 Dec"),  # the plan is over, the work is not
         (date(2026, 12, 12), date(2026, 12, 14), "at_risk", "At risk: plan ends Mon 14 Dec"),
         (date(2026, 11, 24), None, "late", "Late 1 day"),
