@@ -68,6 +68,10 @@ def _entries(design: Design, assessment: Assessment | None, palette: Palette | N
         entries.append(
             (lambda x, y: symbols.lozenge("A", x + 22, y, pen), "mean amperes, each run in its own worst condition")
         )
+        if any(node.alternator for node in design.nodes):
+            entries.append(
+                (lambda x, y: symbols.lozenge("A", x + 22, y, pen), "on an alternator's run: its hot output")
+            )
         severities = sorted({finding.severity for finding in assessment.findings}, key=lambda item: item.rank)
         entries += [
             (_finding_sample(severity.value, pen), f"{state_named(severity.value).word.lower()} at this thing")

@@ -122,6 +122,8 @@ def _circuit_drop(assessment: Assessment, number: str) -> float | None:
 
 def _key_off(sheet: Sheet) -> StripFigure:
     energy = sheet.assessment.energy
+    if not sheet.design.loads:
+        return StripFigure(key="key-off", label="Key-off draw", value="–", words="no load yet", state="not_measured")
     return StripFigure(
         key="key-off", label="Key-off draw", value=f"{energy.key_off_ma:,.0f}", unit="mA", places=0,
         used=energy.key_off_ma, limit=energy.key_off_limit_ma,
@@ -160,8 +162,18 @@ def _payload(sheet: Sheet) -> StripFigure:
     capacity_kg = weight.gvwr_kg - platform.curb_front_kg - platform.curb_rear_kg
     capacity, left = measures.mass(capacity_kg), measures.mass(weight.payload_left_kg)
     before = _of_revision(sheet, lambda design, was: measures.mass(capacity_kg - was.weight.payload_left_kg))
+    label = f"Payload left, {platform.seats} seats"
+    if not sheet.design.parts:
+        return StripFigure(
+            key="payload",
+            label=label,
+            value=f"{left:,.0f}",
+            unit=measures.mass_unit,
+            words="nothing added yet",
+            working="payload",
+        )
     return StripFigure(
-        key="payload", label=f"Payload left, {platform.seats} seats", value=f"{left:,.0f}", unit=measures.mass_unit, places=0,
+        key="payload", label=label, value=f"{left:,.0f}", unit=measures.mass_unit, places=0,
         used=capacity - left, limit=capacity, revised=before,
         working="payload",
     )  # fmt: skip
@@ -177,11 +189,16 @@ def _rear_axle(sheet: Sheet) -> StripFigure:
     before = _of_revision(
         sheet, lambda design, was: measures.mass(was.weight.front_axle_kg if front else was.weight.rear_axle_kg)
     )
+    label, working = ("Front axle", "front-axle") if front else ("Rear axle", "rear-axle")
+    if not sheet.design.parts and mass <= rating:
+        return StripFigure(
+            key="axle", label=label, value=f"{measures.mass(mass):,.0f}", unit=measures.mass_unit, words="nothing added yet",
+            working=working,
+        )  # fmt: skip
     return StripFigure(
-        key="axle", label="Front axle" if front else "Rear axle", value=f"{measures.mass(mass):,.0f}",
+        key="axle", label=label, value=f"{measures.mass(mass):,.0f}",
         unit=measures.mass_unit, places=0, used=measures.mass(mass), limit=measures.mass(rating), revised=before,
-        working="front-axle" if front else "rear-axle",
-
+        working=working,
     )  # fmt: skip
 
 
@@ -189,7 +206,8 @@ def _hours(sheet: Sheet) -> StripFigure:
     crew_h = round(sheet.assessment.labour.crew_h, 3)  # as a revision keeps them
     shown = f"{crew_h:,.1f}"
     if sheet.authorised is None:
-        return StripFigure(key="hours", label="Hours", value=shown, unit="h", words="nothing authorised yet")
+        words = "nothing authorised yet" if sheet.design.operations else "no operation yet"
+        return StripFigure(key="hours", label="Hours", value=shown, unit="h", words=words)
     quoted = float(sheet.authorised.revision.crew_h)
     if crew_h == quoted:
         return StripFigure(
@@ -203,7 +221,13 @@ def _price(sheet: Sheet) -> StripFigure:
     total = sheet.assessment.price.total
     if sheet.authorised is None:
         return StripFigure(
-            key="price", label="Price", value=_whole(total), unit=sheet.currency, words="nothing authorised yet"
+            key="price",
+            label="Price",
+            value=_whole(total),
+            unit=sheet.currency,
+            words="nothing authorised yet"
+            if sheet.design.parts or sheet.design.operations
+            else "no part and no operation yet",
         )
     more = total - sheet.authorised.revision.price_total
     if more == 0:

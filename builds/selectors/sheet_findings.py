@@ -19,6 +19,7 @@ __all__ = [
     "Margin",
     "cards_of",
     "index_of",
+    "is_empty",
     "margins_of",
     "row_id",
     "section_of",
@@ -148,7 +149,7 @@ def _card(sheet: Sheet, finding: Finding, homes: dict[str, str], override: Findi
         id=finding.id,
         subject=finding.subject,
         severity=finding.severity.value,
-        subject_address=f"{section} · {key or SECTIONS[section - 1][1]}",
+        subject_address=f"{section} · {_called(sheet.design, finding.subject) or SECTIONS[section - 1][1]}",
         subject_url=f"#{anchor}",
         message=finding.message,
         numbers_words=_numbers(finding.numbers, sheet.measures),
@@ -159,6 +160,21 @@ def _card(sheet: Sheet, finding: Finding, homes: dict[str, str], override: Findi
         overridden=override,
         may_override=finding.severity is Severity.BLOCKING and override is None,
     )
+
+
+def _called(design: Design, subject: str) -> str:
+    """The address people use: what is printed has its own, a condition and a zone go by their names."""
+    family, _, key = subject.partition(":")
+    if family == "condition":
+        return next((item.name for item in design.conditions if item.key == key and item.name), key)
+    if family == "zone":
+        return next((zone.name for zone in design.platform.zones if zone.key == key), key)
+    return key
+
+
+def is_empty(design: Design) -> bool:
+    """Whether a design holds nothing yet that findings could be about."""
+    return not (design.nodes or design.circuits or design.loads or design.parts or design.operations)
 
 
 def _numbers(numbers: Iterable[Number], measures: Measures) -> str:

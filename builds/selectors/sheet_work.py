@@ -7,7 +7,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from builds.drawings.margin_bar import figure
 from builds.engineering.assessing.words import days
 from builds.engineering.assessment import ConditionResult
-from builds.engineering.design import OperatingCondition, Operation, PartsBillLine
+from builds.engineering.design import Design, OperatingCondition, Operation, PartsBillLine
 from builds.engineering.vocabulary import SourceState, SuppliedBy
 from builds.selectors.build_sheet import Sheet
 from builds.selectors.figure_words import ampere, hours, money, volts
@@ -24,6 +24,7 @@ __all__ = [
     "ZoneWeight",
     "condition_rows",
     "hours_foot",
+    "no_mount_words",
     "operation_rows",
     "part_rows",
     "parts_foot",
@@ -325,6 +326,12 @@ def weight_figures(sheet: Sheet) -> list[AxleFigure]:
             measures.mass(weight.gvwr_kg), "GVWR", "payload",
         ),
     ]  # fmt: skip
+
+
+def no_mount_words(design: Design) -> list[tuple[str, str, str]]:
+    """Return place, reason and guide of each place where nothing is mounted."""
+    names = {zone.key: zone.name for zone in design.platform.zones}
+    return [(names.get(item.zone, item.zone), item.name, item.guide) for item in design.platform.no_mount_zones]
 
 
 def zone_weights(sheet: Sheet) -> list[ZoneWeight]:

@@ -23,6 +23,12 @@ _NAMES_BY_FAMILY = {
     "node": "nodes", "run": "runs", "circuit": "circuits", "load": "loads", "condition": "conditions",
     "shed": "shed_steps", "duty": "duty_profiles", "segment": "duty_segments", "operation": "operations", "part": "parts",
 }  # fmt: skip
+_VOLTAGES = {
+    "source_low_v": "the lowest voltage",
+    "off_below_v": "the voltage at which it goes off",
+    "low_v": "the lowest it is set to",
+    "min_v": "the voltage below which it is off",
+}
 _OF_PLATFORM = {"zone": "zones", "access_point": "access_points"}
 
 
@@ -145,8 +151,9 @@ def _reference_words_of_rows(
 
 
 def _words_in_build(message: str) -> str:
-    """A build has no pointers, and it is not a document."""
-    return re.sub(r"is used twice; .*", "is used already", message).replace("in this document", "in this build")
+    """A build has no pointers, it is not a document, and its people do not know the names of the document's fields."""
+    words = re.sub(r"is used twice; .*", "is used already", message).replace("in this document", "in this build")
+    return re.sub(r"\b(" + "|".join(_VOLTAGES) + r"), ", lambda found: f"{_VOLTAGES[found.group(1)]}, ", words)
 
 
 def _addresses(build: models.Build) -> dict[str, Any]:

@@ -22,7 +22,7 @@ from builds.selectors.build_sheet import Sheet
 from builds.selectors.event_stream import event_stream_url
 from builds.selectors.figure_words import ampere
 from builds.selectors.live_strip import strip_figures, worst_condition
-from builds.selectors.sheet_findings import cards_of, index_of, row_id
+from builds.selectors.sheet_findings import cards_of, index_of, is_empty, row_id
 from builds.selectors.sheet_head import head_of
 from builds.templatetags.sheet import seen
 from builds.views.requests import ShopRequest
@@ -121,7 +121,9 @@ def sheet_context(request: ShopRequest, sheet: Sheet) -> dict[str, Any]:
         "gauge_unit": measures.gauge_unit,
         "strip": strip_figures(sheet),
         "index": index_of(sheet, _counts(build)),
-        "cards": cards_of(sheet),
+        "cards": (cards := cards_of(sheet)),
+        "nothing_yet": (nothing_yet := is_empty(sheet.design)),
+        "findings_shown": (nothing_yet, tuple(cards)),
         "severity_counts": [(item.value, sheet.assessment.count(item)) for item in Severity],
         "node_kinds": [(kind.value, kind.value) for kind in NodeKind],
         **_tables(sheet),
@@ -155,6 +157,7 @@ def _tables(sheet: Sheet) -> dict[str, Any]:
         "weight_figures": weights[0],
         "zone_weights": weights[1],
         "added_mass": sheet.measures.mass_words(sheet.assessment.weight.added_kg),
+        "no_mount": sheet_work.no_mount_words(sheet.design),
         "load_count": len(sheet.design.loads),
         "panels": [node for node in sheet.design.nodes if node.panel is not None],
     }
@@ -200,7 +203,7 @@ def _page_pieces(context: dict[str, Any]) -> Iterator[Piece]:
         ("title", "head", "title"),
         ("strip", "strip", "strip"),
         ("index-lines", "index", "index"),
-        ("findings", "cards", "findings"),
+        ("findings", "findings_shown", "findings"),
         ("bottom-bar", "severity_counts", "bottom_bar"),
     ):
         yield Piece(element_id, context[shown], f"{_PAGE}#{name}", {})

@@ -1,8 +1,11 @@
 """Revisions with who authorised them, findings passed over with a reason, findings that stand."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from builds.documents.packet_context import PacketContext
+from builds.engineering.assessing.words import of_condition, of_node
+from builds.engineering.design import Design
 
 __all__ = ["ChangeLine", "Changes", "FindingLine", "OverrideLine", "changes_of"]
 
@@ -69,7 +72,7 @@ def changes_of(context: PacketContext) -> Changes:
         ),
         overrides=tuple(
             OverrideLine(
-                subject=address(item.subject),
+                subject=address(context.design, item.subject),
                 message=item.message,
                 reason=item.reason,
                 who=f"{item.by}, {units.day(item.at)}",
@@ -78,15 +81,27 @@ def changes_of(context: PacketContext) -> Changes:
         ),
         findings=tuple(
             FindingLine(
-                severity=item.severity.value, subject=address(item.subject), message=item.message, source=item.source
+                severity=item.severity.value,
+                subject=address(context.design, item.subject),
+                message=item.message,
+                source=item.source,
             )
             for item in sorted(context.assessment.findings, key=lambda finding: finding.sort_key)
         ),
-        changed=tuple(address(subject) for subject in context.input.changed),
+        changed=tuple(address(context.design, subject) for subject in context.input.changed),
     )
 
 
-def address(subject: str) -> str:
-    """Return "circuit 203" for "circuit:203"."""
+def address(design: Design, subject: str) -> str:
+    """Return a subject as people call it: "circuit 203", "P2 (cargo panel)", "condition “Rescue scene”"."""
     family, _, key = subject.partition(":")
-    return f"{family} {key}" if key else family
+    names: dict[str, Iterator[str]] = {
+        "node": (of_node(node) for node in design.nodes if node.key == key),
+        "condition": (f"condition {of_condition(item)}" for item in design.conditions if item.key == key),
+        "load": (load.name for load in design.loads if load.key == key and load.name),
+        "operation": (item.name for item in design.operations if item.key == key),
+        "zone": (zone.name for zone in design.platform.zones if zone.key == key),
+        "part": iter((f"part line {key}",)),
+    }
+    plain = f"{family} {key}" if key else "the whole build"
+    return next(names.get(family, iter(())), plain)

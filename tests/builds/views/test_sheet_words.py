@@ -7,6 +7,7 @@ from django.test import Client
 
 from builds.models import BodyPenetration, PartsBillLine, Role
 from inventory.models import Part
+from tests.builds.views.sheets import keep
 from tests.factories.builds import AT, make_build, make_designed_build, make_person, make_shop
 
 pytestmark = pytest.mark.django_db
@@ -36,7 +37,7 @@ def test_figures_of_a_finding_and_of_a_hole_stand_in_the_units_of_the_build(clie
 
 
 def test_payload_left_is_set_against_what_the_vehicle_may_carry(client: Client, designer: Any) -> None:
-    build = make_build(designer)
+    build = make_designed_build(designer)
     platform = build.platform
     carries_kg = platform.gvwr_kg - platform.curb_front_kg - platform.curb_rear_kg
 
@@ -74,3 +75,34 @@ def test_wire_of_a_shop_in_feet_is_said_in_feet_too(client: Client, designer: An
     )
 
     assert "210 m (689 ft)" in sheet(client, build.number)
+
+
+def test_empty_build_claims_no_margins_and_no_clean_bill(client: Client, designer: Any) -> None:
+    build = make_build(designer)
+
+    page = sheet(client, build.number)
+
+    assert "o compute yet." in page and "No findings." not in page
+    strip = page.partition('id="strip"')[2].partition('id="bottom-bar"')[0].partition("<nav")[0]
+    assert "margin-bar" not in strip and "no load yet" in strip and "no part and no operation yet" in strip
+
+
+def test_places_where_nothing_is_mounted_and_findings_go_by_their_names(client: Client, designer: Any) -> None:
+    build = make_designed_build(designer)
+    build.conditions.update(source_state="idle", name="On scene, idling")
+    build.runs.filter(key="R0").delete()
+    build.nodes.filter(key="ALT").delete()
+
+    page = sheet(client, build.number)
+
+    assert "<p>Curtain: Curtain airbag." in page
+    assert "5 · On scene, idling</a>" in page
+
+
+def test_a_voltage_range_upside_down_is_refused_without_names_of_fields(client: Client, designer: Any) -> None:
+    build = make_designed_build(designer)
+
+    answer = keep(client, build.number, "condition:idle", source_low_v="14", source_high_v="12").content.decode()
+
+    assert "12 is below the lowest voltage, 14." in answer
+    assert "source_low_v," not in answer
