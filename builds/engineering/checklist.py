@@ -256,6 +256,7 @@ def _stud_steps(index: IndexedDesign, assessment: Assessment) -> Iterator[StepPl
                 f"Turn on everything of {condition}.",
                 "Meter between the stud and the battery's negative post, leads held on bare metal.",
                 "Write down the voltage at the battery beside the reading.",
+                *_assumed(index.nodes[ground.key]),
             ),
             phase=Phase.TEST,
             place=Place.VEHICLE,
@@ -270,6 +271,12 @@ def _stud_steps(index: IndexedDesign, assessment: Assessment) -> Iterator[StepPl
             ),
             photo_required=True,
         )
+
+
+def _assumed(ground: PowerNode) -> Iterator[str]:
+    """What the figures take a joint for, until this step has measured it."""
+    if ground.kind is NodeKind.GROUND and ground.chassis:
+        yield f"The figures assume {ground.resistance_mohm:g} mΩ at its joint: more than the calculated voltage says that it is worse."
 
 
 def _voltage_steps(index: IndexedDesign, assessment: Assessment) -> Iterator[StepPlan]:

@@ -20,6 +20,7 @@ from builds.engineering.document.shape import FieldShape, Kind, shape_of
 from builds.forms.fields import CountField, FigureField, LengthField, MassField, MilliampereField, PercentField
 from builds.forms.proposals import USUAL_FIGURES, proposals
 from builds.forms.row_fields import FAMILY_FIELDS, RowChoices, RowField
+from builds.forms.source_field import SourcesField, sources_text
 
 __all__ = ["WAS", "RowForm", "document_value", "field_of", "stored_value", "unkept_texts"]
 
@@ -177,7 +178,9 @@ def _place(family: str, name: str) -> _Place:
     return _Place({shape.name: shape for shape in shape_of(shapes[outer].inner)}[inner], outer)
 
 
-def _make_field(spec: RowField, place: _Place, choices: RowChoices) -> forms.Field:
+def _make_field(  # noqa: PLR0911  (one kind of field, one line)
+    spec: RowField, place: _Place, choices: RowChoices
+) -> forms.Field:
     shape = place.shape
     offered = choices.of(spec)
     if offered is not None:
@@ -190,6 +193,8 @@ def _make_field(spec: RowField, place: _Place, choices: RowChoices) -> forms.Fie
         return CountField(least=int(limits.least), most=int(limits.most))
     if shape.kind is Kind.TEXTS:
         return KeysField(max_length=400)
+    if shape.kind is Kind.PARTS:
+        return SourcesField(max_length=400)
     if shape.kind is Kind.FLAG:
         return forms.BooleanField(required=False)
     return forms.CharField(max_length=text_length(shape.owner, shape.name), strip=True)
@@ -270,6 +275,8 @@ def _for_field(value: Any) -> Any:
         return value
     if isinstance(value, int | float):
         return Decimal(repr(value))
+    if isinstance(value, tuple) and value and not isinstance(value[0], str):
+        return sources_text(value)
     return ", ".join(value) if isinstance(value, tuple) else str(value)
 
 

@@ -6,6 +6,7 @@ from typing import Any
 
 from builds.engineering import design as core
 from builds.engineering.vocabulary import NodeKind, UnitSystem
+from builds.forms.source_field import SOURCES_HINT
 
 __all__ = ["FAMILY_FIELDS", "RowChoices", "RowField"]
 
@@ -209,6 +210,7 @@ FAMILY_FIELDS: dict[str, tuple[RowField, ...]] = {
         _f("min_hours", "Batteries carry it, at least", unit="h", **_ROW),
         _f("engine_rpm", "Engine speed"),
         _f("ambient_c", "Under the hood", unit="°C"),
+        _f("sources", "Sources", hint=SOURCES_HINT),
         _f("open_nodes", "Opened", hint=_SWITCHED_HINT),
         _f("closed_nodes", "Closed", hint=_SWITCHED_HINT),
         _f("reserve_test_min", "Engine-off test of the reserve", unit="min", hint="Empty: this is not its load"),

@@ -29,6 +29,7 @@ __all__ = [
     "part_rows",
     "parts_foot",
     "use_rows",
+    "weight_cases",
     "weight_figures",
     "zone_weights",
 ]
@@ -171,6 +172,14 @@ class AxleFigure:
     def words(self) -> str:
         """The mass as printed."""
         return figure(self.mass, places=0)
+
+
+@dataclass(frozen=True, slots=True)
+class WeightCaseRow:
+    """A case of fuel and people: front axle, rear axle, left wheels, right wheels, all of it, as printed."""
+
+    name: str
+    masses: tuple[str, ...]
 
 
 def part_rows(sheet: Sheet) -> list[PartRow]:
@@ -332,6 +341,23 @@ def no_mount_words(design: Design) -> list[tuple[str, str, str]]:
     """Return place, reason and guide of each place where nothing is mounted."""
     names = {zone.key: zone.name for zone in design.platform.zones}
     return [(names.get(item.zone, item.zone), item.name, item.guide) for item in design.platform.no_mount_zones]
+
+
+def weight_cases(sheet: Sheet) -> list[WeightCaseRow]:
+    """Return what axles and sides carry with other fuel and people than as built; nothing where the platform says neither."""
+    measures, cases = sheet.measures, sheet.assessment.weight.cases
+    if len(cases) == 1 and cases[0].left_kg is None:
+        return []
+    return [
+        WeightCaseRow(
+            name=case.name[:1].upper() + case.name[1:],
+            masses=tuple(
+                "–" if mass_kg is None else figure(measures.mass(mass_kg), places=0)
+                for mass_kg in (case.front_axle_kg, case.rear_axle_kg, case.left_kg, case.right_kg, case.total_kg)
+            ),
+        )
+        for case in cases
+    ]
 
 
 def zone_weights(sheet: Sheet) -> list[ZoneWeight]:

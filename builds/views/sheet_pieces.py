@@ -13,6 +13,7 @@ from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils import timezone
 
+from builds.engineering.assessing.words import kind_words
 from builds.engineering.findings import Severity
 from builds.engineering.vocabulary import NodeKind
 from builds.models import Build
@@ -125,7 +126,7 @@ def sheet_context(request: ShopRequest, sheet: Sheet) -> dict[str, Any]:
         "nothing_yet": (nothing_yet := is_empty(sheet.design)),
         "findings_shown": (nothing_yet, tuple(cards)),
         "severity_counts": [(item.value, sheet.assessment.count(item)) for item in Severity],
-        "node_kinds": [(kind.value, kind.value) for kind in NodeKind],
+        "node_kinds": [(kind.value, kind_words(kind)) for kind in NodeKind],
         **_tables(sheet),
     }
 
@@ -143,7 +144,7 @@ def _tables(sheet: Sheet) -> dict[str, Any]:
         "conditions": sheet_work.condition_rows(sheet),
         "operations": sheet_work.operation_rows(sheet),
     }
-    weights = sheet_work.weight_figures(sheet), sheet_work.zone_weights(sheet)
+    weights = sheet_work.weight_figures(sheet), sheet_work.zone_weights(sheet), sheet_work.weight_cases(sheet)
     return {
         **tables,
         **{f"{name}_order": tuple(row.key for row in rows) for name, rows in tables.items()},
@@ -156,6 +157,7 @@ def _tables(sheet: Sheet) -> dict[str, Any]:
         "weights": weights,
         "weight_figures": weights[0],
         "zone_weights": weights[1],
+        "weight_cases": weights[2],
         "added_mass": sheet.measures.mass_words(sheet.assessment.weight.added_kg),
         "no_mount": sheet_work.no_mount_words(sheet.design),
         "load_count": len(sheet.design.loads),

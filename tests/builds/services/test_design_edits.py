@@ -223,3 +223,42 @@ def test_screens_are_told_of_each_version(by: Person) -> None:
     with connection.cursor() as cursor:
         cursor.execute("select tgname from pg_trigger where tgrelid = 'builds_build'::regclass and not tgisinternal")
         assert "baywright_screens" in {row[0] for row in cursor.fetchall()}
+
+
+def test_a_shore_charger_goes_from_the_conditions_that_name_it_and_comes_back_with_undo(by: Person) -> None:
+    build = make_designed_build(by)
+    source = {"limit_a": 30, "low_v": 13.6, "high_v": Decimal("14.4")}
+    add_row(build=build, family="node", values={"key": "SH1", "kind": "shore", "name": "Shore charger", "zone": "CAB", "source": source},
+            by=by, at=AT)  # fmt: skip
+    uses = [{"node": "SH1", "limit_a": Decimal("22.5")}, {"node": "ALT", "available": False}]
+    edit_row(build=build, family="condition", key="idle", values={"sources": uses, "open_nodes": ["MD"], "ambient_c": 60},
+             row_version=1, by=by, at=AT)  # fmt: skip
+    named = canonical_text(design_of(build))
+
+    remove_row(build=build, family="node", key="SH1", row_version=1, by=by, at=AT)
+
+    condition = design_of(build).conditions[0]
+    assert [use.node for use in condition.sources] == ["ALT"]
+    assert condition.open_nodes == ("MD",)
+    undo_last(build=build, by=by, at=AT)
+    assert canonical_text(design_of(build)) == named
+    assert '"sources":[{"available":true,"limit_a":22.5,"node":"SH1"},{"available":false,"node":"ALT"}]' in named
+
+
+@pytest.mark.parametrize(
+    ("values", "field", "words"),
+    [
+        ({"sources": [{"node": "NONE"}]}, "sources.node", "no node"),
+        ({"sources": [{"node": "ALT", "low_v": 14, "high_v": 13}]}, "sources.high_v", "below low_v"),
+        ({"open_nodes": ["NONE"]}, "open_nodes", "no node"),
+    ],
+)
+def test_a_condition_that_names_what_is_not_there_is_told_at_the_field(
+    by: Person, values: dict[str, Any], field: str, words: str
+) -> None:
+    build = make_designed_build(by)
+
+    with pytest.raises(BadInput) as refused:
+        edit_row(build=build, family="condition", key="idle", values=values, row_version=1, by=by, at=AT)
+
+    assert words in refused.value.fields[field]
