@@ -59,6 +59,8 @@ RULES: dict[str, RuleKind] = {
                 "common practice, no published source"),
         _number("stud-drop", "Voltage between a ground stud and the battery's negative post, at most", "V", 0.1, 0.01, 1.0,
                 "common practice, no published source"),
+        _number("ground-step", "What switching loads may move a radio's ground by, at most", "V", 0.02, 0.0, 1.0,
+                "common practice, no published source"),
         _number("label-spacing", "Wire legend repeated every", "mm", 76.0, 20.0, 1000.0,
                 "fire body purchase specifications: every 3 in"),
         _number("support-spacing", "Unenclosed wire secured every", "mm", 460.0, 50.0, 2000.0,

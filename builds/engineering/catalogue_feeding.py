@@ -61,7 +61,7 @@ FEEDING: tuple[FindingKind, ...] = (
          "Both leads of a bridge come back to its driver. One on a ground is a short when it turns the other way.",
          "Take both its leads to its driver.", "device makers' wiring diagrams"),
     kind("ground-shared", CAUTION,
-         "{load} shares ground {node} with {others}.",
+         "{load} shares ground {node} with {others}, which move it by up to {step} as they switch; the limit is {limit}.",
          "What switches there moves the ground of a device that hears it.",
          "Give it a stud of its own, or take its return to the battery as its maker says.", "radio makers' installation guides"),
     kind("isolator-under-variable-voltage", CAUTION,

@@ -19,7 +19,7 @@ from builds.engineering.assessing.words import (
     volts,
 )
 from builds.engineering.catalogue import found
-from builds.engineering.design import Circuit, Load, PowerNode
+from builds.engineering.design import Load, PowerNode
 from builds.engineering.findings import Finding, Number
 from builds.engineering.vocabulary import NodeKind, RunSide, Switching
 
@@ -38,7 +38,7 @@ def feeding_findings(index: IndexedDesign, network: Network) -> Iterator[Finding
     yield from _unlike(index, network)
     yield from _switching(index)
     yield from _metal(index, network)
-    yield from _shared_grounds(index)
+    yield from _shared_grounds(index, network)
     yield from _variable(index)
     yield from _opened_running(index)
     yield from _unfed_runs(index, network)
@@ -161,23 +161,38 @@ def _metal(index: IndexedDesign, network: Network) -> Iterator[Finding]:
             )
 
 
-def _shared_grounds(index: IndexedDesign) -> Iterator[Finding]:
-    """Said of each load that hears its ground, where something that flashes, surges or turns round returns there too."""
-    of_ground: dict[str, list[Circuit]] = {}
+def _shared_grounds(index: IndexedDesign, network: Network) -> Iterator[Finding]:
+    """
+    Said of each load that hears its ground, where what flashes, surges or turns round there moves it by more than the limit.
+
+    The move is everything of that kind at once, over the way home that they share, at the data sheet's currents.
+    """
+    limit_v = index.numbers["ground-step"]
+    home_ohm: dict[str, float] = {}
+    for state in network.states:
+        element_ohm, _ = state.resistances.at(max(case.conductor_temp_c for case in state.drops))
+        for (key, _), ohm in zip(
+            state.feeding.returns.names, (element_ohm @ state.feeding.return_ways**2).tolist(), strict=True
+        ):
+            home_ohm[key] = max(home_ohm.get(key, 0.0), ohm)
+    of_ground: dict[str, list[Load]] = {}
     for circuit in index.design.circuits:
-        of_ground.setdefault(circuit.return_node, []).append(circuit)
-    for key, circuits in of_ground.items():
+        of_ground.setdefault(circuit.return_node, []).extend(index.loads_of.get(circuit.number, ()))
+    for key, loads in of_ground.items():
         node = index.nodes.get(key)
-        if node is None or node.kind is not NodeKind.GROUND:
+        if node is None or node.kind is not NodeKind.GROUND or key not in home_ohm:
             continue
-        loads = [load for circuit in circuits for load in index.loads_of.get(circuit.number, ())]
         loud = [load for load in loads if _switches(load) and load.drop_class not in _HEARS]
         for load in loads:
-            others = tuple(dict.fromkeys(other.key for other in loud if other.circuit != load.circuit))
-            if load.drop_class in _HEARS and others:
+            others = [other for other in loud if other.circuit != load.circuit]
+            step_v = home_ohm[key] * sum(max(other.current_a, other.inrush_a) * other.quantity for other in others)
+            if load.drop_class in _HEARS and step_v > limit_v * (1 + _SAME):
                 yield found(
-                    "ground-shared", f"load:{load.key}", load=of_load(load), node=of_node(node), others=listing(others)
-                )
+                    "ground-shared", f"load:{load.key}",
+                    numbers=(Number(name="step", value=step_v, unit="V"), Number(name="limit", value=limit_v, unit="V")),
+                    load=of_load(load), node=of_node(node), others=listing(tuple(other.key for other in others)),
+                    step=f"{1000 * step_v:.0f} mV", limit=f"{1000 * limit_v:.0f} mV",
+                )  # fmt: skip
 
 
 def _switches(load: Load) -> bool:
