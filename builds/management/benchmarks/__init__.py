@@ -46,6 +46,7 @@ Benchmark = Callable[[Callable[[str], None]], list[Figure]]
 BENCHMARKS: dict[str, str] = {
     "assess": "builds.management.benchmarks.assessment",
     "edit": "builds.management.benchmarks.edit",
+    "energy": "builds.management.benchmarks.energy",
     "job-list": "builds.management.benchmarks.job_list",
     "network": "builds.management.benchmarks.network",
     "packet": "builds.management.benchmarks.packet",
