@@ -44,6 +44,7 @@ SECTIONS: tuple[tuple[int, str, str], ...] = (
 _SECTION_OF_FAMILY = {
     "circuit": 3, "load": 3, "run": 4, "node": 4, "condition": 5, "zone": 6, "part": 2, "operation": 7,
     **dict.fromkeys(("functions", "rule", "claim", "given", "channel", "input", "head", "pattern", "set", "sync", "file"), 12),
+    "duty": 5, "segment": 5, "shed": 5,
 }  # fmt: skip
 _FUNCTIONS = 12
 _IDENTITY_IDS = frozenset({"vin-missing", "vin-check-digit", "model-year-differs"})

@@ -9,11 +9,13 @@ from django.utils.html import format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
 from builds.drawings.axle_picture import draw_axle_picture
+from builds.drawings.duty_plot import draw_duty
 from builds.drawings.one_line import draw_one_line
 from builds.drawings.panel_map import draw_panel_map
 from builds.engineering.assessment import Assessment
 from builds.engineering.design import Design
 from builds.forms.design_table import Column
+from builds.selectors.duty_page import DutyPage
 
 register = template.Library()
 
@@ -53,6 +55,15 @@ _FIGURE = mark_safe(' class="num"')
 def one_line(design: Design, assessment: Assessment) -> SafeString:
     """``{% one_line design assessment %}``: the one-line diagram."""
     return mark_safe(draw_one_line(design, assessment))  # noqa: S308  drawings escape every word in them
+
+
+@register.simple_tag
+def duty_plot(page: DutyPage, *, narrow: bool = False) -> SafeString:
+    """``{% duty_plot duty %}``: charge, voltage and currents over a duty profile; ``narrow`` for a phone."""
+    title = f"Charge, voltage and currents over “{page.profile.name}”; the table below says the same in figures"
+    width_px, panel_px = (350.0, 110.0) if narrow else (1080.0, 150.0)
+    plots = draw_duty(title, page.panels, page.stretches, page.switchings, width_px=width_px, panel_px=panel_px)
+    return mark_safe(plots)  # noqa: S308  drawings escape every word in them
 
 
 @register.simple_tag

@@ -24,10 +24,21 @@ from builds.services.design_rows import FAMILIES
 __all__ = ["Conflict", "RowEdit", "add_to", "dress", "open_row", "part_of", "version_of"]
 
 # Cells beside the margin column in each family's table.
-COLUMNS = {"circuit": 11, "load": 11, "run": 10, "node": 6, "condition": 7, "operation": 10, "part": 9}
+COLUMNS = {
+    "circuit": 11,
+    "load": 11,
+    "run": 10,
+    "node": 6,
+    "condition": 7,
+    "duty": 8,
+    "segment": 6,
+    "shed": 7,
+    "operation": 10,
+    "part": 9,
+}
 WORDS = {
     "circuit": "circuit", "load": "load", "run": "run", "node": "part of the tree", "condition": "condition",
-    "operation": "operation", "part": "line",
+    "operation": "operation", "part": "line", "duty": "duty profile", "segment": "segment", "shed": "shedding step",
 }  # fmt: skip
 
 
@@ -207,7 +218,7 @@ class RowEdit:
         return (
             in_row
             or (self.family == "node")
-            or (self.is_new and self.family in ("circuit", "run", "part", "operation"))
+            or (self.is_new and self.family in ("circuit", "run", "part", "operation", "duty", "segment", "shed"))
         )
 
     def show_conflict(self, error: StaleRow) -> None:

@@ -18,7 +18,7 @@ from builds.engineering.findings import Severity
 from builds.engineering.vocabulary import NodeKind
 from builds.models import Build
 from builds.permissions import Action, may
-from builds.selectors import sheet_rows, sheet_work
+from builds.selectors import sheet_duty, sheet_rows, sheet_work
 from builds.selectors.build_sheet import Sheet
 from builds.selectors.event_stream import event_stream_url
 from builds.selectors.figure_words import ampere
@@ -142,6 +142,9 @@ def _tables(sheet: Sheet) -> dict[str, Any]:
         "runs": sheet_rows.run_rows(sheet),
         "nodes": sheet_rows.node_rows(sheet),
         "conditions": sheet_work.condition_rows(sheet),
+        "duties": sheet_duty.duty_rows(sheet),
+        "segments": sheet_duty.segment_rows(sheet),
+        "sheds": sheet_duty.shed_rows(sheet),
         "operations": sheet_work.operation_rows(sheet),
     }
     weights = sheet_work.weight_figures(sheet), sheet_work.zone_weights(sheet), sheet_work.weight_cases(sheet)
@@ -192,10 +195,14 @@ _TABLES = (
     ("runs", "sheet_power.html", "run_row", "runs-table", "runs"),
     ("nodes", "sheet_power.html", "node_row", "nodes-table", "nodes"),
     ("conditions", "sheet_conditions.html", "row", "conditions-table", "table"),
+    ("duties", "sheet_duty.html", "duty_row", "duties-table", "duties"),
+    ("segments", "sheet_duty.html", "segment_row", "segments-table", "segments"),
+    ("sheds", "sheet_duty.html", "shed_row", "sheds-table", "sheds"),
     ("operations", "sheet_hours.html", "row", "operations-table", "table"),
 )
 TABLE_OF_FAMILY = {
     "part": "parts-table", "run": "runs-table", "node": "nodes-table", "condition": "conditions-table",
+    "duty": "duties-table", "segment": "segments-table", "shed": "sheds-table",
     "operation": "operations-table", "circuit": "circuits-table", "load": "circuits-table",
 }  # fmt: skip
 

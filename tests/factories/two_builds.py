@@ -21,6 +21,8 @@ from builds.models import (
     Circuit,
     CustomerGear,
     CustomerLink,
+    DutyProfile,
+    DutySegment,
     LoadedFile,
     PacketIssue,
     Person,
@@ -29,6 +31,7 @@ from builds.models import (
     Revision,
     Role,
     SerialNumber,
+    ShedStep,
     Splice,
     Stage,
     TimeEntry,
@@ -123,6 +126,10 @@ def _full_build(by: Person, place: BayPlace, first_circuit: str, *, number: int 
     build = make_designed_build(by)
     Circuit.objects.filter(build=build, number="101").update(number=first_circuit)
     replace_schedule(build=build, text=_SCHEDULE, row_version=0, by=by, at=AT)
+    profile = DutyProfile.objects.create(build=build, line=1, key="D1", name="A shift")
+    condition = build.conditions.get(key="idle")
+    DutySegment.objects.create(build=build, line=1, key="T1", profile=profile, condition=condition, duration_min=30)
+    ShedStep.objects.create(build=build, line=1, key="S1", name="Outlets", off_below_v=12, on_above_v=13)
     revision = revisions.release(build=build, summary="As ordered", by=by, at=AT)
     authorisations.record(
         revision=revision, kind="purchase_order", authorised_by="P. Lund", reference="PO-1", by=by, at=AT

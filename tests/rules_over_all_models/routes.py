@@ -234,6 +234,11 @@ _DESK: dict[str, Route] = {
         fill=_build(key="idle"),
         foreign=(_build(key="nowhere"), _no_build(key="idle")),
     ),
+    "duty-profile": Route(
+        guards=_get(_SEE),
+        fill=_build(key="D1"),
+        foreign=(_build(key="nowhere"), _no_build(key="D1")),
+    ),
     "build-override": Route(
         guards=_form(Action.OVERRIDE_FINDING),
         fill=lambda shop, person: {"number": shop.faulty.number},

@@ -1,6 +1,6 @@
 """Duty profiles simulated, and what is said of them in figures; the engine-off test of the batteries' reserve."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from builds.engineering.assessing.condition_results import solved_conditions
@@ -37,9 +37,12 @@ class ProfileRun:
     run: EnergyRun
 
 
-def profile_runs(index: IndexedDesign, network: Network) -> tuple[ProfileRun, ...]:
-    """Return every profile simulated that has segments, in the design's order."""
-    plans = ((profile, duty_plan(index, network, profile)) for profile in index.design.duty_profiles)
+def profile_runs(
+    index: IndexedDesign, network: Network, profiles: Iterable[DutyProfile] | None = None
+) -> tuple[ProfileRun, ...]:
+    """Return profiles simulated, those that have segments, in their order; all of the design unless some are given."""
+    chosen = index.design.duty_profiles if profiles is None else profiles
+    plans = ((profile, duty_plan(index, network, profile)) for profile in chosen)
     return tuple(
         ProfileRun(profile, plan, simulate(plan.plan, plan.laws_of)) for profile, plan in plans if plan is not None
     )

@@ -29,6 +29,7 @@ from builds.engineering.findings import Change, Finding, Number, ProposedFix
 __all__ = ["profile_findings", "reserve_findings", "shedding_findings"]
 
 _SAME = 1e-9
+_RECOVERED_RATIO = 0.1  # a charge that ends within a tenth of where it began has come back: common practice
 _CHATTERS = 2  # off, on by itself and off again within one segment
 
 
@@ -60,23 +61,24 @@ def _segment_at(done: ProfileRun, at_h: float) -> str:
 
 
 def _batteries(index: IndexedDesign, done: ProfileRun, result: ProfileResult) -> Iterator[Finding]:
-    profile = done.profile
-    for battery in result.batteries:
-        node = index.nodes[battery.key]
-        if battery.cut_off_h is not None:
-            yield found(
-                "profile-battery-low", f"duty:{profile.key}",
-                numbers=(Number(name="time", value=battery.cut_off_h, unit="h"),
-                         Number(name="lowest charge", value=battery.lowest_ratio, unit="1")),
-                profile=_named(profile), battery=of_node(node), time=hours(battery.cut_off_h),
-                segment=_segment_at(done, battery.cut_off_h),
-            )  # fmt: skip
-        elif battery.taken_ah > 0 and battery.end_ratio < profile.start_ratio - 0.01:
-            yield found(
-                "profile-not-recovered", f"duty:{profile.key}",
-                numbers=(Number(name="end", value=battery.end_ratio, unit="1"),),
-                profile=_named(profile), battery=of_node(node), end=percent(battery.end_ratio), start=percent(profile.start_ratio),
-            )  # fmt: skip
+    """The battery that is used up first; where none is, the one that ends lowest of those that something charged."""
+    profile, used_up = done.profile, [item for item in result.batteries if item.cut_off_h is not None]
+    if used_up:
+        first = min(used_up, key=lambda item: item.cut_off_h or 0.0)
+        time_h = first.cut_off_h or 0.0
+        yield found(
+            "profile-battery-low", f"duty:{profile.key}",
+            numbers=(Number(name="time", value=time_h, unit="h"), Number(name="lowest charge", value=first.lowest_ratio, unit="1")),
+            profile=_named(profile), battery=of_node(index.nodes[first.key]), time=hours(time_h), segment=_segment_at(done, time_h),
+        )  # fmt: skip
+        return
+    charged = [item for item in result.batteries if item.taken_ah > 0]
+    lowest = min(charged, key=lambda item: item.end_ratio, default=None)
+    if lowest is not None and lowest.end_ratio < profile.start_ratio - _RECOVERED_RATIO:
+        yield found(
+            "profile-not-recovered", f"duty:{profile.key}", numbers=(Number(name="end", value=lowest.end_ratio, unit="1"),),
+            profile=_named(profile), battery=of_node(index.nodes[lowest.key]), end=percent(lowest.end_ratio), start=percent(profile.start_ratio),
+        )  # fmt: skip
 
 
 def _starts(index: IndexedDesign, done: ProfileRun, result: ProfileResult) -> Iterator[Finding]:

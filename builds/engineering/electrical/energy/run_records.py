@@ -40,7 +40,7 @@ class Trace:
     Points in the order of time, two at every moment at which something jumps.
 
     ``charge_ratio``, ``bank_v`` and ``bank_a`` have a row a point and a column a battery; a battery's current is above 0
-    while it gives. ``source_a`` and ``load_a`` are the sums over all posts.
+    while it gives. ``source_a`` and ``load_a`` are the sums over all posts, ``stage`` is the stage that a point belongs to.
     """
 
     time_s: Floats
@@ -49,6 +49,7 @@ class Trace:
     bank_a: Floats
     source_a: Floats
     load_a: Floats
+    stage: NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)

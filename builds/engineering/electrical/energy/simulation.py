@@ -79,7 +79,7 @@ class _Running:
     dead: set[int] = field(default_factory=set)
     events: list[Event] = field(default_factory=list)
     starts: list[Start] = field(default_factory=list)
-    points: list[tuple[float, Moment]] = field(default_factory=list)
+    points: list[tuple[float, int, Moment]] = field(default_factory=list)
     floor_s: list[float | None] = field(init=False)
     steps: int = 0
     known: dict[tuple[int, frozenset[str]], tuple[LoadLaw, ...]] = field(default_factory=dict)
@@ -97,7 +97,7 @@ class _Running:
         self.cut.clear()
         self.dead.clear()
         self.timers.start_stage()
-        self._happened(EventKind.STAGE, stage.segment, self.points[-1][1].bank_v[0] if self.points else 0.0)
+        self._happened(EventKind.STAGE, stage.segment, self.points[-1][2].bank_v[0] if self.points else 0.0)
         if stage.cranks:
             self._start(stage)
         self._go_to(stage, self.now_s + stage.duration_s)
@@ -166,7 +166,7 @@ class _Running:
             elif not self._empties(stage, moment):
                 break
         self.timers.settle(moment.bank_v, self.now_s, cranking=stage.cranks)
-        self.points.append((self.now_s, moment))
+        self.points.append((self.now_s, self.place, moment))
 
     def _cut_out(self, cut: CutOut, moment: Moment) -> None:
         self._happened(EventKind.CUT_OUT, cut.key, moment.bank_v[cut.bank])
@@ -231,7 +231,7 @@ class _Running:
             last = until_s - self.now_s <= span_s
             self.state, rate = step.state, step.rate
             self.now_s = until_s if last else self.now_s + span_s
-            self.points.append((self.now_s, after.here))
+            self.points.append((self.now_s, self.place, after.here))
             before = after
             if crossing is not None:
                 return crossing
@@ -270,12 +270,13 @@ class _Running:
 
     def record(self) -> EnergyRun:
         """Return what is left behind."""
-        moments = [moment for _, moment in self.points]
+        moments = [moment for *_, moment in self.points]
         count = len(self.plan.banks)
         ratios = np.array([moment.charge_ratio for moment in moments]).reshape(-1, count)
         volts = np.array([moment.bank_v for moment in moments]).reshape(-1, count)
         trace = Trace(
-            time_s=np.array([at_s for at_s, _ in self.points]),
+            time_s=np.array([at_s for at_s, *_ in self.points]),
+            stage=np.array([place for _, place, _ in self.points], dtype=np.int64),
             charge_ratio=ratios,
             bank_v=volts,
             bank_a=np.array([moment.bank_a for moment in moments]).reshape(-1, count),
