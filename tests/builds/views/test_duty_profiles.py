@@ -67,7 +67,7 @@ def test_a_step_that_restores_below_where_it_sheds_is_refused_at_its_field(clien
     response = keep(client, build.number, "shed:S1", on_above_v="12.1")
 
     assert response.status_code == 422
-    assert "is below off_below_v" in response.content.decode()
+    assert "12.1 is below the voltage at which it goes off, 12.4" in response.content.decode()
     assert build.shed_steps.get(key="S1").on_above_v == Decimal("13.2")
 
 
