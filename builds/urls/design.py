@@ -40,6 +40,7 @@ urlpatterns = [
     path("builds/open/vehicles/", build_open.vehicles_of_customer, name="vehicles-of-customer"),
     path(_BUILD, build_sheet.build_detail, name="build-detail"),
     path(f"{_BUILD}live/", build_sheet.build_live, name="build-live"),
+    path(f"{_BUILD}row-open/", build_sheet.row_open, name="row-open"),
     path(f"{_BUILD}version/", build_sheet.build_version, name="build-version"),
     path(f"{_BUILD}drawings/", build_sheet.build_drawings, name="build-drawings"),
     path(f"{_BUILD}document/", build_sheet.build_document, name="build-document"),

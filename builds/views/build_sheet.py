@@ -15,6 +15,7 @@ from builds.selectors.build_sheet import Sheet, build_named, read_sheet
 from builds.selectors.engineering_inputs import design_of
 from builds.selectors.sheet_findings import row_id
 from builds.selectors.sheet_page import below_design
+from builds.services.open_rows import tell_open_row
 from builds.services.revisions import revision_letter
 from builds.views.requests import ShopRequest
 from builds.views.row_edits import RowEdit, add_to, dress, open_row
@@ -36,6 +37,7 @@ __all__ = [
     "build_version",
     "known_marks",
     "render_edit",
+    "row_open",
     "show_sheet",
 ]
 
@@ -131,6 +133,16 @@ def known_marks(request: ShopRequest) -> dict[str, str]:
     """Return the marks a screen sent, by element id."""
     pairs = (word.rpartition(":") for word in request.POST.get("seen", "").split())
     return {element_id: mark for element_id, _, mark in pairs if element_id}
+
+
+@require_POST
+def row_open(request: ShopRequest, number: str) -> HttpResponse:
+    """Tell the other screens that this person has a row open, or has left it."""
+    check_may(request.user, Action.EDIT_DESIGN)
+    family, _, key = request.POST.get("row", "").partition(":")
+    is_open = request.POST.get("open") == "1"
+    tell_open_row(build=build_named(number), family=family, key=key, is_open=is_open, by=request.user)
+    return HttpResponse(status=204)
 
 
 @require_GET

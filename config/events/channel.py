@@ -19,10 +19,28 @@ class Change:
         return f"event: design\nid: {self.design_version}\ndata: {data}\n\n".encode()
 
 
-def read_notification(payload: str) -> Change | None:
-    """Return the change a notification speaks of, or None when it is not one of ours."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenRow:
+    """Somebody has a row of a build's sheet open, or has left it."""
+
+    build: str
+    row: str
+    by: str
+    is_open: bool
+
+    def as_event(self) -> bytes:
+        """Return it as one server-sent event; it has no id, as nobody who comes later needs it."""
+        data = json.dumps({"build": self.build, "row": self.row, "by": self.by, "open": self.is_open})
+        return f"event: row\ndata: {data}\n\n".encode()
+
+
+def read_notification(payload: str) -> Change | OpenRow | None:
+    """Return the news a notification brings, or None when it is not one of ours."""
     try:
         value = json.loads(payload)
+        if "row" in value:
+            is_open = value["open"] is True
+            return OpenRow(build=str(value["build"]), row=str(value["row"]), by=str(value["by"]), is_open=is_open)
         return Change(build=str(value["build"]), design_version=int(value["design_version"]))
     except (ValueError, TypeError, KeyError):
         return None

@@ -11,7 +11,7 @@ import structlog
 from psycopg import sql
 
 from builds.selectors.event_stream import CHANNEL
-from config.events.channel import Change, read_notification
+from config.events.channel import Change, OpenRow, read_notification
 
 log = structlog.get_logger(__name__)
 COME_BACK_AFTER_S = 1.0
@@ -44,7 +44,7 @@ class Listener:
             rows = await cursor.fetchall()
         return [Change(build=number, design_version=version) for number, version in rows]
 
-    async def listen(self, *, tell: Callable[[Change], None], watched: Callable[[], Sequence[str]]) -> None:
+    async def listen(self, *, tell: Callable[[Change | OpenRow], None], watched: Callable[[], Sequence[str]]) -> None:
         """
         Pass each change to `tell`, for ever.
 
@@ -58,7 +58,9 @@ class Listener:
                 log.warning("database connection lost", reason=str(error).strip())
             await asyncio.sleep(COME_BACK_AFTER_S)
 
-    async def _listen_once(self, *, tell: Callable[[Change], None], watched: Callable[[], Sequence[str]]) -> None:
+    async def _listen_once(
+        self, *, tell: Callable[[Change | OpenRow], None], watched: Callable[[], Sequence[str]]
+    ) -> None:
         async with await self._connect() as connection:
             await connection.execute(sql.SQL("LISTEN {}").format(sql.Identifier(CHANNEL)))
             if builds := watched():

@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 from collections import defaultdict
 
-from config.events.channel import Change
+from config.events.channel import Change, OpenRow
 
 # A page that has not taken this much is gone or asleep; it comes back by itself and is told anew.
 MOST_WAITING_BYTES = 64 * 1024
@@ -32,8 +32,8 @@ class Screens:
         """Return the builds somebody looks at."""
         return sorted(self._writers)
 
-    def tell(self, change: Change) -> None:
-        """Send a change to the pages of its build."""
+    def tell(self, change: Change | OpenRow) -> None:
+        """Send news to the pages of its build."""
         self._send(self._writers.get(change.build, ()), change.as_event())
 
     def tell_all_still_here(self) -> None:

@@ -124,6 +124,37 @@ def test_others_edits_come_in_around_a_row_that_is_open(
     expect(page.locator("#circuit-102:not([data-edit])")).to_contain_text("THEIRS 102")
 
 
+def test_row_that_another_has_open_shows_their_name_in_its_margin_and_stays_readable(
+    open_as: Callable[..., Page], manager: Person, build: Build
+) -> None:
+    page = sheet(open_as, manager, build)
+    told = """([row, by, open]) => document.body.dispatchEvent(
+        new CustomEvent("row-open", { bubbles: true, detail: { row, by, open } }))"""
+
+    page.evaluate(told, ["circuit:102", "M. Vale <i>", True])
+    expect(page.locator("#circuit-102 .open-by")).to_contain_text("M. Vale <i> has this row open")
+    expect(page.locator("#circuit-102")).to_contain_text("LAMP 2")
+    page.evaluate(told, ["circuit:102", "M. Vale <i>", False])
+
+    expect(page.locator(".open-by")).to_have_count(0)
+
+
+def test_screen_says_which_row_it_has_open_and_when_it_has_left_it(
+    open_as: Callable[..., Page], manager: Person, build: Build
+) -> None:
+    page = sheet(open_as, manager, build)
+    sent: list[str] = []
+    page.on("request", lambda request: sent.append(request.post_data or "") if "row-open" in request.url else None)
+
+    open_cell(page, "circuit-101", "gauge")
+    page.keyboard.press("Escape")
+    expect(page.locator("#circuit-101:not([data-edit])")).to_be_visible()
+    expect(page.locator("#circuit-101 a[data-open]")).to_be_focused()
+
+    said = [("circuit:101" in body, body.count("\r\n1\r\n"), body.count("\r\n0\r\n")) for body in sent]
+    assert said == [(True, 1, 0), (True, 0, 1)]
+
+
 def test_circuit_is_added_gets_a_load_and_is_removed(
     open_as: Callable[..., Page], manager: Person, build: Build
 ) -> None:

@@ -229,6 +229,7 @@ _DESK: dict[str, Route] = {
         queries=("", "?if=circuit:101+gauge+12&if=%00&if=x", "?what=101&figure=gauge&becomes=12", "?what=&figure=%00"),
     ),
     "what-if-keep": _of_build(_post(_EDIT)),
+    "row-open": _of_build(_post(_EDIT)),
     "condition-loads": Route(
         guards={"GET": _SEE, "POST": _EDIT},
         fill=_build(key="idle"),

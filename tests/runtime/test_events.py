@@ -14,12 +14,16 @@ import pytest
 from django.db import connection
 from django.test import Client, RequestFactory, override_settings
 
+from builds.errors import NotHere
+from builds.models import Role
 from builds.selectors import event_stream
 from builds.selectors.event_stream import CHANNEL, event_stream_url, event_token, token_opens
-from config.events.channel import Change, read_notification
+from builds.services.open_rows import tell_open_row
+from config.events.channel import Change, OpenRow, read_notification
 from config.events.listener import Listener, connection_parameters
 from config.events.server import EventServer
 from config.middleware import events_origin
+from tests.factories.builds import make_designed_build, make_person
 
 PATIENCE_S = 5
 
@@ -258,3 +262,33 @@ def test_policy_lets_a_page_listen_there_and_nowhere_else() -> None:
 @pytest.mark.parametrize("directive", ["unsafe-inline", "unsafe-eval", "http:", "*"])
 def test_policy_allows_nothing_inline_and_nobody_else(directive: str) -> None:
     assert directive not in Client().get("/health/")["Content-Security-Policy"]
+
+
+@pytest.mark.django_db(transaction=True)
+def test_row_that_somebody_has_open_is_told_by_name_and_kept_nowhere() -> None:
+    build = make_designed_build(make_person(Role.DESIGNER), circuits=1)
+    by = make_person(Role.DESIGNER, short_name="M. Vale")
+    heard: list[Change | OpenRow | None] = []
+    with psycopg.connect(**connection_parameters(connection.settings_dict), autocommit=True) as ear:
+        ear.execute(f"LISTEN {CHANNEL}")
+
+        tell_open_row(build=build, family="circuit", key="101", is_open=True, by=by)
+        tell_open_row(build=build, family="circuit", key="101", is_open=False, by=by)
+
+        heard += [read_notification(news.payload) for news in ear.notifies(timeout=PATIENCE_S, stop_after=2)]
+
+    number = build.number
+    assert heard == [
+        OpenRow(build=number, row="circuit:101", by="M. Vale", is_open=True),
+        OpenRow(build=number, row="circuit:101", by="M. Vale", is_open=False),
+    ]
+    event = heard[0].as_event().decode() if isinstance(heard[0], OpenRow) else ""
+    assert event.startswith("event: row\ndata: {") and event.endswith("\n\n")
+
+
+@pytest.mark.django_db
+def test_row_that_is_not_there_is_not_told() -> None:
+    build = make_designed_build(make_person(Role.DESIGNER), circuits=1)
+
+    with pytest.raises(NotHere):
+        tell_open_row(build=build, family="circuit", key="999", is_open=True, by=make_person(Role.DESIGNER))

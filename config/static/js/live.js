@@ -51,12 +51,20 @@
     tell();
   }
 
+  // somebody has a row open, or has left it
+  function hearRow(text) {
+    var news;
+    try { news = JSON.parse(text); } catch (fault) { return; }
+    document.body.dispatchEvent(new CustomEvent("row-open", { bubbles: true, detail: news }));
+  }
+
   function listen(place) {
     if (!place.dataset.eventsUrl || !window.EventSource) { poll(place); return; }
     var stream = new EventSource(place.dataset.eventsUrl);
     stream.onopen = function () { clearInterval(asking); asking = null; say("live"); };
     stream.onmessage = function (event) { hear(event.data); };
     stream.addEventListener("design", function (event) { hear(event.data); });
+    stream.addEventListener("row", function (event) { hearRow(event.data); });
     stream.onerror = function () {
       poll(place);
       // a stream that was refused stays closed: ask for it again later
