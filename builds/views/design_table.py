@@ -192,7 +192,9 @@ def _answer(request: ShopRequest, sheet: Sheet, family: str) -> HttpResponse:
         row.key: [row.row_version, row.cells, row.results, row.margin.worst, row.margin.words, row.margin.changed]
         for row in _rows(sheet, table)
     }
-    strip = render_to_string("builds/build_detail.html#strip", {"strip": strip_figures(sheet)}, request)
+    strip = render_to_string(
+        "builds/build_detail.html#strip", {"strip": strip_figures(sheet), "build": sheet.build}, request
+    )
     counts = [f"{sheet.assessment.count(item)} {item.value}" for item in Severity if sheet.assessment.count(item)]
     return JsonResponse(
         {
