@@ -23,6 +23,7 @@ __all__ = [
     "CheckInPart",
     "GearPart",
     "IssuePart",
+    "LoadedFilePart",
     "OverridePart",
     "PacketInput",
     "PenetrationPart",
@@ -113,6 +114,23 @@ class SerialPart:
     serial: str
     note: str
     replaced_by: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadedFilePart:
+    """What a programmable device holds: the file with its hash, who loaded it, who read it back and when, if anybody did."""
+
+    serial: str
+    device: str
+    file_name: str
+    file_sha256: str
+    file_version: str
+    firmware: str
+    loaded_by: str
+    loaded_at: datetime
+    schedule_sha256: str
+    read_back_by: str
+    read_back_at: datetime | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -254,6 +272,7 @@ class PacketInput:
     changed: tuple[str, ...]
     assessment: Assessment
     workings: tuple[PrintedWorking, ...] = ()  # how figures came about, where the issue asked for it
+    loaded_files: tuple[LoadedFilePart, ...] = ()  # the latest loading of each programmable device
 
     @property
     def revision(self) -> RevisionPart:
@@ -272,8 +291,9 @@ def packet_input_text(values: dict[str, Any]) -> str:
     """
     frozen = value_of(PacketInput, plain_of_mapping(values))
     plain = plain_of(frozen)
-    if not frozen.workings:
-        del plain["workings"]  # an issue without them freezes the text it always did
+    for name in ("workings", "loaded_files"):
+        if not plain[name]:
+            del plain[name]  # an issue without them freezes the text it always did
     document = {"format": FORMAT, "schema": SCHEMA_NUMBER, "input": plain}
     return json.dumps(document, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
 

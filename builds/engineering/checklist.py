@@ -6,13 +6,14 @@ again. A reading carries what was calculated beside its limits; nothing here dec
 """
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 
 from builds.engineering.assessing.indexed import IndexedDesign, index_design
 from builds.engineering.assessing.words import length, mass, of_circuit, volts
 from builds.engineering.assessment import Assessment, CircuitResult
 from builds.engineering.design import Circuit, Design, PowerNode
+from builds.engineering.function_steps import function_steps
 from builds.engineering.operation_order import working_order
+from builds.engineering.step_plans import ReadingPlan, StepPlan
 from builds.engineering.vocabulary import NodeKind, Phase, Place, SourceState
 
 __all__ = ["ReadingPlan", "StepPlan", "derive_steps"]
@@ -24,42 +25,6 @@ _RESTED_LOSS_RATIO = 0.2 / 12.8  # three quarters charged and up: 12.6 of 12.8 V
 # Above the source by more than this a figure is a slip of the point or of the range, not a voltage of this vehicle: room for
 # surface charge, a cold regulator and the meter. Common practice, no published source.
 _ABOVE_SOURCE_RATIO = 0.04
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReadingPlan:
-    """
-    A figure to be read: its unit, its limits where it has any, what was calculated, with what it is read, decimals kept.
-
-    ``most_lost_v`` is how much may be lost between the battery's posts and here, read at the same time: where it is given,
-    the loss is judged and the voltage at the posts belongs to the reading.
-    """
-
-    unit: str
-    minimum: float | None
-    maximum: float | None
-    calculated: float | None
-    instrument: str
-    decimals: int
-    most_lost_v: float | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StepPlan:
-    """One step of the checklist as the design asks for it; ``covers`` names the steps that a hold point signs for."""
-
-    key: str
-    title: str
-    why: str
-    phase: Phase
-    place: Place
-    instructions: tuple[str, ...] = ()
-    operation: str = ""
-    subject: str = "build"
-    reading: ReadingPlan | None = None
-    photo_required: bool = False
-    hold_point: bool = False
-    covers: tuple[str, ...] = ()
 
 
 def derive_steps(design: Design, assessment: Assessment) -> tuple[StepPlan, ...]:
@@ -89,6 +54,7 @@ def derive_steps(design: Design, assessment: Assessment) -> tuple[StepPlan, ...]
         *_stud_steps(index, assessment),
         *_voltage_steps(index, assessment),
         *_load_steps(index, assessment),
+        *function_steps(design),
         _key_off_step(assessment),
         *_weigh_steps(design, assessment),
     ]

@@ -18,6 +18,7 @@ from builds.engineering.functions.coupling import condition_setting
 from builds.engineering.functions.evaluate import Outcome
 from builds.engineering.functions.playing import MOST_ACTS, Act, Played, levels_at, moments_of, play, play_of_trace
 from builds.engineering.functions.printing import print_duration
+from builds.engineering.functions.reports import report_of
 from builds.engineering.functions.schedule import Channel, Input
 from builds.engineering.functions.settings import AT_REST, Setting, setting_of
 from builds.engineering.functions.vocabulary import LOST, ChannelKind, InputKind, SignalMeaning
@@ -30,6 +31,7 @@ __all__ = [
     "PlayView",
     "acts_asked",
     "condition_choices",
+    "has_lights",
     "play_view",
     "start_of_claim",
 ]
@@ -240,6 +242,12 @@ def _sounds(channel: Channel) -> bool:
 def _kept(played: Played) -> str:
     kept = {"acts": [[[list(pair) for pair in act.setting.away], act.stood_ms] for act in played.acts]}
     return json.dumps(kept | ({"woken": 1} if played.woken else {}), separators=(",", ":"), ensure_ascii=False)
+
+
+def has_lights(design: Design) -> bool:
+    """Whether there are agreed conditions whose lamps can be shown."""
+    compiled = report_of(design.function_schedule).compiled
+    return compiled is not None and any(condition.input_settings for condition in design.conditions)
 
 
 def condition_choices(

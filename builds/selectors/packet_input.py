@@ -7,7 +7,8 @@ The shape is that of the packet's frozen input; the service that issues a packet
 from collections.abc import Iterable
 from typing import Any
 
-from builds.models import Build, ChecklistStep, Person, Revision, SerialNumber, Shop
+from builds.models import Build, ChecklistStep, LoadedFile, Person, Revision, SerialNumber, Shop
+from builds.selectors.loaded_files import newest_loadings
 
 __all__ = ["RecordedValues", "recorded_values", "shop_values"]
 
@@ -20,6 +21,7 @@ def recorded_values(build: Build, *, up_to: Revision) -> RecordedValues:
         "revisions": [_revision(row) for row in _revisions(build, up_to)],
         "check_ins": [_check_in(row) for row in build.check_ins.select_related("by")],
         "serials": [_serial(row) for row in build.serials.select_related("part_line", "replaced_by")],
+        "loaded_files": [_loading(row) for row in newest_loadings(build)],
         "gear": [_gear(row) for row in build.gear.select_related("photo__file")],
         "removed": [
             {"description": row.description, "kept_at": row.kept_at, "disposition": row.disposition}
@@ -77,6 +79,17 @@ def _revision(row: Revision) -> RecordedValues:
 def _check_in(row: Any) -> RecordedValues:
     names = ("direction", "odometer_km", "fuel_ratio", "warning_lamps", "damage", "plate", "at")
     return _of(row, names, by=row.by)
+
+
+def _loading(row: LoadedFile) -> RecordedValues:
+    fields = ("file_name", "file_sha256", "file_version", "firmware", "loaded_at", "schedule_sha256", "read_back_at")
+    return {
+        **{name: getattr(row, name) for name in fields},
+        "serial": row.serial.serial,
+        "device": row.serial.part_line.description,
+        "loaded_by": str(row.loaded_by),
+        "read_back_by": str(row.read_back_by) if row.read_back_by else "",
+    }
 
 
 def _serial(row: SerialNumber) -> RecordedValues:

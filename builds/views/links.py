@@ -27,6 +27,7 @@ from builds.forms.links import SignatureForm
 from builds.models import Build, CustomerLink, PacketIssue, Revision, Shop
 from builds.selectors.customer_page import customer_page, noun_of
 from builds.selectors.engineering_inputs import design_of
+from builds.selectors.function_play import has_lights
 from builds.selectors.links import FoundLink, LinkState, find_link
 from builds.selectors.packet_page import newest_packet
 from builds.selectors.quote_page import contents_of, moved_lines
@@ -46,7 +47,7 @@ from builds.services.stored_files import open_stored
 from builds.views.responses import add_errors
 from builds.views.shop_clock import render_on_shop_clock
 
-__all__ = ["customer_home", "customer_packet", "customer_packet_file", "customer_quote", "vehicle_record"]
+__all__ = ["by_link", "customer_home", "customer_packet", "customer_packet_file", "customer_quote", "vehicle_record"]
 
 _View = Callable[..., HttpResponseBase]
 _LONGEST_SEARCH = 80
@@ -105,6 +106,7 @@ def customer_home(request: HttpRequest, link: CustomerLink, token: str) -> HttpR
         "newest": newest,
         "needs": [item for item in (revision, packet if accepted is None else None) if item],
         "link": link,
+        "has_lights": has_lights(_design(build)),
     }
     return render_on_shop_clock(request, "builds/link_home.html", context)
 
@@ -183,6 +185,7 @@ def _quote_page(
         "moved": moved_lines(design_of_revision(before), design) if before else (),
         "promised_on": build.promised_on,
         "consent": QUOTE_CONSENT,
+        "has_lights": has_lights(design),
         "form": form,
     }
     return render_on_shop_clock(request, "builds/link_quote.html", context, status=status)

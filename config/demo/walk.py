@@ -4,6 +4,7 @@ Takes one build of the demo shop from the order to the rendered packet, through 
 Every stop of the way looks first whether it is behind it already, so a walk that was cut off goes on where it stood.
 """
 
+import hashlib
 import io
 import time
 from collections.abc import Callable, Iterator
@@ -27,6 +28,7 @@ from builds.models import (
     PacketIssue,
     Person,
     Photo,
+    SerialNumber,
     Stage,
     StepResult,
 )
@@ -36,6 +38,7 @@ from builds.services import (
     check_ins,
     checklists,
     design_edits,
+    device_files,
     hold_points,
     locations,
     packets,
@@ -218,6 +221,7 @@ class Walk:
         for line in build.parts.filter(serial_required=True, removed=False):
             for number in range(1, int(line.quantity) + 1):
                 registers.record_serial(part_line=line, serial=f"INV-{line.key}-{number:04d}", by=technician, at=_now())
+        self._load_files(build)
         first = build.circuits.first()
         if first is not None:
             registers.write_splice(
@@ -228,6 +232,17 @@ class Walk:
             build=build, label="H1", place="roof, 40 cm behind the windscreen, left", diameter_mm=Decimal("19.0"),
             sealed_with="grommet and sealant", by=technician, at=_now(),
         )  # fmt: skip
+
+    def _load_files(self, build: Build) -> None:
+        """Load every switching module with a file written from the schedule as it stands, and let another read it back."""
+        for serial in SerialNumber.objects.filter(build=build, part_line__description__startswith="Switching module"):
+            content = f"invented file of {serial.serial} for build {build.number}".encode()
+            sha256 = hashlib.sha256(content).hexdigest()
+            loading = device_files.record_loading(
+                serial=serial, file_name=f"{build.number}-{serial.serial}.cfg", file_sha256=sha256, file_version="1",
+                firmware="2.4", by=self.people["technician"], at=_now(),
+            )  # fmt: skip
+            device_files.record_read_back(loading=loading, file_sha256=sha256, by=self.people["designer"], at=_now())
 
     def _tick(self, step: ChecklistStep) -> None:
         if step.photo_required and not step.photos.exists():

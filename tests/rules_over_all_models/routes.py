@@ -446,6 +446,7 @@ _PACKETS: dict[str, Route] = {
     ),
     "customer-home": _of_link(_get(Door.LINK), "handover"),
     "customer-quote": _of_link(_form(Door.LINK), "handover"),
+    "customer-lights": _of_link(_get(Door.LINK), "handover"),
     "customer-packet": _of_link(_form(Door.LINK), "handover"),
     "customer-packet-file": _packet_file(),
     "vehicle-record": _of_link(_get(Door.LINK), "vehicle"),

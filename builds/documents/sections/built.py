@@ -5,9 +5,11 @@ from dataclasses import dataclass
 
 from builds.documents.packet_context import PacketContext
 from builds.engineering.design import PartsBillLine
+from builds.engineering.functions.form import schedule_digest
+from builds.engineering.functions.reports import report_of
 from builds.engineering.vocabulary import SuppliedBy
 
-__all__ = ["Built", "GearLine", "PartGroup", "PartLine", "built_of"]
+__all__ = ["Built", "GearLine", "LoadedLine", "PartGroup", "PartLine", "built_of"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,6 +45,19 @@ class GearLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LoadedLine:
+    """What a programmable device holds; ``is_older`` where the functions changed after the file was written."""
+
+    device: str
+    file: str
+    sha256: str
+    firmware: str
+    loaded: str
+    read_back: str
+    is_older: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Built:
     """Sections 2 and 3."""
 
@@ -54,6 +69,7 @@ class Built:
     supplied: tuple[PartLine, ...]
     transferred: tuple[PartLine, ...]
     gear: tuple[GearLine, ...]
+    loaded: tuple[LoadedLine, ...]
     serials_recorded: int
     serials_asked: int
 
@@ -71,11 +87,30 @@ def built_of(context: PacketContext) -> Built:
         supplied=tuple(_line(context, part) for part in fitted if part.supplied_by is SuppliedBy.CUSTOMER),
         transferred=tuple(_line(context, part) for part in fitted if part.supplied_by is SuppliedBy.TRANSFERRED),
         gear=tuple(_gear(context)),
+        loaded=tuple(_loaded(context)),
         serials_recorded=sum(
             min(_fitted(context, part), int(part.quantity)) for part in fitted if part.serial_required
         ),
         serials_asked=sum(int(part.quantity) for part in fitted if part.serial_required),
     )
+
+
+def _loaded(context: PacketContext) -> Iterable[LoadedLine]:
+    compiled = report_of(context.design.function_schedule).compiled
+    digest = schedule_digest(compiled.schedule) if compiled is not None else ""
+    for item in context.input.loaded_files:
+        read_back = ""
+        if item.read_back_at is not None:
+            read_back = f"{item.read_back_by}, {context.quantities.day(item.read_back_at)}"
+        yield LoadedLine(
+            device=f"{item.device} {item.serial}",
+            file=f"{item.file_name}, version {item.file_version}",
+            sha256=item.file_sha256,
+            firmware=item.firmware,
+            loaded=f"{item.loaded_by}, {context.quantities.day(item.loaded_at)}",
+            read_back=read_back,
+            is_older=item.schedule_sha256 != digest,
+        )
 
 
 def _groups(context: PacketContext, parts: Iterable[PartsBillLine]) -> Iterable[PartGroup]:

@@ -1,5 +1,6 @@
 """How the vehicle is used, made dead, started from another one and put away."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from builds.documents.packet_context import PacketContext
@@ -7,6 +8,9 @@ from builds.drawings.power_tree import live_nodes
 from builds.engineering.assessing.words import days
 from builds.engineering.buyer_rules import rule_number
 from builds.engineering.design import Load, OperatingCondition
+from builds.engineering.functions.chart import operator_chart
+from builds.engineering.functions.coupling import coupled
+from builds.engineering.functions.reports import report_of
 from builds.engineering.vocabulary import NodeKind, SourceState
 
 __all__ = ["ConditionUse", "LivePart", "Switching", "Use", "switching_of", "use_of"]
@@ -32,11 +36,27 @@ class ConditionUse:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ControlUse:
+    """A control at one of its values: what it does by itself, and what it does together with others."""
+
+    control: str
+    value: str
+    by_hand: bool
+    alone: tuple[str, ...]
+    also: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Use:
-    """Section 4; what is on in every condition but key-off ones stands once, in ``always``."""
+    """
+    Section 4; what is on in every condition but key-off ones stands once, in ``always``.
+
+    ``controls`` is the chart of the function schedule, empty where the design has none.
+    """
 
     always: tuple[str, ...]
     conditions: tuple[ConditionUse, ...]
+    controls: tuple[ControlUse, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,12 +83,26 @@ class Switching:
 
 def use_of(context: PacketContext) -> Use:
     """Return the conditions of use."""
-    awake = [item for item in context.design.conditions if item.source_state is not SourceState.KEY_OFF]
+    design = coupled(context.design)
+    awake = [item for item in design.conditions if item.source_state is not SourceState.KEY_OFF]
     common = set.intersection(*({use.load for use in item.uses} for item in awake)) if len(awake) > 1 else set[str]()
     return Use(
         always=tuple(_load_words(load) for load in context.design.loads if load.key in common),
-        conditions=tuple(_condition(context, condition, common) for condition in context.design.conditions),
+        conditions=tuple(_condition(context, condition, common) for condition in design.conditions),
+        controls=tuple(_controls(context.design.function_schedule)),
     )
+
+
+def _controls(text: str) -> Iterator[ControlUse]:
+    compiled = report_of(text).compiled
+    for row in operator_chart(compiled) if compiled is not None else ():
+        yield ControlUse(
+            control=row.control,
+            value=row.value,
+            by_hand=row.by_hand,
+            alone=row.alone,
+            also=tuple((line.does, line.when) for line in row.also),
+        )
 
 
 def _condition(context: PacketContext, condition: OperatingCondition, common: set[str]) -> ConditionUse:

@@ -5,9 +5,12 @@ from typing import Any
 
 import pytest
 from django.test import Client
+from django.utils import timezone
 
 from builds.models import Build, LoadedFile, Role
 from builds.selectors.engineering_inputs import design_of
+from builds.services.customer_links import make_handover_link
+from builds.services.design_edits import edit_row
 from builds.services.function_schedules import replace_schedule
 from builds.services.registers import record_serial
 from builds.services.revisions import release
@@ -30,6 +33,7 @@ rule load (priority 10): scene steady when hatch for at least 3 s or work; if lo
 rule away (priority 1): work release when mode is respond; if lost, does not apply
 claim alone: never scene is lit and mode is block
 """
+CLAIM = TEXT.splitlines(keepends=True)[-1]
 
 
 @pytest.fixture
@@ -243,3 +247,34 @@ def test_the_chart_says_by_control_what_it_does(client: Client, build: Build) ->
     markup = page(client, build, "chart/")
 
     assert "mode: respond" in markup and "bar-red: flash beat" in markup
+
+
+def test_the_customer_s_link_plays_the_agreed_conditions_and_nothing_of_the_shop_s_own(
+    build: Build, designer: Any
+) -> None:
+    condition = build.conditions.first()
+    assert condition is not None
+    replace_schedule(build=build, text=TEXT.replace(CLAIM, ""), row_version=1, by=designer, at=AT)
+    edit_row(build=build, family="condition", key=condition.key, row_version=condition.row_version, by=designer, at=AT,
+             values={"input_settings": [{"input": "mode", "value": "respond"}]})  # fmt: skip
+    release(build=build, summary="first", by=designer, at=AT)
+    manager = make_person(Role.MANAGER)
+    token = make_handover_link(build=build, made_for="P. Lund", by=manager, at=timezone.now()).token
+    nobody = Client()
+
+    quote = nobody.get(f"/l/{token}/quote/").content.decode()
+    lights = nobody.get(f"/l/{token}/lights/").content.decode()
+    moment = nobody.get(f"/l/{token}/lights/", {"use": condition.key, "moment": "1"}, headers=HTMX).content.decode()
+
+    assert f"/l/{token}/lights/" in quote
+    assert condition.name in lights and "flash beat" in lights and lights.count("lamp-lit") == 1
+    assert "rule go" not in lights and "/builds/" not in lights
+    assert moment.startswith('<div id="lights">') and moment.count("lamp-lit") == 0
+
+
+def test_a_customer_whose_build_has_no_functions_is_not_offered_their_lights(designer: Any) -> None:
+    build = make_designed_build(designer)
+    token = make_handover_link(build=build, made_for="P. Lund", by=make_person(Role.MANAGER), at=timezone.now()).token
+
+    assert Client().get(f"/l/{token}/lights/").status_code == 302
+    assert "/lights/" not in Client().get(f"/l/{token}/").content.decode()
