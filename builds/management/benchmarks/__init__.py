@@ -47,6 +47,7 @@ BENCHMARKS: dict[str, str] = {
     "assess": "builds.management.benchmarks.assessment",
     "edit": "builds.management.benchmarks.edit",
     "energy": "builds.management.benchmarks.energy",
+    "functions": "builds.management.benchmarks.functions",
     "job-list": "builds.management.benchmarks.job_list",
     "network": "builds.management.benchmarks.network",
     "packet": "builds.management.benchmarks.packet",

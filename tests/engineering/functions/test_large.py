@@ -12,7 +12,7 @@ from builds.engineering.functions.plan import plan_test
 from builds.engineering.functions.proof import Verdict, broken_literal
 from builds.engineering.functions.reachable import play
 from builds.engineering.functions.settings import setting_of
-from tests.engineering.functions.large_schedule import large_schedule
+from builds.management.benchmarks.large_schedule import large_schedule
 
 SCHEDULE = large_schedule(1)
 
