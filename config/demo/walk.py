@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from decimal import Decimal
+from hashlib import sha256
 from pathlib import Path
 from shutil import copyfile
 
@@ -19,6 +20,7 @@ from django.utils import timezone
 from PIL import Image, ImageDraw
 
 from builds.engineering.assessment import Assessment
+from builds.engineering.vocabulary import Phase
 from builds.models import (
     Authorisation,
     BayPlace,
@@ -58,7 +60,10 @@ from inventory.services import stock
 __all__ = ["Walk", "WalkStopped"]
 
 Say = Callable[[str], None]
-_INSTRUMENT = "DMM-04"
+_INSTRUMENTS = {"kg": "SCALE-02", "lb": "SCALE-02", "A": "CLAMP-01", "mA": "CLAMP-01"}
+_METER = "DMM-04"
+_FAR_ENOUGH = Decimal("0.7")  # how much of the way to a limit an invented reading goes at most
+_SCATTER = Decimal("0.05")  # where there is no limit on a side
 _PATIENCE = timedelta(minutes=5)
 
 
@@ -72,6 +77,7 @@ class Walk:
 
     people: dict[str, Person]
     say: Say
+    found_wrong: str = ""
 
     def run(self) -> Path:
         """Walk, and return where the packet lies. Raises WalkStopped."""
@@ -128,7 +134,9 @@ class Walk:
             return
         revision = revisions.release(build=build, summary="As ordered", by=self.people["designer"], at=_now())
         stages.move(build=build, to=Stage.QUOTED, by=self.people["writer"], at=_now())
-        self.say(f"Quote: revision {revision.letter}, {revision.price_total} in all, {revision.crew_h:f} crew hours.")
+        self.say(
+            f"Quote: revision {revision.letter}, {revision.price_total:,.2f} in all, {revision.crew_h:.1f} crew hours."
+        )
 
     def authorise(self, build: Build) -> None:
         if build.stage != Stage.QUOTED:
@@ -185,6 +193,12 @@ class Walk:
             return
         self._registers(build)
         steps = list(build.steps.filter(retired=False).exclude(result__in=[StepResult.PASS, StepResult.NOT_APPLICABLE]))
+        wire = [
+            step.key
+            for step in steps
+            if step.phase == Phase.WIRE and not step.is_hold_point and not step.photo_required
+        ]
+        self.found_wrong = wire[len(wire) // 2] if wire else ""
         for number, step in enumerate(steps, start=1):
             if step.is_hold_point:
                 self._sign(step)
@@ -251,13 +265,23 @@ class Walk:
                 event_id=demo_event_id("walk", step.build.number, step.key, "photo"), by=self.people["technician"], at=_now(),
             )  # fmt: skip
         reading = _reading(step)
+        if step.key == self.found_wrong:
+            self._find_wrong(step)
         ticks.record(
             step=step,
             found=ticks.Outcome(
-                result=StepResult.PASS, reading=reading, instrument=_INSTRUMENT if reading is not None else "",
+                result=StepResult.PASS, reading=reading, instrument=_instrument(step, reading),
                 reading_at_v=_battery_v(step, reading),
             ),
             event_id=demo_event_id("walk", step.build.number, step.key), by=self.people["technician"], at=_now(),
+            received_at=_now(),
+        )  # fmt: skip
+
+    def _find_wrong(self, step: ChecklistStep) -> None:
+        """One step is found wrong first and put right: an inspection record in which all passed at once is not believed."""
+        ticks.record(
+            step=step, found=ticks.Outcome(result=StepResult.DEFECTIVE, remark="One lug not tight; crimped again"),
+            event_id=demo_event_id("walk", step.build.number, step.key, "wrong"), by=self.people["technician"], at=_now(),
             received_at=_now(),
         )  # fmt: skip
 
@@ -277,12 +301,12 @@ def _estimate(assessment: Assessment) -> str:
     load = max(assessment.conditions, key=lambda item: item.mean_a)
     return (
         f"Estimate: {load.mean_a:.1f} A in “{load.name}”, worst drop {100 * worst.drop_ratio:.1f} % on circuit {worst.number}, "
-        f"{assessment.labour.crew_h:.1f} crew hours, {assessment.price.total} in all, {len(assessment.findings)} findings."
+        f"{assessment.labour.crew_h:.1f} crew hours, {assessment.price.total:,.2f} in all, {len(assessment.findings)} findings."
     )
 
 
 def _reading(step: ChecklistStep) -> Decimal | None:
-    """A reading as a technician of an invented shop would find it: near what was calculated, within the limits."""
+    """A reading as a technician of an invented shop would find it: off what was calculated by a little, within the limits."""
     if not step.asks_reading:
         return None
     places = Decimal(1).scaleb(-step.reading_decimals)
@@ -290,12 +314,26 @@ def _reading(step: ChecklistStep) -> Decimal | None:
     if value is None:
         ends = [end for end in (step.reading_min, step.reading_max) if end is not None]
         value = sum(ends, Decimal(0)) / len(ends) if ends else Decimal(0)
-    value = value.quantize(places)
+    value = _scattered(step, value).quantize(places)
     if step.reading_min is not None and value < step.reading_min:
         value = step.reading_min.quantize(places, rounding="ROUND_CEILING")
     if step.reading_max is not None and value > step.reading_max:
         value = step.reading_max.quantize(places, rounding="ROUND_FLOOR")
     return value
+
+
+def _scattered(step: ChecklistStep, value: Decimal) -> Decimal:
+    """The value moved up or down, the same way at every start: towards a limit by a part of the room, else by a few percent."""
+    part = (
+        Decimal(int(sha256(f"{step.build.number} {step.key}".encode()).hexdigest()[:6], 16)) / Decimal(0xFFFFFF) * 2 - 1
+    )
+    limit = step.reading_max if part > 0 else step.reading_min
+    room = abs(value) * _SCATTER if limit is None else min(abs(limit - value) * _FAR_ENOUGH, abs(value) * _SCATTER)
+    return value + part * room
+
+
+def _instrument(step: ChecklistStep, reading: Decimal | None) -> str:
+    return "" if reading is None else _INSTRUMENTS.get(step.reading_unit, _METER)
 
 
 def _battery_v(step: ChecklistStep, reading: Decimal | None) -> Decimal | None:

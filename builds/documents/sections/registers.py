@@ -1,5 +1,6 @@
 """Splices, body holes and the photos that show them."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from builds.documents.packet_context import PacketContext
@@ -48,11 +49,12 @@ class PhotoFigure:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Registers:
-    """Section 8."""
+    """Section 8; ``photos`` are those of holes, ``other_photos`` stand with the inspection record in section 10."""
 
     splices: tuple[SpliceLine, ...]
     holes: tuple[HoleLine, ...]
     photos: tuple[PhotoFigure, ...]
+    other_photos: tuple[PhotoFigure, ...] = ()
 
 
 def registers_of(context: PacketContext) -> Registers:
@@ -76,15 +78,20 @@ def registers_of(context: PacketContext) -> Registers:
             )
             for item in context.input.penetrations
         ),
-        photos=tuple(
-            PhotoFigure(
+        photos=tuple(_photos(context, of_holes=True)),
+        other_photos=tuple(_photos(context, of_holes=False)),
+    )
+
+
+def _photos(context: PacketContext, *, of_holes: bool) -> Iterator[PhotoFigure]:
+    holes = {item.photo_sha256 for item in context.input.penetrations if item.photo_sha256}
+    for photo in context.input.photos:
+        if (photo.kind == "penetration" or photo.sha256 in holes) is of_holes:
+            yield PhotoFigure(
                 address=f"/media/{photo.sha256}",
                 caption=_caption(context, photo.sha256, photo.caption or photo.step, photo.kind),
-                day=units.day(photo.at),
+                day=context.quantities.day(photo.at),
             )
-            for photo in context.input.photos
-        ),
-    )
 
 
 def _caption(context: PacketContext, sha256: str, caption: str, kind: str) -> str:

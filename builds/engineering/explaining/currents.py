@@ -203,7 +203,7 @@ def run_current_working(subject: Subject, use: str, key: str) -> Working:
         if best is None or through[column] > best[0]:
             best = (float(through[column]), state, column)
     value = facts.sizing_a if use == "continuous" else facts.result.peak_a
-    if facts.charges and (best is None or best[0] < value):
+    if value > (0.0 if best is None else best[0]) * (1 + 1e-9):  # more than any load asks: what charges decides
         return _charging_working(subject, use, key, value)
     rows: tuple[Row, ...] = ()
     where = "nothing flows through it in any condition"
