@@ -1,0 +1,122 @@
+"""The functions of a build in a browser: controls light lamps, a refuted claim is seen on the picture, faults lead to their place."""
+
+from collections.abc import Callable
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Page, expect
+
+from builds.models import Build, Person, Role
+from builds.selectors.engineering_inputs import design_of
+from builds.services.function_schedules import replace_schedule
+from tests.factories.builds import AT, make_designed_build, make_person, make_shop
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+Open = Callable[..., Page]
+
+TEXT = """input mode: selector off, respond
+input brake: signal meaning brake; wire C3-11
+input hatch: signal meaning hatch; wire B1-2
+channel rear-red: lamp; zone CAB; facing rear; colour red; load L101
+channel work: lamp; zone CAB; facing rear; colour white; load L102
+pattern beat: 300 ms on, 500 ms off
+rule go (priority 10): rear-red flash beat when mode is respond; if lost, does not apply
+rule cut (priority 5): rear-red off when brake; if lost, applies
+rule load (priority 10): work steady when hatch for at least 3 s; if lost, does not apply
+claim brake-alone: whenever brake then rear-red is off
+"""
+
+
+@pytest.fixture
+def designer() -> Person:
+    make_shop()
+    return make_person(Role.DESIGNER)
+
+
+@pytest.fixture
+def build(designer: Person) -> Build:
+    build = make_designed_build(designer)
+    replace_schedule(build=build, text=TEXT, row_version=0, by=designer, at=AT)
+    return build
+
+
+def opened(open_as: Open, person: Person, build: Build, **options: int) -> Page:
+    page = open_as(person, **options)
+    page.goto(f"/builds/{build.number}/functions/")
+    return page
+
+
+def test_a_refuted_claim_is_shown_on_the_picture_with_one_click(open_as: Open, designer: Person, build: Build) -> None:
+    page = opened(open_as, designer, build)
+    claim = page.locator("#claim-brake-alone")
+    expect(claim).to_contain_text("Refuted")
+    expect(claim).to_contain_text("from rest turn mode to respond and bring brake on: rear-red flashes beat by rule go")
+
+    claim.get_by_role("link", name="Show it on the picture").click()
+
+    expect(page.locator("#shown-claim")).to_contain_text("Claim brake-alone does not hold")
+    expect(page.get_by_role("status").filter(has_text="Mode respond")).to_contain_text("brake on: 1 output on")
+    expect(page.locator(".lamp-lit")).to_have_count(1)
+    expect(page.locator(".table-outputs").first).to_contain_text("by rule go")
+    expect(page.locator("#in-brake-1")).to_be_checked()
+
+
+def test_controls_are_worked_by_keys_and_the_lamps_follow(open_as: Open, designer: Person, build: Build) -> None:
+    page = opened(open_as, designer, build)
+    expect(page.locator(".lamp-lit")).to_have_count(0)
+
+    page.locator("#in-mode-0").focus()
+    page.keyboard.press("ArrowRight")
+
+    expect(page.locator(".lamp-lit")).to_have_count(1)
+    expect(page.locator("#in-mode-1")).to_be_focused()
+    page.keyboard.press("ArrowRight")
+    expect(page.locator(".play-said")).to_contain_text("Mode lost")
+
+
+def test_a_timer_is_waited_for_and_the_flashing_is_stepped_by_hand_under_reduced_motion(
+    open_as: Open, designer: Person, build: Build
+) -> None:
+    page = opened(open_as, designer, build)
+    page.locator("#in-hatch-1").check(force=True)
+    page.get_by_role("button", name="Wait 3 s").click()
+    expect(page.locator(".play-said")).to_contain_text("Hatch on: 1 output on.")
+    page.locator("#in-mode-1").check(force=True)
+    expect(page.locator(".lamp-lit")).to_have_count(2)
+
+    expect(page.get_by_role("button", name="Play slowly")).to_be_hidden()
+    page.get_by_role("button", name="Next moment").click()
+    expect(page.locator(".play-buttons")).to_contain_text("moment 1 of")
+    page.get_by_role("button", name="Next moment").click()
+
+    expect(page.locator(".lamp-lit")).to_have_count(1)  # the flashing one is dark, the steady one lit
+    expect(page.locator(".table-outputs").first).to_contain_text("dark now")
+
+
+def test_a_fault_leads_to_its_place_in_the_text(open_as: Open, designer: Person, build: Build) -> None:
+    page = open_as(designer)
+    page.goto(f"/builds/{build.number}/functions/text/")
+    page.locator("#schedule-text").fill(TEXT.replace("when brake;", "when brak;"))
+    page.get_by_role("button", name="Keep the schedule").click()
+    expect(page.locator(".fault-list")).to_contain_text("1 fault; nothing was kept")
+
+    page.get_by_role("button", name="Line 8, column").click()
+
+    selected = "() => { const t = document.activeElement; return t.value.slice(t.selectionStart, t.selectionEnd); }"
+    assert page.evaluate(selected) == "brak"
+    page.keyboard.type("brake")
+    page.get_by_role("button", name="Keep the schedule").click()
+    expect(page.locator("#messages")).to_contain_text("1 claim of it does not hold")
+    assert design_of(build).function_schedule == TEXT
+
+
+@pytest.mark.parametrize("width", [390, 1440])
+def test_nothing_stands_out_of_the_page_and_readers_find_their_way(
+    open_as: Open, designer: Person, build: Build, width: int
+) -> None:
+    page = opened(open_as, designer, build, width=width)
+
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    found = Axe().run(page)
+    assert found.violations_count == 0, found.generate_report()
