@@ -230,6 +230,12 @@ _DESK: dict[str, Route] = {
     ),
     "what-if-keep": _of_build(_post(_EDIT)),
     "row-open": _of_build(_post(_EDIT)),
+    "condition-currents": Route(
+        guards={"GET": _SEE},
+        fill=_build(key="idle"),
+        queries=("", "?load=L101", "?load=%00"),
+        foreign=(_build(key="nowhere"), _no_build(key="idle")),
+    ),
     "condition-loads": Route(
         guards={"GET": _SEE, "POST": _EDIT},
         fill=_build(key="idle"),

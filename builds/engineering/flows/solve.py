@@ -27,6 +27,7 @@ from builds.engineering.electrical.network_result import NetworkResult, NoOperat
 from builds.engineering.electrical.network_solver import solve_network
 from builds.engineering.errors import UnknownTableEntry
 from builds.engineering.flows.results import DropPart, LoadDrop, LoadVolts, NodeVolts, RunFlow, SourceFlow
+from builds.engineering.functions.coupling import coupled
 from builds.engineering.vocabulary import RunSide
 
 __all__ = ["ConditionFlows", "solve_conditions"]
@@ -197,8 +198,9 @@ def solve_conditions(design: Design) -> dict[str, ConditionFlows]:
     Return every condition of a design that has something fed, by key, at the low end of its voltages.
 
     Conductors are as warm as the warmest drop rule of the build says. Conditions that share their open switches and their
-    sources are solved together; figures are made when a method is called.
+    sources are solved together; figures are made when a method is called. What a function schedule lights is on, as in the assessment.
     """
+    design = coupled(design)
     index = index_design(design)
     network = solve_states(index)
     flows: dict[str, ConditionFlows] = {}

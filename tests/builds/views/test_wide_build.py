@@ -93,6 +93,14 @@ def test_the_other_pages_of_the_build_open(client: Client, build: Build, address
     assert page(client, f"/builds/9200/{address}")
 
 
+def test_what_flows_names_the_run_that_takes_most(client: Client, build: Build) -> None:
+    text = page(client, "/builds/9200/currents/scene/?load=RADIO")
+
+    assert "Load RADIO: where its volts go" in text
+    assert "its own wire, 201" in text and "run S1, on the way back" in text and ">ISO<" in text
+    assert "SH" in page(client, "/builds/9200/currents/watch/")
+
+
 def test_the_packet_names_sources_by_their_kind(build: Build) -> None:
     text = packet_html(frozen_packet(design_of(Build.objects.get(pk=build.pk))))
 
