@@ -8,23 +8,20 @@ again. A reading carries what was calculated beside its limits; nothing here dec
 from collections.abc import Iterable, Iterator
 
 from builds.engineering.assessing.indexed import IndexedDesign, index_design
-from builds.engineering.assessing.words import length, mass, of_circuit, volts
-from builds.engineering.assessment import Assessment, CircuitResult
+from builds.engineering.assessing.words import length, mass
+from builds.engineering.assessment import Assessment
 from builds.engineering.design import Circuit, Design, PowerNode
 from builds.engineering.function_steps import function_steps
 from builds.engineering.operation_order import working_order
 from builds.engineering.step_plans import ReadingPlan, StepPlan
 from builds.engineering.vocabulary import NodeKind, Phase, Place, SourceState
+from builds.engineering.voltage_steps import ABOVE_SOURCE_RATIO, voltage_steps
 
 __all__ = ["ReadingPlan", "StepPlan", "derive_steps"]
 
 _PHASES = tuple(Phase)
-_READ_AT_LOAD = ("critical", "radio")  # drop classes whose loads are measured one by one
 _READ_UNDER_LOAD = (SourceState.ENGINE_OFF, SourceState.IDLE, SourceState.AT_SPEED)
 _RESTED_LOSS_RATIO = 0.2 / 12.8  # three quarters charged and up: 12.6 of 12.8 V at rest (AGM bands, secondary source)
-# Above the source by more than this a figure is a slip of the point or of the range, not a voltage of this vehicle: room for
-# surface charge, a cold regulator and the meter. Common practice, no published source.
-_ABOVE_SOURCE_RATIO = 0.04
 
 
 def derive_steps(design: Design, assessment: Assessment) -> tuple[StepPlan, ...]:
@@ -52,7 +49,7 @@ def derive_steps(design: Design, assessment: Assessment) -> tuple[StepPlan, ...]
         *_battery_steps(index),
         *_disconnect_steps(index),
         *_stud_steps(index, assessment),
-        *_voltage_steps(index, assessment),
+        *voltage_steps(index, assessment),
         *_load_steps(index, assessment),
         *function_steps(design),
         _key_off_step(assessment),
@@ -173,7 +170,7 @@ def _battery_steps(index: IndexedDesign) -> Iterator[StepPlan]:
     for node in index.batteries():
         rested_v = node.battery.open_circuit_v if node.battery else None
         least_v = None if rested_v is None else round(rested_v * (1 - _RESTED_LOSS_RATIO), 2)
-        most_v = None if rested_v is None else round(rested_v * (1 + _ABOVE_SOURCE_RATIO), 2)
+        most_v = None if rested_v is None else round(rested_v * (1 + ABOVE_SOURCE_RATIO), 2)
         yield StepPlan(
             key=f"battery/{node.key}",
             title=f"Measure {node.key} at rest",
@@ -229,7 +226,7 @@ def _stud_steps(index: IndexedDesign, assessment: Assessment) -> Iterator[StepPl
             subject=f"node:{ground.key}",
             reading=ReadingPlan(
                 unit="V",
-                minimum=None,
+                minimum=-limit_v,  # leads the other way round read below nothing
                 maximum=limit_v,
                 calculated=round(ground.rise_v, 3),
                 instrument="voltmeter",
@@ -243,46 +240,6 @@ def _assumed(ground: PowerNode) -> Iterator[str]:
     """What the figures take a joint for, until this step has measured it."""
     if ground.kind is NodeKind.GROUND and ground.chassis:
         yield f"The figures assume {ground.resistance_mohm:g} mΩ at its joint: more than the calculated voltage says that it is worse."
-
-
-def _voltage_steps(index: IndexedDesign, assessment: Assessment) -> Iterator[StepPlan]:
-    circuits = {circuit.number: circuit for circuit in index.design.circuits}
-    worst = max(assessment.circuits, key=lambda c: c.drop_ratio / c.drop_limit_ratio, default=None)
-    for result in assessment.circuits:
-        classes = {load.drop_class for load in index.loads_of.get(result.number, ())}
-        if result is worst or classes.intersection(_READ_AT_LOAD):
-            yield _voltage_step(index, circuits[result.number], result)
-
-
-def _voltage_step(index: IndexedDesign, circuit: Circuit, result: CircuitResult) -> StepPlan:
-    condition = index.conditions.get(result.worst_condition)
-    loss_v = result.drop_limit_ratio * result.drop_base_v
-    highest_v = max((other.source_high_v for other in index.design.conditions), default=None)
-    return StepPlan(
-        key=f"volts/{circuit.number}",
-        title=f"Measure the voltage at the load of circuit {circuit.number}",
-        why="What is lost on the way is missing at the device.",
-        instructions=(
-            f"{of_circuit(circuit)}: turn on everything of {condition.name}."
-            if condition
-            else f"{of_circuit(circuit)}: turn it on.",
-            "Measure across the load's own plus and minus, at full load; flashing lamps held on.",
-            f"Measure the battery post at the same time and write it down: {volts(loss_v)} may be lost between them, "
-            f"{volts(result.drop_v)} is calculated.",
-        ),
-        phase=Phase.TEST,
-        place=Place.VEHICLE,
-        subject=f"circuit:{circuit.number}",
-        reading=ReadingPlan(
-            unit="V",
-            minimum=None,
-            maximum=None if highest_v is None else round(highest_v * (1 + _ABOVE_SOURCE_RATIO), 2),
-            calculated=round(result.load_v, 2),
-            instrument="voltmeter",
-            decimals=2,
-            most_lost_v=round(loss_v, 2),
-        ),
-    )
 
 
 def _load_steps(index: IndexedDesign, assessment: Assessment) -> Iterator[StepPlan]:

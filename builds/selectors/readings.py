@@ -25,9 +25,9 @@ __all__ = [
 
 _CURRENT_UNITS = frozenset({"A", "mA"})
 _KEPT = Decimal("0.0001")  # the decimals of the column
-# A load that reads this much more than its battery was not read at the same time, or not there: an alternator nearer to it
+# A load that reads this much more than its source was not read at the same time, or not there: an alternator nearer to it
 # than the battery explains less. Common practice, no published source.
-_MOST_ABOVE_BATTERY_V = Decimal("0.5")
+_MOST_ABOVE_SOURCE_V = Decimal("0.5")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,15 +68,15 @@ def judge(step: ChecklistStep, reading: Decimal, at_v: Decimal | None = None) ->
     """
     Return what ``reading``, in the unit it is kept in, says; one exactly at a limit is within it.
 
-    Where the step says how much may be lost, that is judged: from ``at_v``, the volts at the battery's posts at the same time.
+    Where the step says how much may be lost, that is judged: from ``at_v``, the volts at what feeds it (a battery's posts, a converter's output) at the same time.
     """
     low, high = step.reading_min, step.reading_max
     if high is not None and reading > high:
         return ReadingVerdict(within=False, words=f"{shown(step, reading - high)} over {shown(step, high)}")
-    if step.reading_lost_max_v is not None:
-        return _judge_loss(step, reading, at_v, step.reading_lost_max_v)
     if low is not None and reading < low:
         return ReadingVerdict(within=False, words=f"{shown(step, low - reading)} short of {shown(step, low)}")
+    if step.reading_lost_max_v is not None:
+        return _judge_loss(step, reading, at_v, step.reading_lost_max_v)
     if high is not None:
         return ReadingVerdict(within=True, words=f"Within: {shown(step, high - reading)} left of {shown(step, high)}")
     if low is not None:
@@ -87,13 +87,13 @@ def judge(step: ChecklistStep, reading: Decimal, at_v: Decimal | None = None) ->
 def _judge_loss(step: ChecklistStep, reading: Decimal, at_v: Decimal | None, most: Decimal) -> ReadingVerdict:
     if at_v is None:
         return ReadingVerdict(
-            within=False, words=f"{shown(step, reading)}; the battery was not read beside it, so the loss is not known"
+            within=False, words=f"{shown(step, reading)}; its source was not read beside it, so the loss is not known"
         )
     lost = at_v - reading
-    if -lost > _MOST_ABOVE_BATTERY_V:
-        words = f"{shown(step, -lost)} more than the battery's {shown(step, at_v)}; read both at the same time"
+    if -lost > _MOST_ABOVE_SOURCE_V:
+        words = f"{shown(step, -lost)} more than its source's {shown(step, at_v)}; read both at the same time"
         return ReadingVerdict(within=False, words=words)
-    said = f"{shown(step, reading)} of {shown(step, at_v)} at the battery, {shown(step, lost)} lost; "
+    said = f"{shown(step, reading)} of {shown(step, at_v)} at the source, {shown(step, lost)} lost; "
     if lost > most:
         return ReadingVerdict(within=False, words=f"{said}{shown(step, lost - most)} over {shown(step, most)}")
     return ReadingVerdict(within=True, words=f"{said}{shown(step, most - lost)} left of {shown(step, most)}")
@@ -103,8 +103,8 @@ def limit_words(step: ChecklistStep) -> str:
     """Return what a reading of the step may be, in words for before it is taken; empty where it has no limit."""
     low, high = step.reading_min, step.reading_max
     if step.reading_lost_max_v is not None:
-        lost = f"At most {shown(step, step.reading_lost_max_v)} less than the battery at the same time"
-        return lost if high is None else f"{lost}, and no more than {shown(step, high)}"
+        lost = f"At most {shown(step, step.reading_lost_max_v)} less than its source at the same time"
+        return lost if low is None or high is None else f"{lost}, within {shown(step, low)} to {shown(step, high)}"
     if low is not None and high is not None:
         return f"{shown(step, low)} to {shown(step, high)}"
     if low is not None:

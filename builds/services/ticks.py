@@ -190,7 +190,7 @@ def _reading_faults(step: ChecklistStep, found: Outcome) -> dict[str, str]:
     faults = {}
     if needs_supply_voltage(step) and found.reading_at_v is None:
         faults["reading_at_v"] = (
-            "What is lost on the way is judged: write the volts at the battery's posts, read at the same time."
+            "What is lost on the way is judged: write the volts at the source, read at the same time."
             if step.reading_lost_max_v is not None
             else "A current means little without its voltage: write the volts at the battery."
         )

@@ -71,11 +71,13 @@ def test_words_while_typing_are_the_servers_own(open_as: Open, technician: Perso
 def test_loss_is_judged_in_the_servers_own_words_while_either_voltage_is_typed(
     open_as: Open, technician: Person, build: Build
 ) -> None:
-    step = make_step(build, reading="V", reading_max=Decimal("14.98"), reading_lost_max_v=Decimal("0.5"))
+    step = make_step(
+        build, reading="V", reading_min=Decimal(6), reading_max=Decimal("14.98"), reading_lost_max_v=Decimal("0.5")
+    )
     page = phone(open_as, technician, step)
 
     for typed, battery in (("12.8", "13.4"), ("11.6", "12"), ("11.6", "12.1"), ("13.4", "12.8"), ("12.9", "12.8"), ("128", "128.1"),
-                           ("12.801", "13.4")):  # fmt: skip
+                           ("0.1", "0.3"), ("12.801", "13.4")):  # fmt: skip
         page.fill("[name=reading]", typed)
         page.fill("[name=reading_at_v]", battery)
         verdict = judge(step, Decimal(typed), Decimal(battery))
@@ -83,7 +85,7 @@ def test_loss_is_judged_in_the_servers_own_words_while_either_voltage_is_typed(
         assert said == verdict.words + ("" if verdict.within else ": it cannot pass")
         assert page.locator(".foot button[value=pass]").is_visible() is verdict.within
     page.fill("[name=reading_at_v]", "")
-    assert "battery's volts too" in page.inner_text("[data-reading-words]")
+    assert "source's volts too" in page.inner_text("[data-reading-words]")
 
 
 def test_reading_out_of_tolerance_replaces_pass_with_defective(open_as: Open, technician: Person, build: Build) -> None:

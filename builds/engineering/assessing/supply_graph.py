@@ -6,10 +6,10 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from builds.engineering.assessing.indexed import IndexedDesign
-from builds.engineering.design import Run
+from builds.engineering.design import Circuit, PowerNode, Run
 from builds.engineering.vocabulary import NodeKind, RunSide
 
-__all__ = ["SupplyGraph"]
+__all__ = ["SupplyGraph", "converter_feeding"]
 
 _BATTERIES = ""  # all of them as one node: what hangs between two of them is a ring through it
 
@@ -128,3 +128,26 @@ def _room_a(run: Run, from_node: str, pushed: dict[str, float]) -> float:
         return math.inf
     already_a = pushed.get(run.key, 0.0)
     return run.device_rating_a - (already_a if from_node == run.from_node else -already_a)
+
+
+def converter_feeding(index: IndexedDesign, circuit: Circuit) -> PowerNode | None:
+    """Return the converter on whose output a circuit hangs; ``None`` where a battery feeds it without one between."""
+    into: dict[str, list[str]] = {}
+    for run in index.design.runs:
+        if run.side is RunSide.SUPPLY:
+            into.setdefault(run.to_node, []).append(run.from_node)
+    batteries = {node.key for node in index.batteries()}
+    found: PowerNode | None = None
+    met, waiting = {circuit.panel}, deque([circuit.panel])
+    while waiting:
+        key = waiting.popleft()
+        if key in batteries:
+            return None
+        node = index.nodes.get(key)
+        if node is not None and node.converter is not None:
+            found = found or node
+            continue
+        fresh = [other for other in into.get(key, ()) if other not in met]
+        met.update(fresh)
+        waiting.extend(fresh)
+    return found

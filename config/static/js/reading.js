@@ -16,7 +16,7 @@
     return point < 0 ? 0 : digits.length - point - 1;
   }
 
-  var MOST_ABOVE_BATTERY_V = 0.5; // as the server has it
+  var MOST_ABOVE_SOURCE_V = 0.5; // as the server has it
 
   function limit(box, name) {
     return box.dataset[name] ? Number(box.dataset[name]) : null;
@@ -33,10 +33,10 @@
   // What was lost between the battery and the reading: {state, words, within, lost}.
   function judgeLoss(value, battery, most, shown) {
     var unread = unreadable(battery);
-    if (unread) return { state: "note", words: "Type the battery's volts too: what is lost is judged", within: null };
+    if (unread) return { state: "note", words: "Type the source's volts too: what is lost is judged", within: null };
     var lost = Number(battery) - value;
-    if (-lost > MOST_ABOVE_BATTERY_V + 1e-9) return { state: "over", words: shown(-lost) + " more than the battery's " + shown(Number(battery)) + "; read both at the same time", within: false };
-    var said = shown(value) + " of " + shown(Number(battery)) + " at the battery, " + shown(lost) + " lost; ";
+    if (-lost > MOST_ABOVE_SOURCE_V + 1e-9) return { state: "over", words: shown(-lost) + " more than its source's " + shown(Number(battery)) + "; read both at the same time", within: false };
+    var said = shown(value) + " of " + shown(Number(battery)) + " at the source, " + shown(lost) + " lost; ";
     if (lost > most + 1e-9) return { state: "over", words: said + shown(lost - most) + " over " + shown(most), within: false, lost: lost };
     return { state: "within", words: said + shown(Math.max(most - lost, 0)) + " left of " + shown(most), within: true, lost: lost };
   }
@@ -56,8 +56,8 @@
       return figure.toFixed(spare) + " " + box.dataset.unit;
     }
     if (most !== null && value > most) return { state: "over", words: shown(value - most) + " over " + shown(most), within: false };
-    if (mayLose !== null) return judgeLoss(value, battery, mayLose, shown);
     if (least !== null && value < least) return { state: "over", words: shown(least - value) + " short of " + shown(least), within: false };
+    if (mayLose !== null) return judgeLoss(value, battery, mayLose, shown);
     if (most !== null) return { state: "within", words: "Within: " + shown(most - value) + " left of " + shown(most), within: true };
     if (least !== null) return { state: "within", words: "Within: " + shown(value - least) + " past " + shown(least), within: true };
     return { state: "within", words: shown(value) + ", no limit given", within: true };

@@ -173,20 +173,23 @@ def test_current_needs_its_voltage_and_instrument(build: Build, person: Person, 
 
 LOSS_CASES = [
     # at the load, at the battery, field at fault, words
-    pytest.param("12.80", "13.40", "reading", "12.80 V of 13.40 V at the battery, 0.60 V lost; 0.10 V over 0.50 V", id="over"),
+    pytest.param("12.80", "13.40", "reading", "12.80 V of 13.40 V at the source, 0.60 V lost; 0.10 V over 0.50 V", id="over"),
     pytest.param("11.60", "12.00", None, "", id="a low battery is not the wire's fault"),
     pytest.param("11.60", "12.10", None, "", id="exactly what may be lost"),
-    pytest.param("11.60", None, "reading_at_v", "What is lost on the way is judged", id="battery not read"),
-    pytest.param("13.40", "12.80", "reading", "0.60 V more than the battery's 12.80 V", id="more than the battery"),
+    pytest.param("11.60", None, "reading_at_v", "What is lost on the way is judged", id="source not read"),
+    pytest.param("13.40", "12.80", "reading", "0.60 V more than its source's 12.80 V", id="more than the source"),
     pytest.param("128.0", "128.1", "reading", "113.00 V over 15.00 V", id="slip of the point"),
+    pytest.param("0.10", "0.30", "reading", "5.90 V short of 6.00 V", id="not fed at all"),
 ]  # fmt: skip
 
 
 @pytest.mark.parametrize(("reading", "battery", "fault", "words"), LOSS_CASES)
-def test_voltage_at_a_load_is_judged_by_what_is_lost_from_the_battery(
+def test_voltage_at_a_load_is_judged_by_what_is_lost_from_its_source(
     build: Build, person: Person, reading: str, battery: str | None, fault: str | None, words: str
 ) -> None:
-    step = make_step(build, reading="V", reading_max=Decimal(15), reading_lost_max_v=Decimal("0.5"))
+    step = make_step(
+        build, reading="V", reading_min=Decimal(6), reading_max=Decimal(15), reading_lost_max_v=Decimal("0.5")
+    )
     read = {"reading": Decimal(reading), "reading_at_v": None if battery is None else Decimal(battery)}
 
     if fault is None:

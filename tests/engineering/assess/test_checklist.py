@@ -1,6 +1,7 @@
 """The checklist that a design asks for by itself."""
 
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
@@ -8,9 +9,12 @@ from builds.engineering.assess import assess
 from builds.engineering.changes import FAMILIES
 from builds.engineering.checklist import StepPlan, derive_steps
 from builds.engineering.design import Design
+from builds.engineering.document import read_document
 from builds.engineering.vocabulary import Phase, Place
 from tests.engineering.assess.designs import SOUND, changed, without
 from tests.engineering.assess.large_design import large_design
+
+CASES = Path(__file__).resolve().parents[2] / "cases"
 
 
 def steps_of(design: Design) -> dict[str, StepPlan]:
@@ -69,7 +73,7 @@ def test_stud_reading_has_the_buyers_limit_and_the_calculated_rise() -> None:
     reading, assessment = steps_of(SOUND)["stud/G1"].reading, assess(SOUND)
     assert reading is not None
 
-    assert (reading.unit, reading.minimum, reading.maximum) == ("V", None, 0.1)
+    assert (reading.unit, reading.minimum, reading.maximum) == ("V", -0.1, 0.1)
     assert reading.calculated == pytest.approx(assessment.grounds[0].rise_v, abs=5e-4)
 
 
@@ -92,10 +96,26 @@ def test_radio_and_the_worst_circuit_are_measured_at_their_loads() -> None:
 
     assert measured == sorted({"volts/201", f"volts/{worst}"})
     # the radio rule's 0.2 V, whatever the battery stands at; above it the highest source voltage, 14.4 V, and 4 %
-    assert (radio.minimum, radio.most_lost_v) == (None, pytest.approx(0.2))
+    lowest_v = min(condition.source_low_v for condition in SOUND.conditions)
+    assert (radio.minimum, radio.most_lost_v) == (pytest.approx(lowest_v / 2), pytest.approx(0.2))
     assert radio.maximum == pytest.approx(14.4 * 1.04, abs=0.005)
     assert radio.calculated is not None
     assert 12.8 <= radio.calculated <= radio.maximum
+
+
+def test_load_behind_a_converter_is_read_beside_the_converters_output() -> None:
+    design = read_document((CASES / "29-everything-at-once.json").read_bytes())
+    behind = replace(
+        design,
+        loads=tuple(replace(load, drop_class="radio") if load.circuit == "301" else load for load in design.loads),
+    )
+    step = steps_of(behind)["volts/301"]
+    assert step.reading is not None
+
+    assert "Measure the output of 24 V converter at the same time" in step.instructions[2]
+    # its output of 24 V: half of that, and 4 % above
+    assert (step.reading.minimum, step.reading.maximum) == (12.0, pytest.approx(24.96))
+    assert "battery post" in steps_of(behind)["volts/201"].instructions[2]
 
 
 def test_battery_at_rest_and_axles_have_their_limits() -> None:
