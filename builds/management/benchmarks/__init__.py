@@ -52,6 +52,7 @@ BENCHMARKS: dict[str, str] = {
     "network": "builds.management.benchmarks.network",
     "packet": "builds.management.benchmarks.packet",
     "sizing": "builds.management.benchmarks.sizing",
+    "table": "builds.management.benchmarks.table",
 }
 
 
