@@ -145,6 +145,28 @@ def test_fill_down_take_back_and_undo(open_as: Open, manager: Person, build: Bui
     assert not build.circuits.filter(colour="OG").exists()
 
 
+def test_moving_and_choosing_ask_nothing_of_the_server(open_as: Open, manager: Person, build: Build) -> None:
+    page = table(open_as, manager, build)
+    cell(page, "101", "legend").click()
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url) if "/table/" in request.url else None)
+
+    for key in ("ArrowDown", "ArrowRight", "Shift+ArrowDown", "PageDown", "Control+Home", "Control+End", "Control+a"):
+        page.keyboard.press(key)
+    cell(page, "103", "gauge").click()
+
+    expect(cell(page, "103", "gauge")).to_be_focused()
+    assert asked == []
+
+
+def test_nothing_left_to_undo_is_said_in_words(open_as: Open, manager: Person, build: Build) -> None:
+    page = table(open_as, manager, build)
+
+    page.get_by_role("button", name="Undo the last edit").click()
+
+    expect(page.locator("#messages")).to_contain_text("Nothing is left to undo.")
+
+
 def test_what_is_copied_can_be_pasted(open_as: Open, manager: Person, build: Build) -> None:
     page = table(open_as, manager, build)
     cell(page, "101", "legend").click()

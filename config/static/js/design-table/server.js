@@ -8,7 +8,7 @@ export async function send(place, what, cells, versions) {
   body.set("cells", JSON.stringify(cells));
   body.set("versions", JSON.stringify(versions));
   const token = document.querySelector('meta[name="csrf-token"]').content;
-  return answered(fetch(place.dataset.cellsUrl, { method: "POST", body, headers: { "X-CSRFToken": token } }));
+  return answered(fetch(place.dataset.cellsUrl, { method: "POST", body, headers: { "X-CSRFToken": token, "HX-Request": "true" } }));
 }
 
 export async function readRows(place) {
@@ -27,11 +27,10 @@ async function answered(request) {
   }
 }
 
-// a refusal comes as a page: its sentence is what a person should read
+// a refusal comes as a line for the place of messages, or as bare words: either way its sentence is what should be read
 function messageOf(text) {
-  const page = new DOMParser().parseFromString(text, "text/html");
-  const said = page.querySelector(".message, main p, p");
-  return said ? said.textContent.trim() : LOST;
+  const line = new DOMParser().parseFromString(text, "text/html").body.textContent.trim();
+  return line && line.length < 500 ? line : LOST;
 }
 
 // change what differs; cells that are typed but not kept stay as they are
