@@ -76,6 +76,11 @@ class Bank:
         """State of charge at which the part that may be used is used."""
         return 1.0 - self.usable_ratio
 
+    @property
+    def taper_ratio(self) -> float:
+        """State of charge from which it takes less than its acceptance."""
+        return 1.0 - self.acceptance_per_h * self.absorption_h
+
     def extra_a(self, current_a: float) -> float:
         """
         Return what a discharge removes beyond what it delivers.

@@ -5,6 +5,7 @@ A state is one row: of every battery what is removed, its slow sag, what it gave
 lost, then what sources, loads and starter came to. Ampere-hours per second are amperes by 3600.
 """
 
+import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -20,7 +21,7 @@ from builds.engineering.electrical.energy.steps import Floats
 __all__ = ["Circumstances", "Moment", "accounts_of", "first_state", "tolerance_of"]
 
 _S_PER_H = 3600.0
-_REMOVED_TOLERANCE_AH, _SAG_TOLERANCE_V = 4e-7, 4e-8  # a threshold crossed at 0.1 V an hour is then known to under 1 ms
+_REMOVED_TOLERANCE_AH, _SAG_TOLERANCE_V = 1e-6, 1e-7  # a threshold crossed at 0.1 V an hour is then known to under 1 ms
 
 
 class Moment(NamedTuple):
@@ -40,7 +41,7 @@ class Circumstances:
     Asked for its rate of change many thousand times, so figures are read out of their records once.
     """
 
-    __slots__ = ("_banks", "_ohm", "_order", "banks", "crank_a", "cranked", "laws", "posts")
+    __slots__ = ("_alone", "_banks", "_ohm", "_order", "banks", "crank_a", "cranked", "laws", "posts")
 
     def __init__(
         self,
@@ -59,6 +60,24 @@ class Circumstances:
             for post in posts
         )
         self._order = _receivers_first(posts)
+        apart = all(len(post.banks) == 1 and not post.supplies for post in posts)
+        self._alone = tuple(self._lone(at, post) for at, post in enumerate(posts)) if apart else ()
+
+    def _lone(self, at: int, post: Post) -> "_Lone":
+        """The figures of a battery that stands alone and that nothing charges."""
+        place, law = post.banks[0], self.laws[at]
+        bank = self.banks[place]
+        crank_a = self.crank_a if place == self.cranked else 0.0
+        siemens = 1.0 / bank.internal_ohm + law.conductance_s
+        return _Lone(
+            place,
+            bank,
+            1.0 / bank.internal_ohm,
+            law.constant_a + crank_a,
+            4.0 * siemens * law.power_w,
+            0.5 / siemens,
+            crank_a,
+        )
 
     def emf_v(self, state: Floats) -> list[float]:
         """Return every battery's voltage behind its resistance."""
@@ -115,8 +134,10 @@ class Circumstances:
         """Return the rate of change of a state, per second."""
         count = len(self.banks)
         values = state[: 2 * count].tolist()
-        flows = self._flows(values)
         rates = [0.0] * (6 * count)
+        if self._alone and (sums := self._change_alone(values, rates)) is not None:
+            return np.array((*rates, 0.0, *sums)) / _S_PER_H
+        flows, rates = self._flows(values), [0.0] * (6 * count)
         source_a, load_a, crank_a = 0.0, 0.0, 0.0
         for post, flow in zip(self.posts, flows, strict=True):
             source_a += flow.source_a
@@ -126,6 +147,41 @@ class Circumstances:
             for bank, current_a in zip(post.banks, flow.bank_a, strict=True):
                 _change(rates, self.banks[bank], bank, count, current_a, values[count + bank])
         return np.array((*rates, source_a, load_a, crank_a)) / _S_PER_H
+
+    def _change_alone(self, values: list[float], rates: list[float]) -> tuple[float, float] | None:
+        """
+        Write how batteries change that all stand alone, uncharged, and return what loads and starter take.
+
+        The usual case, the same sums as everywhere, without records for them; None where a battery cannot carry its loads.
+        """
+        count, load_a, cranked_a = len(self.banks), 0.0, 0.0
+        for place, bank, inside_s, constant_a, power_s2w, half_ohm, crank_a in self._alone:
+            sag_v = values[count + place]
+            emf_v = bank.rest_v(values[place]) - sag_v
+            current = emf_v * inside_s - constant_a
+            under = current * current - power_s2w
+            if under < 0.0 or current <= 0.0:
+                return None
+            given_a = (emf_v - (current + math.sqrt(under)) * half_ohm) * inside_s
+            load_a += given_a - crank_a
+            cranked_a += crank_a
+            _change(rates, bank, place, count, given_a, sag_v)
+        return load_a, cranked_a
+
+
+class _Lone(NamedTuple):
+    """
+    One battery alone: its place, itself, what flows into it by the volt, the constant part of what is taken, and the two
+    coefficients of the quadratic whose upper root its voltage is.
+    """
+
+    place: int
+    bank: Bank
+    inside_s: float
+    constant_a: float
+    power_s2w: float
+    half_ohm: float
+    crank_a: float
 
 
 _NO_FLOWS = Flows(0.0, (), 0.0, 0.0)

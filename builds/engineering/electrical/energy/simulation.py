@@ -82,6 +82,7 @@ class _Running:
     points: list[tuple[float, int, Moment]] = field(default_factory=list)
     floor_s: list[float | None] = field(init=False)
     steps: int = 0
+    span_s: float = _FIRST_STEP_S
     known: dict[tuple[int, frozenset[str]], tuple[LoadLaw, ...]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -140,6 +141,7 @@ class _Running:
         while True:
             if jumped:
                 self._settle(stage)
+                self.span_s = _FIRST_STEP_S
             now = self._circumstances(stage)
             due_s, due = self.timers.next_due_s(cranking=stage.cranks)
             until_s = min(end_s, max(due_s, self.now_s))
@@ -197,9 +199,12 @@ class _Running:
         return watches
 
     def _bends(self, place: int, bank: Bank) -> list[Watch]:
-        """The next bends of the rest curve on either side: a step over one would be less exact than it says. Empty is one."""
+        """
+        The next bends on either side, of the rest curve and of what is accepted: a step over one would be less exact than it
+        says. Empty is one.
+        """
         ratio = 1.0 - float(self.state[place]) / bank.capacity_ah
-        ratios = rest_curve()[0]
+        ratios = sorted((*rest_curve()[0], max(0.0, bank.taper_ratio)))
         below = [level for level in ratios if level < ratio - _EMPTY]
         above = [level for level in ratios if ratio + _EMPTY < level < 1.0]
         return [Watch(None, place, level, -1, is_charge=True) for level in below[-1:]] + [
@@ -209,10 +214,10 @@ class _Running:
     def _go_on(self, stage: Stage, now: Circumstances, until_s: float) -> Crossing | None:
         """Step until ``until_s`` or the first crossing."""
         watches = self._watches(stage)
-        rate, span_s = now.derivative(self.state), _FIRST_STEP_S
+        rate, span_s = now.derivative(self.state), self.span_s
         before = Readings(now, self.state, rate)
         while self.now_s < until_s:
-            span_s = min(span_s, until_s - self.now_s)
+            wanted_s, span_s = span_s, min(span_s, until_s - self.now_s)
             step = take_step(now.derivative, self.state, rate, span_s, self.tolerance)
             self.steps += 1
             if step.error > 1.0 and span_s > _LEAST_STEP_S:
@@ -234,8 +239,10 @@ class _Running:
             self.points.append((self.now_s, self.place, after.here))
             before = after
             if crossing is not None:
+                self.span_s = max(wanted_s, _LEAST_STEP_S)
                 return crossing
             span_s = next_step_s(span_s, step.error)
+        self.span_s = max(span_s, _LEAST_STEP_S)
         return None
 
     def _crossed(self, crossing: Crossing, now: Circumstances) -> bool:

@@ -17,14 +17,13 @@ Floats = NDArray[np.float64]
 Derivative = Callable[[Floats], Floats]
 
 # Dormand and Prince 1980, table 2, RK5(4)7M
-_STAGES = tuple(
-    np.array(row)
-    for row in (
-        (1 / 5,),
-        (3 / 40, 9 / 40),
-        (44 / 45, -56 / 15, 32 / 9),
-        (19372 / 6561, -25360 / 2187, 64448 / 6561, -212 / 729),
-        (9017 / 3168, -355 / 33, 46732 / 5247, 49 / 176, -5103 / 18656),
+_STAGES = np.array(
+    (
+        (1 / 5, 0.0, 0.0, 0.0, 0.0, 0.0),
+        (3 / 40, 9 / 40, 0.0, 0.0, 0.0, 0.0),
+        (44 / 45, -56 / 15, 32 / 9, 0.0, 0.0, 0.0),
+        (19372 / 6561, -25360 / 2187, 64448 / 6561, -212 / 729, 0.0, 0.0),
+        (9017 / 3168, -355 / 33, 46732 / 5247, 49 / 176, -5103 / 18656, 0.0),
         (35 / 384, 0.0, 500 / 1113, 125 / 192, -2187 / 6784, 11 / 84),
     )
 )
@@ -59,8 +58,8 @@ def take_step(derivative: Derivative, state: Floats, rate: Floats, span_s: float
     rates = np.empty((7, len(state)))
     rates[0] = rate
     moved = state
-    for place, weights in enumerate(_STAGES, start=1):
-        moved = state + span_s * (weights @ rates[:place])
+    for place, weights in enumerate(span_s * _STAGES, start=1):
+        moved = state + weights[:place] @ rates[:place]
         rates[place] = derivative(moved)
     wrong = (span_s * (_ERROR @ rates))[: len(tolerance)] / tolerance
     return Step(moved, rates[6], float(np.sqrt(wrong @ wrong / len(tolerance))))
