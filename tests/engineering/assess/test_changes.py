@@ -1,8 +1,11 @@
 """Changes applied to a design, part by part."""
 
+from dataclasses import replace
+
 import pytest
 
 from builds.engineering.changes import FAMILIES, apply_changes
+from builds.engineering.design import DutyProfile, DutySegment, ShedStep
 from builds.engineering.errors import OutOfRange, UnknownTableEntry
 from builds.engineering.findings import Change
 from tests.engineering.assess.designs import SOUND
@@ -22,12 +25,20 @@ def test_changes_are_made_in_order() -> None:
     assert apply_changes(SOUND, changes).runs[1].gauge == "2"
 
 
+WITH_DUTY = replace(
+    SOUND,
+    duty_profiles=(DutyProfile(key="day", name="a day"),),
+    duty_segments=(DutySegment(key="1", profile="day", condition="scene", duration_min=30.0),),
+    shed_steps=(ShedStep(key="1", name="lockers", off_below_v=11.8, on_above_v=12.8),),
+)
+
+
 @pytest.mark.parametrize("family", FAMILIES)
 def test_every_family_finds_its_parts_by_key(family: str) -> None:
-    part = getattr(SOUND, FAMILIES[family].field)[0]
-    field = next(name for name in ("legend", "name", "gauge", "description") if hasattr(part, name))
+    part = getattr(WITH_DUTY, FAMILIES[family].field)[0]
+    field = next(name for name in ("legend", "name", "gauge", "description", "condition") if hasattr(part, name))
     changed = apply_changes(
-        SOUND, [Change(subject=f"{family}:{FAMILIES[family].key_of(part)}", field=field, value="12")]
+        WITH_DUTY, [Change(subject=f"{family}:{FAMILIES[family].key_of(part)}", field=field, value="12")]
     )
 
     assert getattr(getattr(changed, FAMILIES[family].field)[0], field) == "12"
