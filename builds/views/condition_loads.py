@@ -11,7 +11,10 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
-from builds.engineering.design import Design
+from builds.engineering.design import Design, OperatingCondition
+from builds.engineering.functions.coupling import condition_setting, uses_by_rules
+from builds.engineering.functions.reports import report_of
+from builds.engineering.functions.words import setting_words
 from builds.errors import BadInput, StaleRow
 from builds.forms.design_rows import document_value
 from builds.forms.fields import PercentField
@@ -72,10 +75,21 @@ def condition_loads(request: ShopRequest, number: str, key: str) -> HttpResponse
         "groups": _groups(design, choices),
         "row_version": version_of(build, "condition", key),
         "said": said,
+        "by_rules": _by_rules(design, condition),
         "may_edit": may_edit_design(request, build),
         "back": f"{reverse('build-detail', args=[number])}#{row_id(f'condition:{key}')}",
     }
     return render(request, "builds/condition_loads.html", context, status=422 if faulty else 200)
+
+
+def _by_rules(design: Design, condition: OperatingCondition) -> str:
+    """Say where the rules of the function schedule say what is on; empty where the condition sets no inputs."""
+    compiled = report_of(design.function_schedule).compiled
+    if compiled is None or not condition.input_settings:
+        return ""
+    lit = {use.load for use in uses_by_rules(compiled, condition)}
+    names = [load.name for load in design.loads if load.key in lit]
+    return f"{setting_words(condition_setting(compiled, condition))}: {', '.join(names) or 'nothing'}"
 
 
 def _choice(load: Any, on: bool, duty: str, fault: str = "") -> LoadChoice:

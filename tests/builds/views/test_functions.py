@@ -278,3 +278,12 @@ def test_a_customer_whose_build_has_no_functions_is_not_offered_their_lights(des
 
     assert Client().get(f"/l/{token}/lights/").status_code == 302
     assert "/lights/" not in Client().get(f"/l/{token}/").content.decode()
+
+
+def test_the_loads_of_a_condition_say_that_the_rules_light_them(client: Client, build: Build) -> None:
+    key = build.conditions.first().key  # type: ignore[union-attr]
+    client.post(f"/builds/{build.number}/functions/condition/", {"condition": key, "in:mode": "respond"})
+
+    markup = client.get(f"/builds/{build.number}/loads-on/{key}/").content.decode()
+
+    assert "The rules say what is on of all they drive, with mode respond: Lamp 1." in markup

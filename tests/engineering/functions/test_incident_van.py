@@ -1,4 +1,4 @@
-"""A whole van: its schedule is sound, its claims hold, its plan is short and notices what a shop gets wrong."""
+"""A whole van: its schedule is sound, its claims and the ready ones hold, its loads follow the mode and the gear."""
 
 from functools import cache
 from pathlib import Path
@@ -8,7 +8,6 @@ from builds.engineering.functions.checks import check_schedule
 from builds.engineering.functions.compiled import CompiledSchedule, compile_schedule
 from builds.engineering.functions.coupling import uses_of
 from builds.engineering.functions.language import parse_schedule
-from builds.engineering.functions.mutation import sharp_plan
 from builds.engineering.functions.printing import print_schedule
 from builds.engineering.functions.proof import Verdict, prove_claims
 from builds.engineering.functions.ready_claims import ready_claims
@@ -47,14 +46,6 @@ def test_the_ready_claims_that_apply_hold() -> None:
 
 def test_its_text_reads_back() -> None:
     assert parse_schedule(print_schedule(van().schedule)) == van().schedule
-
-
-def test_its_plan_notices_98_of_100_faults() -> None:
-    plan, report = sharp_plan(van())
-
-    assert report.score_ratio >= 0.98
-    assert sum(report.killed.values()) > 300
-    assert plan.settings < 45
 
 
 def test_its_loads_follow_the_mode_and_the_gear() -> None:
