@@ -34,7 +34,7 @@ def energy_result(index: IndexedDesign, network: Network) -> EnergyResult:
             usable_ratio=index.numbers["key-off-usable"],
             run_on_ah=run_on_ah,
         )
-        for (battery, own_a), (_, run_on_ah) in zip(_standing_draws(index, network), timers, strict=True)
+        for (battery, own_a), (_, run_on_ah) in zip(standing_draws(index, network), timers, strict=True)
         if battery.battery is not None
     ]
     return EnergyResult(
@@ -52,7 +52,8 @@ def run_ons(index: IndexedDesign, network: Network) -> list[tuple[PowerNode, flo
     )
 
 
-def _standing_draws(index: IndexedDesign, network: Network) -> list[tuple[PowerNode, float]]:
+def standing_draws(index: IndexedDesign, network: Network) -> list[tuple[PowerNode, float]]:
+    """Return what sleeps on each battery with the isolator open [A], converters by themselves counted."""
     return _by_battery(index, network, lambda load: load.key_off_a * load.quantity, 1.0)
 
 

@@ -25,27 +25,31 @@ _USES = {
 def condition_current_working(subject: Subject, use: str, key: str) -> Working:
     """Return the working of the mean, RMS or peak of all loads together in a condition."""
     condition, state, column = subject.condition(key)
-    figures = getattr(state.worst, _NAMES[use])[:, column].tolist()
-    rows = tuple(
-        Row(f"Circuit {circuit.number} {circuit.legend}".strip(), (), figure)
-        for circuit, figure in zip(state.feeding.circuits, figures, strict=True)
-        if figure > 0
-    )
+    figures = getattr(state.worst, _NAMES[use])[:, column]
+    taken = np.where(state.feeding.from_batteries, figures, 0.0).tolist()
+    rows = tuple(Row(words, (), figure) for words, figure in zip(_takers(state), taken, strict=True) if figure > 0)
+    total = sum(row.value for row in rows)
     return Working(
         key=f"condition-{use}:{key}",
         title=f"{use.upper() if use == 'rms' else use.capitalize()} of “{condition.name}”",
         steps=(
             Rows(
                 words="Every circuit that takes something", symbol="I", heads=(), formula="", rows=rows,
-                total=sum(figures), unit="A",
+                total=total, unit="A",
                 note=f"each at the worse of {condition.source_low_v:g} and {condition.source_high_v:g} V; a circuit's own figure opens how it came about",
             ),
         ),
-        result=sum(figures),
+        result=total,
         unit="A",
         rule=_USES[use],
         sources=("the loads' data sheets as entered; the solved distribution",),
     )  # fmt: skip
+
+
+def _takers(state: State) -> list[str]:
+    """What takes current in each row: circuits, then converters by their own input."""
+    circuits = [f"Circuit {circuit.number} {circuit.legend}".strip() for circuit in state.feeding.circuits]
+    return circuits + [f"Converter {part.key}" for part in state.feeding.conversions]
 
 
 def circuit_current_working(subject: Subject, use: str, number: str) -> Working:
@@ -266,8 +270,6 @@ def _sent(state: State, circuit_a: "np.ndarray[tuple[int], np.dtype[np.float64]]
     out, home = feeding.supply_ways[place][feeding.panels.column], feeding.return_ways[place][feeding.returns.column]
     parts = out + home if feeding.sharing is not None else np.abs(out) + np.abs(home)
     sign = 1.0 if float(parts @ circuit_a) >= 0 else -1.0
-    for circuit, part, current_a in zip(feeding.circuits, parts.tolist(), circuit_a.tolist(), strict=True):
+    for words, part, current_a in zip(_takers(state), parts.tolist(), circuit_a.tolist(), strict=True):
         if part and current_a:
-            yield Row(
-                f"Circuit {circuit.number} {circuit.legend}".strip(), (current_a, sign * part), sign * part * current_a
-            )
+            yield Row(words, (current_a, sign * part), sign * part * current_a)

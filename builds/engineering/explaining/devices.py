@@ -139,6 +139,7 @@ def far_end_working(subject: Subject, number: str) -> Working:
     own_mohm = 1000 * facts.wire.ohm * resistance_ratio(temperature_c=hot_c)
     value = facts.result.far_end_fault_a
     needed = _needed(facts)
+    through_a = solved.shorts.source_v[number] / (solved.shorts.loop_ohm[number] + own_mohm / 1000)
     steps = (
         *resistance_steps(subject, facts.circuit, facts.wire, hot_c, "R"),
         *needed[:1],
@@ -149,8 +150,9 @@ def far_end_working(subject: Subject, number: str) -> Working:
                 Number(symbol="R_l", value=1000 * solved.shorts.loop_ohm[number], unit="mΩ", words="battery, feeds and way back, conductors hot"),
                 Number(symbol="R", value=own_mohm, unit="mΩ", words="its own wire, out and back"),
             ),
-            value=value, unit="A",
+            value=through_a, unit="A",
         ),
+        *_limited(value, through_a),
         *needed[1:],
     )  # fmt: skip
     return Working(
@@ -161,6 +163,18 @@ def far_end_working(subject: Subject, number: str) -> Working:
         unit="A",
         rule="the device opens within seconds",
         sources=(table_source("device_families"), table_source("opening_times"), subject.area_source),
+    )
+
+
+def _limited(value_a: float, through_a: float) -> tuple[Step, ...]:
+    """Behind a converter a short draws what it gives at most, whatever the resistance would let through."""
+    if value_a >= through_a * (1 - 1e-9):
+        return ()
+    number = Number(symbol="I_lim", value=value_a, unit="A", words="the most that the converter before it gives")
+    return (
+        Step(
+            words="What its converter gives", symbol="I_f", formula="I_lim", numbers=(number,), value=value_a, unit="A"
+        ),
     )
 
 

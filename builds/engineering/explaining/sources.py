@@ -1,45 +1,30 @@
 """Workings of sources and batteries: what is left of the source, how long a battery lasts, days with the key off."""
 
-from builds.engineering.assessing.condition_results import battery_uses
-from builds.engineering.design import BatterySpec
+from builds.engineering.assessing.condition_results import available_output, battery_uses
+from builds.engineering.assessing.states import State
+from builds.engineering.assessing.totals import run_ons, standing_draws
+from builds.engineering.design import BatterySpec, OperatingCondition
 from builds.engineering.errors import UnknownTableEntry
 from builds.engineering.explaining.subject import Subject
 from builds.engineering.explaining.values import Comparison, Number, Row, Rows, Step, Working
-from builds.engineering.vocabulary import SourceState
 
 __all__ = ["battery_working", "key_off_days_working", "key_off_working", "source_working"]
 
 
 def source_working(subject: Subject, key: str) -> Working:
     """Return the working of what is left of the source in a condition."""
-    condition, _, _ = subject.condition(key)
+    condition, state, _ = subject.condition(key)
     result = next((item for item in subject.assessment.conditions if item.key == key), None)
     if result is None or result.source is None:
         raise UnknownTableEntry("The conditions that a source feeds", key)
-    idle = condition.source_state is SourceState.IDLE
-    rows = tuple(
-        Row(node.name or node.key, (node.alternator.rated_a, ratio), node.alternator.rated_a * ratio)
-        for node in subject.solved.index.alternators()
-        if node.alternator is not None
-        for ratio in [node.alternator.idle_ratio if idle else node.alternator.speed_ratio]
-    )
-    total = sum(row.value for row in rows)
     available = result.source.available_a
-    steps: list[Step | Rows | Comparison] = []
-    if abs(total - available) <= 1e-9 * max(available, 1.0):
-        steps.append(
-            Rows(
-                words="What the source gives hot, an estimate from its rating", symbol="I_s",
-                heads=(("I_r", "A", "rated"), ("f", "", "part left hot at idle" if idle else "part left hot at speed")),
-                formula="I_r × f", rows=rows, total=total, unit="A",
-            )
-        )  # fmt: skip
-    steps += [
+    steps: list[Step | Rows | Comparison] = [
+        _given(subject, condition, state),
         Step(
             words="What is left", symbol="I_left", formula="I_s − I_mean",
             numbers=(
                 Number(symbol="I_s", value=available, unit="A", words="what the sources give"),
-                Number(symbol="I_mean", value=result.mean_a, unit="A", words="mean of all loads, which has a working of its own"),
+                Number(symbol="I_mean", value=available - result.source.margin_a, unit="A", words="mean of what hangs on the batteries it charges"),
             ),
             value=result.source.margin_a, unit="A",
         ),
@@ -57,6 +42,33 @@ def source_working(subject: Subject, key: str) -> Working:
         rule="source-margin: mean current against the source's hot output",
         sources=("the source's figures as entered; the loads' data sheets",),
     )
+
+
+def _given(subject: Subject, condition: OperatingCondition, state: State) -> Rows:
+    """What the sources that charge give: an estimate as rated × part, any other as its maker or the condition says."""
+    charging = {key for keys in state.feeding.chargers.values() for key in keys}
+    nodes = [node for node in subject.solved.index.design.nodes if node.key in charging]
+    outputs = [(node, output) for node in nodes if (output := available_output(condition, node)) is not None]
+    total = sum(output.available_a for _, output in outputs)
+    if outputs and all(output.estimate and node.alternator is not None for node, output in outputs):
+        rows = tuple(
+            Row(
+                node.name or node.key,
+                (node.alternator.rated_a, output.available_a / node.alternator.rated_a),
+                output.available_a,
+            )
+            for node, output in outputs
+            if node.alternator is not None
+        )
+        return Rows(
+            words="What the source gives hot, an estimate from its rating", symbol="I_s",
+            heads=(("I_r", "A", "rated"), ("f", "", "part left hot")), formula="I_r × f", rows=rows, total=total, unit="A",
+        )  # fmt: skip
+    return Rows(
+        words="What the sources give at most", symbol="I_s", heads=(), formula="",
+        rows=tuple(Row(node.name or node.key, (), output.available_a) for node, output in outputs), total=total, unit="A",
+        note="from the maker's curve, the source's limit or what the condition says of it",
+    )  # fmt: skip
 
 
 def battery_working(subject: Subject, key: str) -> Working:
@@ -118,6 +130,9 @@ def key_off_working(subject: Subject) -> Working:
         for load in subject.design.loads
         if load.key_off_a
     )
+    idle_ma = energy.key_off_ma - sum(row.value for row in rows)
+    if idle_ma > 1e-9 * max(energy.key_off_ma, 1.0):
+        rows = (*rows, Row("Converters by themselves", (1, idle_ma), idle_ma))
     return Working(
         key="key-off",
         title="Draw of the added gear with the key off",
@@ -141,22 +156,19 @@ def key_off_days_working(subject: Subject) -> Working:
     if days is None:
         raise UnknownTableEntry("What sleeps on a battery of this build", "key-off-days")
     usable = subject.solved.index.numbers["key-off-usable"]
-    for battery, draw_a in _sleepers(subject):
-        step = Step(
-            words=f"On {battery}, plain ampere-hours", symbol="d", formula="u × C / (24 × I / 1000)",
-            numbers=(
-                Number(symbol="u", value=usable, unit="", words="part that standing may use"),
-                Number(symbol="C", value=draw_a[1], unit="Ah", words="capacity"),
-                Number(symbol="I", value=1000 * draw_a[0], unit="mA", words="draw of what sleeps on this battery"),
-            ),
-            value=usable * draw_a[1] / (24 * draw_a[0]), unit="d",
-        )  # fmt: skip
+    index, network = subject.solved.index, subject.solved.network
+    limit = Comparison(
+        words="This buyer asks for", value=days, limit=index.numbers["key-off-days"], unit="d", at_most=False
+    )
+    for (battery, draw_a), (_, run_on_ah) in zip(standing_draws(index, network), run_ons(index, network), strict=True):
+        if battery.battery is None or not draw_a:
+            continue
+        step = _standing(battery.name or battery.key, usable, battery.battery.capacity_ah, draw_a, run_on_ah)
         if abs(step.value - days) <= 1e-9 * max(days, 1.0):
-            limit = subject.solved.index.numbers["key-off-days"]
             return Working(
                 key="key-off-days",
                 title="Days the vehicle may stand with the key off",
-                steps=(step, Comparison(words="This buyer asks for", value=days, limit=limit, unit="d", at_most=False)),
+                steps=(step, limit),
                 result=days,
                 unit="d",
                 rule="key-off-days, with the part that key-off-usable leaves; never Peukert's law",
@@ -165,16 +177,24 @@ def key_off_days_working(subject: Subject) -> Working:
     raise UnknownTableEntry("What sleeps on a battery of this build", "key-off-days")
 
 
-def _sleepers(subject: Subject) -> list[tuple[str, tuple[float, float]]]:
-    """By battery: what sleeps on it with the isolator open, and its capacity."""
-    index, found = subject.solved.index, []
-    for battery in index.batteries():
-        draw_a = 0.0
-        for state in subject.solved.network.states[1:]:
-            for circuit, root in zip(state.feeding.circuits, state.feeding.root, strict=True):
-                if root == battery.key:
-                    loads = index.loads_of.get(circuit.number, ())
-                    draw_a += sum(load.key_off_a * load.quantity for load in loads)
-        if draw_a and battery.battery is not None:
-            found.append((battery.name or battery.key, (draw_a, battery.battery.capacity_ah)))
-    return found
+def _standing(battery: str, usable_ratio: float, capacity_ah: float, draw_a: float, run_on_ah: float) -> Step:
+    numbers = [
+        Number(symbol="u", value=usable_ratio, unit="", words="part that standing may use"),
+        Number(symbol="C", value=capacity_ah, unit="Ah", words="capacity"),
+        Number(symbol="I", value=1000 * draw_a, unit="mA", words="draw of what sleeps on this battery"),
+    ]
+    formula = "u × C / (24 × I / 1000)"
+    if run_on_ah:
+        numbers.append(
+            Number(symbol="R", value=run_on_ah, unit="Ah", words="what timers take once after the key is off")
+        )
+        formula = "(u × C − R) / (24 × I / 1000)"
+    value = max(usable_ratio * capacity_ah - run_on_ah, 0.0) / (24 * draw_a)
+    return Step(
+        words=f"On {battery}, plain ampere-hours",
+        symbol="d",
+        formula=formula,
+        numbers=tuple(numbers),
+        value=value,
+        unit="d",
+    )

@@ -58,7 +58,7 @@ def _most_a(index: IndexedDesign, network: Network, state: State) -> tuple[Float
         + demand.lit.conductance_s * state.feeds.at_loads(state.high.source_v)
         + demand.lit.power_w / at_v
     )
-    each_a = np.where(state.works[None, :], lit_a * demand.sizing[:, columns], 0.0)
+    each_a = lit_a * demand.sizing[:, columns]  # also where there is no operating point yet
     asleep_a = state.feeds.summed(demand.asleep_a[:, columns])
     sizing_a = np.maximum(state.feeds.summed(each_a) + asleep_a, state.worst.sizing_a)
     continuous_a = state.feeds.summed(each_a * demand.continuous[:, None]) + asleep_a

@@ -98,6 +98,8 @@ class _Setting:
                     depth_of.setdefault(run.key, len(tree.nodes_to(node)))
         farthest: dict[str, str] = {}
         for node, guard in solved.feeders.guard_of.items():
+            if _behind_converter(solved, node):
+                continue  # a short there draws what the converter gives, whatever the cable
             fault_a = solved.faults_a.get(node, np.inf)
             if fault_a < solved.faults_a.get(farthest.get(guard.key, ""), np.inf):
                 farthest[guard.key] = node
@@ -153,6 +155,7 @@ class _Setting:
     def asked(self, facts: RunFacts, device: Device | None, least_a: float, *, owns: bool = True) -> Asked:
         run, wire = facts.run, facts.wire
         returns = run.side is not RunSide.SUPPLY
+        kept_row, survivor_row = (wire.row or 0) if returns else 0, _survivor_row(facts)
         needs = self._needs(facts, owns=owns)
         return Asked(
             subject=f"run:{run.key}",
@@ -166,8 +169,10 @@ class _Setting:
             device=device,
             owns=owns and device is not None,
             least_a=least_a,
-            least_row=(wire.row or 0) if returns else 0,
-            least_policy="kept: ways back also carry what is not among the loads (starter, charging)",
+            least_row=max(kept_row, survivor_row),
+            least_policy="kept: ways back also carry what is not among the loads (starter, charging)"
+            if kept_row >= survivor_row
+            else "larger: should one of its conductors open, the rest must carry the whole",
             most_row=wire.row if run.key in self.capped else None,
             most_policy="kept: over a thicker cable a short would draw more than the devices behind it break",
             soft_drop=True,
@@ -198,6 +203,21 @@ class _Setting:
         capacity_a = breaks_a(device.name, facts.nominal_v)
         if capacity_a is not None and capacity_a < prospective_a and not self._backed_up(facts, prospective_a):
             yield RuleCheck(rule=SizingRule.BREAKING, value=capacity_a, limit=prospective_a, unit="A")
+
+
+def _behind_converter(solved: Solved, node: str) -> bool:
+    roots = {state.feeding.supply_tree.root_of.get(node) for state in solved.network.states}
+    return any(root is not None and solved.index.nodes[root].converter is not None for root in roots)
+
+
+def _survivor_row(facts: RunFacts) -> int:
+    """The smallest row at which all conductors in parallel but one carry the whole; 0 for a single one."""
+    wire = facts.wire
+    if wire.parallel < 2:
+        return 0
+    each_a = facts.sizing_a / (wire.parallel - 1)
+    enough = (row for row, carried_a in enumerate(wire.choice.ampacity_a) if carried_a >= each_a * (1 - 1e-9))
+    return next(enough, max(len(wire.choice.ampacity_a) - 1, 0))
 
 
 def _others(own: Device | None) -> Iterator[DeviceFamily]:

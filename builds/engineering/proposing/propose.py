@@ -11,7 +11,7 @@ from builds.engineering.functions.coupling import coupled
 from builds.engineering.proposing.circuits import circuit_proposals, circuit_ratings_a
 from builds.engineering.proposing.currents import Currents, currents_of
 from builds.engineering.proposing.feeds import feed_proposals
-from builds.engineering.proposing.solved import Solved, solve
+from builds.engineering.proposing.solved import Solved, over_limit, solve
 from builds.engineering.proposing.values import SizingProposal
 
 __all__ = ["changes_of", "propose"]
@@ -42,10 +42,32 @@ def propose(design: Design) -> tuple[SizingProposal, ...]:
     """
     design = coupled(design)  # once: sizes light nothing
     before = solve(design)
-    currents = currents_of(before.index, before.network)
+    currents = _currents(before)
     ratings_a = circuit_ratings_a(before, currents)
     feeds, after = _feeds(design, before, ratings_a, currents)
-    return (*feeds, *circuit_proposals(after, currents_of(after.index, after.network), before))
+    return (*feeds, *_circuits(design, before, after, feeds))
+
+
+def _circuits(design: Design, before: Solved, after: Solved, feeds: list[SizingProposal]) -> tuple[SizingProposal, ...]:
+    """
+    The circuits' proposals with the feeds as proposed, judged once more with all of them applied.
+
+    Thinner wires leave constant-power loads less voltage, and what those take more is lost in the feeds of others.
+    """
+    found = {proposal.subject: proposal for proposal in circuit_proposals(after, _currents(after), before)}
+    for _ in range(_ROUNDS):
+        applied = apply_changes(design, changes_of((*feeds, *found.values())))
+        over = over_limit(applied) & {subject.partition(":")[2] for subject, one in found.items() if one.changes}
+        if not over:
+            break
+        solved = solve(applied)
+        again = circuit_proposals(solved, _currents(solved), before, over)
+        found.update((proposal.subject, proposal) for proposal in again)
+    return tuple(found.values())
+
+
+def _currents(solved: Solved) -> Currents:
+    return currents_of(solved.index, solved.network)
 
 
 def _feeds(

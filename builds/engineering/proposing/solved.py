@@ -9,9 +9,10 @@ from builds.engineering.assessing.indexed import IndexedDesign, index_design
 from builds.engineering.assessing.run_results import Feeders, RunFacts, element_currents, feeders_of, run_facts
 from builds.engineering.assessing.shorts import Shorts, shorts_of
 from builds.engineering.assessing.states import Network, solve_states
+from builds.engineering.assessing.worst_drops import worst_drops
 from builds.engineering.design import Design
 
-__all__ = ["Solved", "solve"]
+__all__ = ["Solved", "over_limit", "solve"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,4 +42,15 @@ def solve(design: Design) -> Solved:
         circuit_facts(index, network, shorts),
         run_facts(index, network, shorts, currents, feeders),
         node_faults_a(index, network),
+    )
+
+
+def over_limit(design: Design) -> frozenset[str]:
+    """Return the circuits, by number, that lose more than their rule allows in some condition."""
+    index = index_design(design)
+    drops = worst_drops(index, solve_states(index))
+    return frozenset(
+        number
+        for number, drop in drops.items()
+        if drop.condition and drop.drop_v > drop.rule.limit_ratio * drop.rule.base_v
     )
