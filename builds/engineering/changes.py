@@ -63,23 +63,34 @@ def apply_changes(design: Design, changes: Iterable[Change]) -> Design:
     OutOfRange
         If a new value lies outside the range of its field.
     """
+    wanted: dict[str, dict[str, list[Change]]] = {}
     for change in changes:
-        design = _apply(design, change)
+        if change.subject == "build":
+            design = _with_field(design, change)
+            continue
+        family_name, _, key = change.subject.partition(":")
+        if family_name not in FAMILIES:
+            raise UnknownTableEntry("The design", family_name, ", ".join(FAMILIES))
+        wanted.setdefault(family_name, {}).setdefault(key, []).append(change)
+    for family_name, by_key in wanted.items():
+        design = _with_parts(design, FAMILIES[family_name], by_key)
     return design
 
 
-def _apply(design: Design, change: Change) -> Design:
-    if change.subject == "build":
-        return _with_field(design, change)
-    family_name, _, key = change.subject.partition(":")
-    if family_name not in FAMILIES:
-        raise UnknownTableEntry("The design", family_name, ", ".join(FAMILIES))
-    family = FAMILIES[family_name]
+def _with_parts(design: Design, family: Family, by_key: dict[str, list[Change]]) -> Design:
+    """Change the parts of one family in one pass, however many there are."""
     parts = getattr(design, family.field)
-    if key not in {family.key_of(part) for part in parts}:
-        raise UnknownTableEntry(f"The design's {family.field}", key)
-    changed = tuple(_with_field(part, change) if family.key_of(part) == key else part for part in parts)
-    return _replaced(design, family.field, changed)
+    changed = []
+    left = set(by_key)
+    for part in parts:
+        key = family.key_of(part)
+        for change in by_key.get(key, ()):
+            part = _with_field(part, change)  # noqa: PLW2901  each change is made to what the one before left
+        changed.append(part)
+        left.discard(key)
+    if left:
+        raise UnknownTableEntry(f"The design's {family.field}", min(left))
+    return _replaced(design, family.field, tuple(changed))
 
 
 def _with_field(part: Part, change: Change) -> Part:

@@ -30,7 +30,7 @@ def circuit_proposals(
         number = facts.circuit.number
         if only is None or number in only:
             asked = _asked(solved.index, facts, currents, stood[number], bounded=number in collapsed)
-            yield propose_pair(solved.index, replace(asked, unmet=tuple(_unmet(solved, facts))))
+            yield propose_pair(solved.index, asked, tuple(_unmet(solved, facts)))
 
 
 def circuit_ratings_a(solved: Solved, currents: Currents) -> dict[str, float]:

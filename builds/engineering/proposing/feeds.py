@@ -60,7 +60,8 @@ def feed_proposals(
         if facts.run.key in setting.kept or not facts.sizing_a:
             continue
         device = setting.device_of(facts, largest_a.get(facts.run.key, 0.0))
-        proposal = propose_pair(solved.index, setting.asked(facts, device, largest_a.get(facts.run.key, 0.0)))
+        asked = setting.asked(facts, device, largest_a.get(facts.run.key, 0.0))
+        proposal = propose_pair(solved.index, asked, tuple(setting.unmet(facts, device)))
         found[facts.run.key] = proposal
         if device is not None and proposal.rating_a is not None:
             devices[facts.run.key] = device_at(proposal.family, proposal.rating_a, device.ambient_c)
@@ -176,7 +177,6 @@ class _Setting:
             most_row=wire.row if run.key in self.capped else None,
             most_policy="kept: over a thicker cable a short would draw more than the devices behind it break",
             soft_drop=True,
-            unmet=tuple(self._unmet(facts, device)) if owns else (),
         )
 
     def _needs(self, facts: RunFacts, *, owns: bool) -> Needs:
@@ -196,7 +196,7 @@ class _Setting:
             needs.current_a, needs.continuous_a, needs.most_drop_ohm, max(loop_ohm, 0.0), fault_v, self.fault_temp_ratio
         )
 
-    def _unmet(self, facts: RunFacts, device: Device | None) -> Iterator[RuleCheck]:
+    def unmet(self, facts: RunFacts, device: Device | None) -> Iterator[RuleCheck]:
         prospective_a = facts.result.prospective_a
         if device is None or prospective_a is None:
             return

@@ -24,7 +24,7 @@ class Asked:
     ``needs`` are those of what may be chosen, ``needs_now`` of what is there, its drop apart in ``drop_now``. ``device`` is its own or the one that stands before it (``owns`` tells), None where there is none. ``least_a`` is the
     largest device behind it, which its own must exceed. ``least_row`` and ``most_row`` keep the conductor within rows of the
     wire's choice as far as hard rules let them, each with the words of its policy. ``soft_drop`` says that the drop asked for
-    is a policy and no limit. ``unmet`` are rules no size can mend.
+    is a policy and no limit.
     """
 
     subject: str
@@ -43,11 +43,10 @@ class Asked:
     most_row: int | None = None
     most_policy: str = ""
     soft_drop: bool = False
-    unmet: tuple[RuleCheck, ...] = ()
 
 
-def propose_pair(index: IndexedDesign, asked: Asked) -> SizingProposal:
-    """Return the proposal for one circuit or run."""
+def propose_pair(index: IndexedDesign, asked: Asked, unmet: tuple[RuleCheck, ...] = ()) -> SizingProposal:
+    """Return the proposal for one circuit or run; ``unmet`` are rules no size can mend."""
     device, rating_rule, policy = _device_for(index, asked)
     row, gauge_rule, kept = _gauge_for(index, asked, device)
     policy = "; ".join(words for words in (policy, kept) if words)
@@ -64,7 +63,7 @@ def propose_pair(index: IndexedDesign, asked: Asked) -> SizingProposal:
         rating_rule=rating_rule,
         policy=policy,
         checks=() if row is None else tuple(_checks(index, asked, row, device)),
-        unmet=asked.unmet,
+        unmet=unmet,
         now=tuple(_now(index, asked)),
         next_gauge=_next_gauge(index, asked, row, device),
         next_rating=_next_rating(index, asked, device),
@@ -118,7 +117,7 @@ def _device_for(index: IndexedDesign, asked: Asked) -> tuple[Device | None, Sizi
         return _with_nothing_on(index, device)
     wanted = _wanted(index, asked, device)
     stocked_a = index.stocked_ratings_a
-    least_a = max(check.limit for check in wanted) * (1 - ROUNDING_RATIO)
+    least_a = max(limit for _, limit in wanted) * (1 - ROUNDING_RATIO)
     made = [rating_a for rating_a in device.ratings_a if rating_a >= least_a]
     here = [rating_a for rating_a in made if stocked_a is None or rating_a in stocked_a]
     if not here:
@@ -137,8 +136,8 @@ def _with_nothing_on(index: IndexedDesign, device: Device) -> tuple[Device, None
     return device_at(device.name, made[0], device.ambient_c), None, "nothing is on here; the next rating that is made"
 
 
-def _wanted(index: IndexedDesign, asked: Asked, device: Device) -> list[RuleCheck]:
-    """What a rating must reach, as checks without their value; a device must exceed those behind it."""
+def _wanted(index: IndexedDesign, asked: Asked, device: Device) -> list[tuple[SizingRule, float]]:
+    """What a rating must reach by each rule [A]; a device must exceed those behind it."""
     needs, heat = asked.needs, device.heat_ratio
     limits = [
         (SizingRule.LOADING, needs.continuous_a / index.numbers["device-loading"] / heat if heat else float("inf")),
@@ -147,15 +146,15 @@ def _wanted(index: IndexedDesign, asked: Asked, device: Device) -> list[RuleChec
     if asked.least_a:
         larger = next((rating_a for rating_a in device.ratings_a if rating_a > asked.least_a), float("inf"))
         limits.append((SizingRule.BEHIND, larger))
-    return [RuleCheck(rule=rule, value=0.0, limit=limit, unit="A") for rule, limit in limits]
+    return limits
 
 
-def _of_rating(check: RuleCheck, rating_a: float) -> RuleCheck:
-    return replace(check, value=rating_a)
+def _of_rating(wanted: list[tuple[SizingRule, float]], rating_a: float) -> list[RuleCheck]:
+    return [RuleCheck(rule=rule, value=rating_a, limit=limit, unit="A") for rule, limit in wanted]
 
 
-def _strictest(wanted: list[RuleCheck]) -> SizingRule:
-    return max(wanted, key=lambda check: check.limit).rule
+def _strictest(wanted: list[tuple[SizingRule, float]]) -> SizingRule:
+    return max(wanted, key=lambda pair: pair[1])[0]
 
 
 def _ohm(wire: Wire, row: int) -> float:
@@ -166,8 +165,7 @@ def _checks(index: IndexedDesign, asked: Asked, row: int, device: Device | None)
     """Every rule held against a size and a device."""
     yield from _conductor_checks(index, asked, row, device)
     if device is not None and asked.owns and device.family is not None and asked.needs.current_a:
-        for check in _wanted(index, asked, device):
-            yield _of_rating(check, device.rating_a)
+        yield from _of_rating(_wanted(index, asked, device), device.rating_a)
 
 
 def _now(index: IndexedDesign, asked: Asked) -> Iterator[RuleCheck]:
@@ -229,7 +227,7 @@ def _next_rating(index: IndexedDesign, asked: Asked, device: Device | None) -> R
     ]
     if not smaller:
         return None
-    checks = (_of_rating(check, smaller[-1]) for check in _wanted(index, asked, device))
+    checks = _of_rating(_wanted(index, asked, device), smaller[-1])
     failed = next((check for check in checks if not check.passed), None)
     return Refusal(name=f"{smaller[-1]:g} A", check=failed) if failed else None
 

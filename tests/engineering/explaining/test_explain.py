@@ -12,11 +12,12 @@ from builds.engineering.document import read_document
 from builds.engineering.errors import UnknownTableEntry
 from builds.engineering.explaining import Comparison, Rows, Step, Working, explain, keys_of, number_text, workings_of
 from tests.engineering.assess.designs import SOUND, changed
+from tests.engineering.assess.plants_feeding import WITH_24_V, WITH_STUD
 from tests.engineering.assess.test_rings import RINGED
 from tests.engineering.explaining.by_hand import last_digit, number, worked
 
 DEMO = Path(__file__).parents[3] / "demo"
-DESIGNS: dict[str, Design] = {"sound": SOUND} | {
+DESIGNS: dict[str, Design] = {"sound": SOUND, "24 V bus": WITH_24_V, "maker's stud": WITH_STUD} | {
     path.stem: read_document(path.read_bytes()) for path in sorted(DEMO.glob("*.json"))
 }
 

@@ -1,5 +1,7 @@
 """Proposals on builds nobody thought of: each passes, the next smaller on the shelf fails a named rule, all hold together."""
 
+from pathlib import Path
+
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -7,13 +9,18 @@ from hypothesis import strategies as st
 from builds.engineering.assess import assess
 from builds.engineering.changes import FAMILIES, apply_changes
 from builds.engineering.design import Circuit, Design, Run
+from builds.engineering.document import read_document
 from builds.engineering.electrical.ampacity import ampacity
 from builds.engineering.electrical.conductors import ConductorSize, area_mm2, resistance_ohm_per_m, sizes
 from builds.engineering.electrical.protection import device_family
 from builds.engineering.errors import UnknownTableEntry
+from builds.engineering.findings import Severity
 from builds.engineering.proposing import SizingProposal, SizingRule, changes_of, preview, propose
 from builds.engineering.vocabulary import LoadModel
 from tests.engineering.assess.designs import SOUND, changed, with_rule
+from tests.engineering.assess.plants import PLANTS, Plant
+
+CASES = Path(__file__).parents[2] / "cases"
 
 SIZING_IDS = {
     "conductor-below-load", "device-above-conductor", "conductor-below-margin", "conductor-below-minimum", "device-below-load",
@@ -277,3 +284,35 @@ def test_after_applying_all_none_is_needed_again() -> None:
 
     assert all(proposal.stands for proposal in again)
     assert not any(proposal.needed for proposal in again)
+
+
+@pytest.mark.parametrize(
+    "planted",
+    [plant for plant in PLANTS if "past what its wire can carry" not in plant.name],
+    ids=lambda plant: plant.name,
+)
+def test_proposals_of_every_planted_build_bring_nothing_but_notes(planted: Plant) -> None:
+    design = planted.design
+
+    seen = preview(design, assess(design), changes_of(propose(design)))
+
+    assert [(finding.id, finding.subject) for finding in seen.come if finding.severity is not Severity.NOTE] == []
+
+
+def test_conductors_in_parallel_stay_able_to_carry_the_whole() -> None:
+    # 180 A over two conductors: should one open, the other carries it all
+    design = next(plant.design for plant in PLANTS if plant.name == "source short at road speed")
+
+    proposal = proposal_of(design, "run:H1")
+
+    assert (proposal.ampacity_a or 0) / 2 >= 180
+    assert "should one" in proposal.policy
+
+
+def test_a_circuit_whose_condition_collapses_is_given_a_wire_within_its_limit() -> None:
+    design = read_document((CASES / "17-no-operating-point.json").read_bytes())
+
+    after = said(apply_changes(design, changes_of(propose(design))))
+
+    assert {subject for id_, subject in after if id_ in SIZING_IDS} == set()
+    assert "no-operating-point" not in {id_ for id_, _ in after}
