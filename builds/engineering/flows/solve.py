@@ -240,18 +240,26 @@ def _solve(index: IndexedDesign, network: Network, state: State) -> _Solved:
 
 
 def _posts(index: IndexedDesign, state: State, parts: DrawnParts) -> Iterator[_Post]:
+    """
+    Batteries first: of several sources past their ends the first is held, and a full battery that would be charged must be
+    held at nothing before what charges it is found to be asked for too much.
+    """
     feeding, back = state.feeding, state.feeding.return_tree.root_of
-    for battery in index.batteries():
+    there = [
+        battery
+        for battery in index.batteries()
+        if feeding.supply_tree.root_of.get(battery.key) in parts.batteries and battery.key in back
+    ]
+    for battery in there:
+        key = battery.key
+        yield _Post(NetworkSource(key=key, positive_node=f"+{key}", negative_node=f"-{key}"), battery, None)
+    for battery in there:
         key, chargers = battery.key, feeding.chargers.get(battery.key)
-        if feeding.supply_tree.root_of.get(key) not in parts.batteries or key not in back:
-            continue
         if chargers is not None:
             name = "+".join(chargers) or f"{key} as held"
             negative = chargers[0] if len(chargers) == 1 and chargers[0] in back else key
             held = NetworkSource(key=name, positive_node=f"+{key}", negative_node=f"-{negative}")
             yield _Post(held, battery, chargers)
-        own = NetworkSource(key=key, positive_node=f"+{key}", negative_node=f"-{key}")
-        yield _Post(own, battery, None)
 
 
 def _figures(index: IndexedDesign, state: State, post: _Post, at: int) -> tuple[float, float, float, float]:

@@ -1,6 +1,7 @@
 """Each condition told as it stands: sources at their own voltage and limit, currents and losses of runs, drops split by run."""
 
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
@@ -15,6 +16,7 @@ from builds.engineering.design import (
     SourceSpec,
     SourceUse,
 )
+from builds.engineering.document import read_document
 from builds.engineering.flows import ConditionFlows, solve_conditions
 from builds.engineering.vocabulary import NodeKind, RunSide
 from tests.engineering.assess.designs import SOUND, added, changed, supply, without
@@ -209,3 +211,17 @@ def test_what_a_variable_alternator_is_set_to_stands_for_the_conditions_own_rang
     assert posts["BAT1"] == pytest.approx(12.4, abs=0.4)
     low = {circuit.number: circuit.load_v for circuit in assess(design).circuits}
     assert low["104"] < {circuit.number: circuit.load_v for circuit in assess(SOUND).circuits}["104"]
+
+
+DEMO = sorted((Path(__file__).parents[3] / "demo").glob("*.json"))
+
+
+@pytest.mark.parametrize("path", DEMO, ids=lambda path: path.stem)
+def test_a_condition_that_the_assessment_can_judge_can_be_told(path: Path) -> None:
+    # with a full battery beside the alternator it is the alternator that gives, until it gives all it can
+    design = read_document(path.read_bytes())
+    judged = {condition.key for condition in assess(design).conditions}
+
+    told = solve_conditions(design)
+
+    assert {key for key, one in told.items() if one.no_operating_point is None} >= judged
