@@ -142,6 +142,24 @@ def _part_words(sheet: Sheet, changed: Design, before: Assessment, after: Assess
     return [PreviewWord("payload left", _moved(was, now, measures.mass_unit))]
 
 
+def _duty_words(sheet: Sheet, changed: Design, before: Assessment, after: Assessment, key: str) -> list[PreviewWord]:
+    """The lowest charge of every battery in the profiles it changes, and how often steps shed there."""
+    names = {item.key: len(after.profiles) > 1 for item in after.profiles}
+    was = {(item.key, battery.key): battery for item in before.profiles for battery in item.batteries}
+    words = []
+    for profile in after.profiles:
+        where = f" in {profile.key}" if names[profile.key] else ""
+        for battery in profile.batteries:
+            old = was.get((profile.key, battery.key))
+            moved = _moved(percent(old.lowest_ratio), percent(battery.lowest_ratio), "%") if old else ""
+            if old and moved != _NO_CHANGE:
+                words.append(PreviewWord(f"lowest charge of {battery.key}{where}", moved))
+    sheds = [sum(item.count for profile in one.profiles for item in profile.shedding) for one in (before, after)]
+    if sheds[0] != sheds[1]:
+        words.append(PreviewWord("times something sheds", f"{sheds[0]} → {sheds[1]}"))
+    return words or [PreviewWord("lowest charge", _NO_CHANGE)]
+
+
 def _no_words(sheet: Sheet, changed: Design, before: Assessment, after: Assessment, key: str) -> list[PreviewWord]:
     return []
 
@@ -152,4 +170,7 @@ _OWN_WORDS = {
     "run": _run_words,
     "condition": _condition_words,
     "part": _part_words,
+    "duty": _duty_words,
+    "segment": _duty_words,
+    "shed": _duty_words,
 }

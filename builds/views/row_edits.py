@@ -126,7 +126,7 @@ class RowEdit:
     def title(self) -> str:
         """The line above the fields."""
         if not self.is_new:
-            return self.what.capitalize()
+            return self.what[:1].upper() + self.what[1:]
         kind = f": {self.form.kind.replace('_', ' ')}" if self.family == "node" and self.form.kind else ""
         return f"New {self.what_kind}{kind}"
 

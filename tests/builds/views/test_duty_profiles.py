@@ -129,3 +129,17 @@ def test_removing_a_profile_takes_its_segments_off_the_sheet(client: Client, bui
 
     assert response.status_code == 200
     assert not build.duty_segments.exists()
+
+
+def test_preview_says_how_low_the_batteries_would_go(client: Client, build: Build) -> None:
+    sent = opened(client, build.number, "segment:T2") | {"duration_min": "60"}
+
+    response = client.post(f"/builds/{build.number}/row-preview/segment/T2/", sent, headers=HTMX)
+
+    assert re.search(r"lowest charge of BAT1 <strong>[\d.]+ → [\d.]+ %", response.content.decode())
+
+
+def test_title_of_an_open_row_keeps_its_address_as_it_is_written(client: Client, build: Build) -> None:
+    text = client.get(f"/builds/{build.number}/", {"edit": "segment:T2"}, headers=HTMX).content.decode()
+
+    assert "Segment T2" in text
