@@ -1,7 +1,7 @@
 """Panel maps with their circuits, calculated beside measured."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from builds.documents.packet_context import PacketContext
 from builds.drawings.devices import is_breaker
@@ -21,6 +21,7 @@ __all__ = ["CircuitLine", "PanelPage", "one_line_of", "panels_of"]
 _SHEET_PX = 800.0
 # A page's room for a panel's map and rows beside head, feed and table head; what the caution and the notes ask of it.
 _ROOM_PX, _CAUTION_PX, _NOTES_PX, _TIGHT_PX = 690.0, 95.0, 95.0, 60.0
+_HEAD_PX = 130.0  # head, feed and key line of a panel that follows another on its page, and the space between them
 _ROW_PX, _WRAPPED_PX, _MAP_CELL_PX, _MAP_CELLS = 26.5, 14.0, 108.0, 7
 _TO_CHARS, _LEGEND_CHARS = 19, 15
 _PLACES = frozenset({NodeKind.PANEL, NodeKind.MODULE})
@@ -72,6 +73,9 @@ class PanelPage:
     has_caution_room: bool
     has_notes_room: bool
     tight: bool
+    left_px: float = 0.0
+    follows: bool = False  # on the page of the panel before it
+    sheet: str = ""  # what stands at the foot of its page: every panel on it
 
 
 def one_line_of(context: PacketContext) -> tuple[str, ...]:
@@ -87,7 +91,30 @@ def panels_of(context: PacketContext, *, drawn: bool = True) -> tuple[PanelPage,
         if node.kind in _PLACES and (node.panel or node.key in context.circuits_of)
     ]
     others = [node for node in context.design.nodes if node.kind not in _PLACES and node.key in context.circuits_of]
-    return tuple(_page(context, node, drawn=drawn) for node in (*panels, *others))
+    return _sharing([_page(context, node, drawn=drawn) for node in (*panels, *others)])
+
+
+def _sharing(pages: list[PanelPage]) -> tuple[PanelPage, ...]:
+    """Let a panel follow on the page of the one before it where both fit there without the blocks beneath them."""
+    groups: list[list[PanelPage]] = []
+    left_px = 0.0
+    for page in pages:
+        needed_px = _ROOM_PX - page.left_px + _HEAD_PX
+        if groups and page.drawing and needed_px <= left_px:
+            groups[-1].append(page)
+            left_px -= needed_px
+        else:
+            groups.append([page])
+            left_px = page.left_px
+    return tuple(
+        replace(
+            page, sheet=", ".join(item.key for item in group), follows=place > 0,
+            has_caution_room=page.has_caution_room and len(group) == 1,
+            has_notes_room=page.has_notes_room and len(group) == 1,
+        )
+        for group in groups
+        for place, page in enumerate(group)
+    )  # fmt: skip
 
 
 def _page(context: PacketContext, node: PowerNode, *, drawn: bool) -> PanelPage:
@@ -115,6 +142,7 @@ def _page(context: PacketContext, node: PowerNode, *, drawn: bool) -> PanelPage:
         has_caution_room=left_px > _CAUTION_PX,
         has_notes_room=left_px > _CAUTION_PX + _NOTES_PX,
         tight=left_px < _TIGHT_PX,
+        left_px=left_px,
     )
 
 
