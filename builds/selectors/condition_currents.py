@@ -12,9 +12,10 @@ __all__ = ["CurrentsPage", "currents_page"]
 
 @dataclass(frozen=True, slots=True)
 class SourceLine:
-    """A source: average and peak current, and whether it gives all it can."""
+    """A source (or those that charge one battery together): average and peak current, and whether it gives all it can."""
 
     key: str
+    name: str
     average: str
     peak: str
     at_limit: bool
@@ -79,10 +80,16 @@ def currents_page(design: Design, condition: str, load: str = "") -> CurrentsPag
     if told.no_operating_point is not None:
         return CurrentsPage(wanting=told.no_operating_point.load)
     loads = tuple(_loads(design, told))
-    on = {line.key for line in loads}
+    on, names = {line.key for line in loads}, {node.key: node.name for node in design.nodes}
     return CurrentsPage(
         sources=tuple(
-            SourceLine(source.key, f"{source.average_a:.1f}", f"{source.peak_a:.1f}", source.at_limit)
+            SourceLine(
+                source.key,
+                names.get(source.key, ""),
+                f"{source.average_a:.1f}",
+                f"{source.peak_a:.1f}",
+                source.at_limit,
+            )
             for source in told.sources()
         ),
         runs=tuple(_runs(design, told)),

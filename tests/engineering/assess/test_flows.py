@@ -4,8 +4,12 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from builds.engineering.assess import assess
+from builds.engineering.assessing.indexed import index_design
+from builds.engineering.assessing.states import solve_states
 from builds.engineering.design import (
     AlternatorPoint,
     AlternatorSpec,
@@ -18,8 +22,8 @@ from builds.engineering.design import (
 )
 from builds.engineering.document import read_document
 from builds.engineering.flows import ConditionFlows, solve_conditions
-from builds.engineering.vocabulary import NodeKind, RunSide
-from tests.engineering.assess.designs import SOUND, added, changed, supply, without
+from builds.engineering.vocabulary import LoadModel, NodeKind, RunSide
+from tests.engineering.assess.designs import SOUND, STARTING, added, changed, supply, without
 from tests.engineering.assess.plants_feeding import WITH_24_V, WITH_STUD, converter
 
 BUILDS = pytest.mark.parametrize("design", [SOUND, WITH_24_V, WITH_STUD], ids=["sound", "24 V bus", "maker's stud"])
@@ -29,7 +33,7 @@ def flows(design: Design, condition: str) -> ConditionFlows:
     return solve_conditions(design)[condition]
 
 
-def given(told: ConditionFlows) -> dict[str, float]:
+def given_by(told: ConditionFlows) -> dict[str, float]:
     return {source.key: source.peak_a for source in told.sources()}
 
 
@@ -73,7 +77,7 @@ def test_runs_lose_their_current_squared_times_their_resistance() -> None:
 
     # R6: 1.5 m of 4 SAE gauge at 50 °C carries radio and lockers; its drop over its current is its resistance
     assert told["R6"].peak_loss_w == pytest.approx(told["R6"].drop_v * told["R6"].peak_a)
-    assert told["R7"].peak_a == pytest.approx(given(flows(SOUND, "scene"))["ALT"])
+    assert told["R7"].peak_a == pytest.approx(given_by(flows(SOUND, "scene"))["ALT"])
 
 
 def test_an_alternator_past_its_limit_leaves_the_rest_to_the_batteries() -> None:
@@ -85,7 +89,7 @@ def test_an_alternator_past_its_limit_leaves_the_rest_to_the_batteries() -> None
     assert sources["ALT"].at_limit
     assert sources["ALT"].peak_a == pytest.approx(16.0)
     assert sources["BAT1"].peak_a + sources["BAT2"].peak_a == pytest.approx(
-        sum(given(flows(SOUND, "scene")).values()) - 16, rel=0.03
+        sum(given_by(flows(SOUND, "scene")).values()) - 16, rel=0.03
     )
     # behind 6 mΩ the starting battery stands as far below its 12.8 V as it gives
     assert post_v == pytest.approx(12.8 - 0.006 * sources["BAT1"].peak_a)
@@ -105,7 +109,7 @@ def test_an_alternators_return_comes_home_at_the_engine() -> None:
     on = {run.key: run.peak_a for run in flows(design, "scene").runs()}
     off = {run.key: run.peak_a for run in flows(design, "watch").runs()}
 
-    assert on["S9"] == pytest.approx(sum(given(flows(design, "scene")).values()), rel=1e-6)
+    assert on["S9"] == pytest.approx(sum(given_by(flows(design, "scene")).values()), rel=1e-6)
     assert on["S1"] == pytest.approx(0.0, abs=1e-9)
     assert off["S9"] == pytest.approx(0.0, abs=1e-9)
 
@@ -150,17 +154,17 @@ def test_a_shore_charger_feeds_where_a_condition_says_so() -> None:
     assert there.source.margin_a == pytest.approx(20.0 - there.mean_a)
     assert not there.source.estimate
     # the radio's 76.8 W, and four lockers of 0.5 A at 12.8 V, at 13.5 V less what is lost on the way
-    assert given(flows(plugged, "watch"))["SH"] == pytest.approx(76.8 / 13.5 + 2.0 * 13.5 / 12.8, rel=0.01)
+    assert given_by(flows(plugged, "watch"))["SH"] == pytest.approx(76.8 / 13.5 + 2.0 * 13.5 / 12.8, rel=0.01)
 
 
 def test_an_isolator_is_closed_or_open_as_a_condition_says() -> None:
     joined = flows(changed(SOUND, "condition", "watch", closed_nodes=("ISO",)), "watch")
     parted = changed(SOUND, "condition", "scene", open_nodes=("ISO",))
 
-    shared = given(joined)
+    shared = given_by(joined)
     # 7 mΩ beside 6 mΩ and the cables between: each battery gives its part
     assert 0 < shared["BAT1"] < shared["BAT2"]
-    assert given(flows(parted, "scene"))["BAT2"] > 0
+    assert given_by(flows(parted, "scene"))["BAT2"] > 0
     told = next(one for one in assess(parted).conditions if one.key == "scene")
     assert told.battery_h is not None  # the auxiliary battery is on its own with the engine on
 
@@ -225,3 +229,33 @@ def test_a_condition_that_the_assessment_can_judge_can_be_told(path: Path) -> No
     told = solve_conditions(design)
 
     assert {key for key, one in told.items() if one.no_operating_point is None} >= judged
+
+
+@settings(max_examples=25, deadline=None)
+@given(
+    output_v=st.sampled_from((5.0, 19.0, 24.0, 48.0)),
+    efficiency=st.floats(0.6, 0.98),
+    idle_w=st.floats(0.0, 15.0),
+    amps=st.floats(0.1, 12.0),
+    model=st.sampled_from(list(LoadModel)),
+    condition_v=st.floats(11.5, 14.5),
+)
+def test_sweeps_and_the_network_as_drawn_agree_behind_a_converter(
+    output_v: float, efficiency: float, idle_w: float, amps: float, model: LoadModel, condition_v: float
+) -> None:
+    design = changed(
+        WITH_24_V, "node", "CV", converter=converter(output_v=output_v, efficiency_ratio=efficiency, idle_w=idle_w)
+    )
+    design = changed(design, "load", "CAM", current_a=amps, at_v=output_v, model=model, max_v=None)
+    design = changed(design, "condition", "scene", source_low_v=condition_v, source_high_v=condition_v)
+    design = changed(changed(design, "load", "RADIO", min_v=0.0), "load", "SCENE", min_v=0.0)
+    battery = replace(STARTING, open_circuit_v=11.0)  # below every condition, so that the alternator feeds all
+    design = changed(changed(design, "node", "BAT1", battery=battery), "node", "BAT2", battery=battery)
+
+    drawn = {load.key: load.voltage_v for load in flows(design, "scene").loads()}
+    swept = solve_states(index_design(design)).states[0]
+
+    at_loads_v = swept.feeds.at_loads(swept.low.voltage_v)[:, swept.chosen.index(1)]
+    for key, voltage_v in drawn.items():
+        row = [load.key for load in design.loads].index(key)
+        assert at_loads_v[row] == pytest.approx(voltage_v, abs=1e-7)
