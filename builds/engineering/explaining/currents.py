@@ -11,7 +11,7 @@ from builds.engineering.errors import UnknownTableEntry
 from builds.engineering.explaining.subject import Subject
 from builds.engineering.explaining.values import Row, Rows, Working
 
-__all__ = ["circuit_current_working", "condition_current_working", "run_current_working"]
+__all__ = ["circuit_current_working", "condition_current_working", "panel_current_working", "run_current_working"]
 
 _NAMES = {"mean": "mean_a", "rms": "rms_a", "peak": "lit_a", "continuous": "sizing_a"}
 _USES = {
@@ -198,14 +198,7 @@ def run_current_working(subject: Subject, use: str, key: str) -> Working:
     """Return the working of a run's continuous or peak current: what each circuit sends through it."""
     facts = subject.run(key)
     place = subject.solved.network.elements.run_row[key]
-    best: tuple[float, State, int] | None = None
-    for state in subject.solved.network.states:
-        if not state.chosen or not state.feeding.circuits:
-            continue
-        through = state.feeding.through_a(getattr(state.worst, _NAMES[use]))[place]
-        column = int(through.argmax())
-        if best is None or through[column] > best[0]:
-            best = (float(through[column]), state, column)
+    best = _most_through(subject, use, place)
     value = facts.sizing_a if use == "continuous" else facts.result.peak_a
     if value > (0.0 if best is None else best[0]) * (1 + 1e-9):  # more than any load asks: what charges decides
         return _charging_working(subject, use, key, value)
@@ -218,18 +211,61 @@ def run_current_working(subject: Subject, use: str, key: str) -> Working:
     return Working(
         key=f"run-{use}:{key}",
         title=f"{use.capitalize()} current of run {key}, {where}",
-        steps=(
-            Rows(
-                words="What each circuit sends through it", symbol="I",
-                heads=(("I_c", "A", "current of the circuit"), ("w", "", "part that goes this way")),
-                formula="I_c × w", rows=rows, total=sum(row.value for row in rows), unit="A",
-            ),
-        ),
+        steps=(_parts_sent(rows),),
         result=value,
         unit="A",
         rule=_USES[use],
         sources=("the solved distribution",),
     )  # fmt: skip
+
+
+def panel_current_working(subject: Subject, key: str) -> Working:
+    """Return the working of a panel's continuous current: what stands on it and behind it, in its worst condition."""
+    result = next((item for item in subject.assessment.panels if item.key == key), None)
+    if result is None:
+        raise UnknownTableEntry("The panels of this build", key)
+    place = subject.solved.network.elements.node_row[key]
+    best = _most_through(subject, "continuous", place)
+    rows: tuple[Row, ...] = ()
+    where = "nothing is on in any condition"
+    if best is not None and result.continuous_a:
+        state, column = best[1:]
+        rows = tuple(_sent(state, state.worst.sizing_a[:, column], place))
+        where = f"in “{subject.design.conditions[state.chosen[column]].name}”"
+    return Working(
+        key=f"panel-continuous:{key}",
+        title=f"Continuous current of panel {key}, {where}",
+        steps=(_parts_sent(rows),),
+        result=result.continuous_a,
+        unit="A",
+        rule=_USES["continuous"],
+        sources=("the solved distribution",),
+    )
+
+
+def _most_through(subject: Subject, use: str, place: int) -> tuple[float, State, int] | None:
+    """The largest current of an element over all conditions, with the state and the column that have it."""
+    best: tuple[float, State, int] | None = None
+    for state in subject.solved.network.states:
+        if not state.chosen or not state.feeding.circuits:
+            continue
+        through = state.feeding.through_a(getattr(state.worst, _NAMES[use]))[place]
+        column = int(through.argmax())
+        if best is None or through[column] > best[0]:
+            best = (float(through[column]), state, column)
+    return best
+
+
+def _parts_sent(rows: tuple[Row, ...]) -> Rows:
+    return Rows(
+        words="What each circuit sends through it",
+        symbol="I",
+        heads=(("I_c", "A", "current of the circuit"), ("w", "", "part that goes this way")),
+        formula="I_c × w",
+        rows=rows,
+        total=sum(row.value for row in rows),
+        unit="A",
+    )
 
 
 def _charging_working(subject: Subject, use: str, key: str, value: float) -> Working:

@@ -12,6 +12,7 @@ from builds.engineering.explaining.conductors import ampacity_working, margin_wo
 from builds.engineering.explaining.currents import (
     circuit_current_working,
     condition_current_working,
+    panel_current_working,
     run_current_working,
 )
 from builds.engineering.explaining.devices import far_end_working, loading_working, short_working
@@ -57,6 +58,7 @@ _OF_RUN: dict[str, Callable[[Subject, str], Working]] = {
     "run-short": lambda subject, key: short_working(subject, subject.run(key), f"run-short:{key}"),
     "run-gauge": lambda subject, key: proposal_working(subject, f"run:{key}"),
 }
+_OF_PANEL: dict[str, Callable[[Subject, str], Working]] = {"panel-continuous": panel_current_working}
 _OF_CONDITION: dict[str, Callable[[Subject, str], Working]] = {
     "condition-mean": lambda subject, key: condition_current_working(subject, "mean", key),
     "condition-rms": lambda subject, key: condition_current_working(subject, "rms", key),
@@ -122,7 +124,7 @@ def _explain(subject: Subject, key: str) -> Working:
     kind, _, name = key.partition(":")
     if kind in _OF_BUILD and not name:
         return _OF_BUILD[kind](subject)
-    made = {**_OF_CIRCUIT, **_OF_RUN, **_OF_CONDITION}.get(kind)
+    made = {**_OF_CIRCUIT, **_OF_RUN, **_OF_PANEL, **_OF_CONDITION}.get(kind)
     if made is None:
         raise UnknownTableEntry("What can be explained", kind)
     return made(subject, name)
@@ -132,6 +134,7 @@ def keys_of(design: Design) -> Iterator[str]:
     """Yield every key that might have a working, in the order of the sheet."""
     yield from (f"{kind}:{circuit.number}" for circuit in design.circuits for kind in _OF_CIRCUIT)
     yield from (f"{kind}:{run.key}" for run in design.runs for kind in _OF_RUN)
+    yield from (f"{kind}:{node.key}" for node in design.nodes if node.panel is not None for kind in _OF_PANEL)
     yield from (f"{kind}:{condition.key}" for condition in design.conditions for kind in _OF_CONDITION)
     yield from _OF_BUILD
 

@@ -69,6 +69,8 @@ def shown(assessment: Assessment, key: str) -> float | None:
     if kind in fields:
         found = (circuits if kind.startswith("circuit") else runs if kind.startswith("run") else conditions)[name]
         return float(getattr(found, fields[kind]))
+    if kind == "panel-continuous":
+        return next(item.continuous_a for item in assessment.panels if item.key == name)
     if kind == "circuit-drop":
         return 100 * circuits[name].drop_ratio
     if kind == "condition-source":
