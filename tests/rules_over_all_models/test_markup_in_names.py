@@ -132,7 +132,8 @@ def test_a_page_shows_markup_as_it_was_typed(name: str, query: str, hostile: Two
 @pytest.mark.parametrize(
     "name",
     ["build-list", "build-detail", "checklist", "floor-registers", "customer-list", "people", "stores", "bay-board", "yard",
-     "packet", "customer-home", "customer-quote", "vehicle-record", "build-drawings", "condition-loads"],
+     "packet", "customer-home", "customer-quote", "vehicle-record", "build-drawings", "condition-loads", "design-table", "power-tree",
+     "what-if"],
 )  # fmt: skip
 def test_the_markup_is_really_there(name: str, hostile: TwoBuilds) -> None:
     text = page_of(hostile, name).content.decode()
