@@ -8,6 +8,7 @@ from builds.engineering.design import Design
 from builds.engineering.findings import Finding
 from builds.selectors.build_sheet import Sheet
 from builds.selectors.live_strip import StripFigure, strip_figures
+from builds.selectors.loaded_files import loaded_files_of
 from builds.selectors.sheet_findings import FindingCard, cards_of
 
 __all__ = ["Difference", "FigurePair", "difference_words", "sheet_difference", "sheet_with"]
@@ -61,7 +62,8 @@ class Difference:
 
 def sheet_with(sheet: Sheet, changed: Design) -> Sheet:
     """Return the sheet as it would be with another design; nothing is written."""
-    return replace(sheet, design=changed, assessment=assess(changed))
+    files = loaded_files_of(sheet.build) if changed.function_schedule else ()
+    return replace(sheet, design=changed, assessment=assess(changed, files))
 
 
 def sheet_difference(before: Sheet, after: Sheet) -> Difference:

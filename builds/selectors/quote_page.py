@@ -1,15 +1,19 @@
 """What a customer reads before signing a quote: everything the revision holds, in words without shop numbers."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from decimal import Decimal
 
 from builds.engineering.assessment import Assessment
 from builds.engineering.design import Design, PartsBillLine
+from builds.engineering.functions.comparing import OutputDifference, compare_schedules
+from builds.engineering.functions.reports import report_of
 from builds.engineering.vocabulary import SuppliedBy
 from builds.selectors.figure_words import Measures
 
 __all__ = ["QuoteContents", "QuoteGroup", "contents_of", "moved_lines"]
+
+_DIFFERENCES_TOLD = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +51,7 @@ def contents_of(design: Design, assessment: Assessment) -> QuoteContents:
 
 
 def moved_lines(before: Design, after: Design) -> tuple[str, ...]:
-    """Return what a change adds, takes out and alters in the parts bill, one sentence for each line."""
+    """Return what a change adds, takes out and alters in the parts bill and in what the controls do, a sentence for each."""
     was, now = ({part.key: part for part in design.parts} for design in (before, after))
     old, new = _line_words(before), _line_words(after)
     said = [f"Added: {new(part)}" for key, part in now.items() if key not in was]
@@ -57,7 +61,33 @@ def moved_lines(before: Design, after: Design) -> tuple[str, ...]:
         for key, part in now.items()
         if key in was and old(was[key]) != new(part)
     ]
-    return tuple(said)
+    return (*said, *_function_lines(before.function_schedule, after.function_schedule))
+
+
+def _function_lines(before: str, after: str) -> Iterator[str]:
+    """What the outputs do otherwise, by behaviour: rules that were only said another way make no line."""
+    was, now = report_of(before).compiled, report_of(after).compiled
+    if before == after or was is None or now is None:
+        return
+    if not was.schedule.channels or not now.schedule.channels:
+        if now.schedule.channels:
+            yield f"What the controls do is laid down: {len(now.schedule.channels)} outputs"
+        return
+    result = compare_schedules(was.schedule, now.schedule)
+    for one in result.different[:_DIFFERENCES_TOLD]:
+        yield f"{one.what} does something else{_told(one)}"
+    if len(result.different) > _DIFFERENCES_TOLD:
+        yield f"and {len(result.different) - _DIFFERENCES_TOLD} more outputs do something else"
+    yield from (f"Added to the controls: {name}" for name in result.only_in_other)
+    yield from (f"No longer worked by the controls: {name}" for name in result.only_in_one)
+
+
+def _told(one: OutputDifference) -> str:
+    if one.example is None:
+        return ""
+    if one.one_shows == one.other_shows:  # a pattern that kept its name
+        return f": {one.one_shows}, in other times than before ({one.how})"
+    return f": {one.one_shows} before, {one.other_shows} now ({one.how})"
 
 
 def _line_words(design: Design) -> Callable[[PartsBillLine], str]:

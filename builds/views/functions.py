@@ -16,7 +16,7 @@ from builds.permissions import Action, check_may, may
 from builds.selectors.build_sheet import Sheet, build_named, read_sheet
 from builds.selectors.function_page import function_context
 from builds.selectors.function_play import acts_asked, condition_choices, play_view, start_of_claim
-from builds.selectors.kept_designs import working_design
+from builds.selectors.kept_designs import assessed_design
 from builds.selectors.live_strip import strip_figures
 from builds.services import design_edits
 from builds.services.assessments import assess_build
@@ -83,7 +83,7 @@ def function_play(request: ShopRequest, number: str) -> HttpResponse:
     build = build_named(number)
     if not request.htmx:
         return redirect(f"{reverse('function-detail', args=[number])}?{request.GET.urlencode()}")
-    context = _picture(request, working_design(build))
+    context = _picture(request, assessed_design(build)[0])
     if context["view"] is None:
         raise NotHere("This build has no function schedule that can be played.")
     context["play_url"] = reverse("function-play", args=[number])

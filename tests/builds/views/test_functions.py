@@ -1,14 +1,18 @@
 """The pages of a function schedule: picture and controls, text and form, claims, comparison, loaded files, the live strip."""
 
 import re
+from dataclasses import replace
 from typing import Any
 
 import pytest
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from builds.models import Build, LoadedFile, Role
 from builds.selectors.engineering_inputs import design_of
+from builds.selectors.quote_page import moved_lines
 from builds.services.customer_links import make_handover_link
 from builds.services.design_edits import edit_row
 from builds.services.function_schedules import replace_schedule
@@ -287,3 +291,25 @@ def test_the_loads_of_a_condition_say_that_the_rules_light_them(client: Client, 
     markup = client.get(f"/builds/{build.number}/loads-on/{key}/").content.decode()
 
     assert "The rules say what is on of all they drive, with mode respond: Lamp 1." in markup
+
+
+def test_a_change_tells_the_customer_what_the_outputs_do_otherwise_and_not_how_rules_are_worded(
+    build: Build,
+) -> None:
+    before = design_of(build)
+    reworded = replace(before, function_schedule=TEXT.replace("rule go (", "rule start ("))
+    slower = replace(before, function_schedule=TEXT.replace("500 ms off", "600 ms off"))
+
+    assert moved_lines(before, reworded) == ()
+    assert moved_lines(before, slower) == (
+        "bar-red does something else: flash beat, in other times than before (from rest turn mode to respond)",
+    )
+
+
+def test_a_toggle_asks_the_database_few_questions(client: Client, build: Build) -> None:
+    played(client, build)
+
+    with CaptureQueriesContext(connection) as asked:
+        played(client, build, **{"in:mode": "respond"})
+
+    assert len(asked) <= 6
