@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from builds.engineering.design import ConverterSpec, PowerNode
 
-__all__ = ["Conversion", "converted", "given_a", "input_node", "nominal_v"]
+__all__ = ["Conversion", "converted", "converter_of", "given_a", "input_node", "nominal_v"]
 
 Floats = NDArray[np.float64]
 
@@ -22,6 +22,11 @@ Floats = NDArray[np.float64]
 def input_node(converter: str) -> str:
     """Name the input side of a converter in a graph of nodes; no key of a design begins like this."""
     return f">{converter}"
+
+
+def converter_of(node: str) -> str:
+    """Return the key of the converter whose input side this is; any other node's own key."""
+    return node.removeprefix(">")
 
 
 def nominal_v(source: PowerNode) -> float:

@@ -7,6 +7,7 @@ A feed's device is judged at the far end of what it guards: every node up to the
 from collections.abc import Iterator, Mapping
 
 from builds.engineering.assessing.circuit_results import CircuitFacts
+from builds.engineering.assessing.conversion import converter_of
 from builds.engineering.assessing.devices import Device, device_at
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.run_results import Feeders, RunFacts
@@ -114,9 +115,17 @@ def _missed_shorts(
             yield found(
                 "feed-fault-not-cleared", f"run:{facts.run.key}",
                 numbers=(Number(name="fault", value=faults_a[farthest], unit="A"), Number(name="needed", value=needed_a, unit="A")),
-                fix=_noticing_fix(index, facts, device, faults_a[farthest]), where=of_run(facts.run), node=of_node(index.nodes[farthest]),
+                fix=_noticing_fix(index, facts, device, faults_a[farthest]), where=of_run(facts.run), node=_named(index, farthest),
                 current=amperes(faults_a[farthest]), device=amperes(device.rating_a), needed=amperes(needed_a),
             )  # fmt: skip
+
+
+def _named(index: IndexedDesign, node: str) -> str:
+    """A node of the graph as a sentence names it; the input of a converter through its converter."""
+    if node in index.nodes:
+        return of_node(index.nodes[node])
+    converter = index.nodes[converter_of(node)]
+    return f"the input of {of_node(converter)}"
 
 
 def _noticing_fix(index: IndexedDesign, facts: RunFacts, device: Device, fault_a: float) -> ProposedFix | None:
