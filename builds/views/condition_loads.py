@@ -22,6 +22,7 @@ from builds.models import Build
 from builds.permissions import Action, check_may
 from builds.selectors.build_sheet import build_named
 from builds.selectors.engineering_inputs import design_of
+from builds.selectors.flash_rows import flash_rows
 from builds.selectors.sheet_findings import row_id
 from builds.services import design_edits
 from builds.services.assessments import assess_build
@@ -72,6 +73,7 @@ def condition_loads(request: ShopRequest, number: str, key: str) -> HttpResponse
     context = {
         "build": build,
         "condition": condition,
+        "flashes": flash_rows(design, condition),
         "groups": _groups(design, choices),
         "row_version": version_of(build, "condition", key),
         "said": said,

@@ -143,3 +143,15 @@ def test_title_of_an_open_row_keeps_its_address_as_it_is_written(client: Client,
     text = client.get(f"/builds/{build.number}/", {"edit": "segment:T2"}, headers=HTMX).content.decode()
 
     assert "Segment T2" in text
+
+
+def test_page_of_a_condition_tells_what_its_flashing_lamps_take(client: Client, build: Build) -> None:
+    build.loads.filter(key="L102").update(duty_ratio="0.5", can_be_steady=False)
+
+    text = client.get(f"/builds/{build.number}/loads-on/stand/").content.decode()
+
+    load = build.loads.get(key="L102")
+    row = re.search(r'id="flashes".*?<tbody>(.*?)</tbody>', text, re.DOTALL)
+    assert row is not None and "L102" in row.group(1)
+    assert f'data-label="Mean A">{load.current_a * load.quantity / 2:.1f}<' in row.group(1)
+    assert f'data-label="Peak A">{load.current_a * load.quantity:.1f}<' in row.group(1)
