@@ -6,7 +6,7 @@ from typing import Any
 
 from builds.engineering.findings import Finding
 from builds.engineering.functions.chart import ChartRow, operator_chart
-from builds.engineering.functions.checks import ScheduleReport, claim_finding
+from builds.engineering.functions.checks import ScheduleReport
 from builds.engineering.functions.compiled import CompiledSchedule
 from builds.engineering.functions.printing import print_condition, print_effect, print_name, print_statement
 from builds.engineering.functions.proof import ClaimResult, Verdict
@@ -94,7 +94,7 @@ def function_context(sheet: Sheet, report: ScheduleReport, *, text: str) -> dict
     if compiled is None:
         return context
     return context | {
-        "claims": [_claim_row(compiled, result) for result in report.claims],
+        "claims": [_claim_row(result, report.findings) for result in report.claims],
         "rules": [_rule_row(rule, report.findings) for rule in compiled.schedule.rules],
         "statements": list(_statements(text)),
         "ready": list(_ready(compiled)),
@@ -107,17 +107,17 @@ def _is_of_functions(card: FindingCard) -> bool:
     return card.subject_address.startswith(f"{_FUNCTIONS} ·")
 
 
-def _claim_row(compiled: CompiledSchedule, result: ClaimResult) -> ClaimRow:
-    finding = claim_finding(compiled, result)
+def _claim_row(result: ClaimResult, findings: tuple[Finding, ...]) -> ClaimRow:
     state, word = _VERDICTS[result.verdict]
     key = result.claim.key
+    why = next((one.message for one in findings if one.subject == f"claim:{key}" and one.id.startswith("claim-")), "")
     return ClaimRow(
         key=key,
         subject=f"claim:{key}",
         text=_claim_text(result.claim),
         state=state,
         word=word,
-        why="" if finding is None else finding.message,
+        why=why,
         basis=result.claim.basis,
         defers_to=result.claim.defers_to,
         shown_by=result.counterexample is not None,

@@ -3,11 +3,15 @@ What there is to say of a text as a function schedule, worked out once for each 
 
 A proof takes up to a second where a schedule is large, and nearly every edit of a build leaves its schedule alone. So the
 report of a text is kept in memory under the text itself: equal texts give equal reports, and nothing can grow stale.
+
+Several threads may hold one report. To evaluate a compiled schedule only reads its graph; to prove, plan or compare adds gates
+to it, so whoever does that compiles the schedule for itself.
 """
 
 from functools import lru_cache
 
 from builds.engineering.functions.checks import ScheduleReport, check_schedule, fault_finding
+from builds.engineering.functions.compiled import compile_resolved
 from builds.engineering.functions.faults import LanguageError
 from builds.engineering.functions.language import parse_schedule
 from builds.engineering.functions.plan import TestPlan, plan_test
@@ -38,4 +42,6 @@ def report_of(text: str) -> ScheduleReport:
 def plan_of(text: str) -> TestPlan | None:
     """Return the test plan of a schedule; None where it cannot be read, or drives nothing."""
     compiled = report_of(text).compiled
-    return plan_test(compiled) if compiled is not None and compiled.schedule.rules else None
+    if compiled is None or not compiled.schedule.rules:
+        return None
+    return plan_test(compile_resolved(compiled.schedule))
