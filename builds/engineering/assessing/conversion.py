@@ -14,7 +14,9 @@ from numpy.typing import NDArray
 
 from builds.engineering.design import ConverterSpec, PowerNode
 
-__all__ = ["Conversion", "converted", "converter_of", "given_a", "input_node", "nominal_v"]
+__all__ = ["Conversion", "converted", "converter_of", "given_a", "input_node", "limit_ohm", "nominal_v"]
+
+_LEAST_LIMIT_A = 1e-3
 
 Floats = NDArray[np.float64]
 
@@ -32,6 +34,12 @@ def converter_of(node: str) -> str:
 def nominal_v(source: PowerNode) -> float:
     """Return the nominal voltage of what hangs on a battery or a converter [V]."""
     return source.nominal_v if source.converter is None else source.converter.output_v
+
+
+def limit_ohm(source: PowerNode) -> float:
+    """Return the resistance behind which a converter gives its limit into a short; 0 for a battery [Ω]."""
+    spec = source.converter
+    return 0.0 if spec is None else spec.output_v / max(spec.limit_a, _LEAST_LIMIT_A)
 
 
 @dataclass(frozen=True, slots=True)

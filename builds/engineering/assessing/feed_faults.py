@@ -7,7 +7,7 @@ have: a feed has no return of its own. In a ring the way out is the walked one, 
 
 import numpy as np
 
-from builds.engineering.assessing.conversion import nominal_v
+from builds.engineering.assessing.conversion import limit_ohm, nominal_v
 from builds.engineering.assessing.indexed import GENERAL_CLASS, IndexedDesign
 from builds.engineering.assessing.states import Network, State
 
@@ -28,9 +28,8 @@ def node_faults_a(index: IndexedDesign, network: Network) -> dict[str, float]:
         for (panel, root), most_ohm in _worst_loops(state, loop_ohm.tolist()).items():
             home_ohm = max(most_ohm - out_ohm.get(panel, 0.0), 0.0)
             source = index.nodes[root]
-            most_a = np.inf if source.converter is None else source.converter.limit_a
             for node in state.feeding.supply_tree.nodes_to(panel)[1:]:
-                current_a = min(most_a, nominal_v(source) / max(home_ohm + out_ohm[node], _LEAST_OHM))
+                current_a = nominal_v(source) / max(home_ohm + out_ohm[node] + limit_ohm(source), _LEAST_OHM)
                 least[node] = min(least.get(node, np.inf), current_a)
     return least
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from builds.engineering.assessing.conversion import nominal_v
+from builds.engineering.assessing.conversion import limit_ohm, nominal_v
 from builds.engineering.assessing.indexed import GENERAL_CLASS, IndexedDesign
 from builds.engineering.assessing.links import Link, links_of
 from builds.engineering.assessing.states import Network
@@ -98,7 +98,7 @@ def _sources(index: IndexedDesign, network: Network) -> tuple[dict[str, float], 
         injected[here] += siemens * battery.battery.open_circuit_v
     for converter in index.design.nodes:
         if converter.converter is not None and converter.key in row_of:  # it gives its limit and no more
-            here, siemens = row_of[converter.key], max(converter.converter.limit_a, 1e-3) / converter.converter.output_v
+            here, siemens = row_of[converter.key], 1 / limit_ohm(converter)
             conductance[here, here] += siemens
             injected[here] += siemens * converter.converter.output_v
     inverse = np.linalg.inv(conductance)
@@ -126,10 +126,9 @@ def _far_ends(index: IndexedDesign, network: Network) -> tuple[dict[str, float],
         element_ohm, own_ohm = state.resistances.at(hot_c)
         without_own = feeding.loop_ohm(element_ohm) + inside_ohm @ feeding.battery**2
         for column, circuit in enumerate(feeding.circuits):
-            root, elsewhere = index.nodes[feeding.root[column]], float(without_own[column])
+            root = index.nodes[feeding.root[column]]
+            elsewhere = float(without_own[column]) + limit_ohm(root)
             current_a = nominal_v(root) / max(elsewhere + float(own_ohm[column]), _LEAST_OHM)
-            if root.converter is not None:
-                current_a = min(current_a, root.converter.limit_a)
             if current_a < far_end_a.get(circuit.number, np.inf):
                 far_end_a[circuit.number], loop_ohm[circuit.number] = current_a, elsewhere
                 source_v[circuit.number] = nominal_v(root)

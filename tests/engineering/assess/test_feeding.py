@@ -3,7 +3,9 @@
 import pytest
 
 from builds.engineering.assess import assess
+from builds.engineering.changes import apply_changes
 from builds.engineering.design import Design
+from builds.engineering.proposing import propose
 from tests.engineering.assess.designs import SOUND
 from tests.engineering.assess.plants_feeding import FEEDING_PLANTS, WITH_24_V, WITH_STUD
 
@@ -24,3 +26,22 @@ def test_a_planted_fault_is_found_and_nothing_else(
     sound: Design, planted: Design, expected: tuple[tuple[str, str], ...]
 ) -> None:
     assert said(planted) == sorted([*said(sound), *expected])
+
+
+def test_a_proposed_repair_takes_its_finding_away() -> None:
+    repaired = 0
+    for _, _, planted, _ in FEEDING_PLANTS:
+        for finding in assess(planted).findings:
+            if finding.fix is not None:
+                repaired += 1
+                after = said(apply_changes(planted, finding.fix.changes))
+                assert (finding.id, finding.subject) not in after
+
+    assert repaired
+
+
+@pytest.mark.parametrize("design", [WITH_24_V, WITH_STUD], ids=["24 V bus", "maker's stud"])
+def test_proposed_sizes_leave_a_sound_build_sound(design: Design) -> None:
+    for proposal in propose(design):
+        if not proposal.stands:
+            assert [id_ for id_, _ in said(apply_changes(design, proposal.changes))] == [], proposal.subject
