@@ -1,6 +1,7 @@
 """Every working on the demo documents and on the sound build: its print can be worked again, and ends at the figure shown."""
 
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -20,6 +21,17 @@ DEMO = Path(__file__).parents[3] / "demo"
 DESIGNS: dict[str, Design] = {"sound": SOUND, "24 V bus": WITH_24_V, "maker's stud": WITH_STUD} | {
     path.stem: read_document(path.read_bytes()) for path in sorted(DEMO.glob("*.json"))
 }
+
+
+@cache
+def assessed(name: str) -> Assessment:
+    return assess(DESIGNS[name])
+
+
+@cache
+def workings(name: str) -> tuple[Working, ...]:
+    """All workings of a design but the proposed pairs, made once for the tests of this file."""
+    return tuple(workings_of(DESIGNS[name], assessed(name), proposals=False))
 
 
 def faults_of_step(step: Step) -> Iterator[str]:
@@ -86,20 +98,16 @@ def shown(assessment: Assessment, key: str) -> float | None:
 
 @pytest.mark.parametrize("name", DESIGNS)
 def test_every_printed_formula_gives_its_printed_result(name: str) -> None:
-    design = DESIGNS[name]
-
-    faults = [f"{w.key}: {fault}" for w in workings_of(design, proposals=False) for fault in faults_of(w)]
+    faults = [f"{working.key}: {fault}" for working in workings(name) for fault in faults_of(working)]
 
     assert faults == []
 
 
 @pytest.mark.parametrize("name", DESIGNS)
 def test_every_working_ends_at_the_figure_of_the_assessment(name: str) -> None:
-    design, assessment = DESIGNS[name], assess(DESIGNS[name])
-
     wrong = []
-    for working in workings_of(design, assessment, proposals=False):
-        figure = shown(assessment, working.key)
+    for working in workings(name):
+        figure = shown(assessed(name), working.key)
         last = next((s for s in reversed(working.steps) if not isinstance(s, Comparison)), None)
         ended = working.result if last is None else last.total if isinstance(last, Rows) else last.value
         if figure is not None and working.result != pytest.approx(figure, rel=1e-9, abs=1e-9):
@@ -110,9 +118,9 @@ def test_every_working_ends_at_the_figure_of_the_assessment(name: str) -> None:
 
 
 def test_nearly_everything_on_the_sheet_has_a_working() -> None:
-    design, assessment = DESIGNS["2614-crew-cab-truck"], assess(DESIGNS["2614-crew-cab-truck"])
+    assessment = assessed("2614-crew-cab-truck")
 
-    explained = {working.key for working in workings_of(design, assessment, proposals=False)}
+    explained = {working.key for working in workings("2614-crew-cab-truck")}
 
     for kind in ("drop", "ampacity", "loading", "margin", "short", "far-end", "peak", "mean", "continuous"):
         missing = {f"circuit-{kind}:{item.number}" for item in assessment.circuits} - explained
