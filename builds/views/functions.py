@@ -15,7 +15,7 @@ from builds.errors import BadInput, NotHere
 from builds.permissions import Action, check_may, may
 from builds.selectors.build_sheet import Sheet, build_named, read_sheet
 from builds.selectors.function_page import function_context
-from builds.selectors.function_play import acts_asked, condition_choices, play_view, start_of_claim
+from builds.selectors.function_play import PREFIX, acts_asked, condition_choices, play_view, start_of_claim
 from builds.selectors.kept_designs import assessed_design
 from builds.selectors.live_strip import strip_figures
 from builds.services import design_edits
@@ -109,6 +109,8 @@ def condition_setting(request: ShopRequest, number: str) -> HttpResponse:
     if compiled is None:
         raise NotHere("This build has no function schedule.")
     key = request.POST.get("condition", "")
+    if not any(name.startswith(PREFIX) for name in request.POST):
+        raise BadInput({"condition": "Bring the picture to the setting first, then keep it."})
     acts, _ = acts_asked(compiled, {name: value for name, value in request.POST.dict().items() if name != "past"})
     row = build.conditions.filter(key=key).first()
     if row is None:

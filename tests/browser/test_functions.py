@@ -94,6 +94,18 @@ def test_a_timer_is_waited_for_and_the_flashing_is_stepped_by_hand_under_reduced
     expect(page.locator(".table-outputs").first).to_contain_text("dark now")
 
 
+def test_the_setting_of_the_picture_is_kept_as_a_condition_s(open_as: Open, designer: Person, build: Build) -> None:
+    page = opened(open_as, designer, build)
+    page.locator("#in-mode-1").check(force=True)
+    expect(page.locator(".lamp-lit")).to_have_count(1)
+
+    page.get_by_role("button", name="Keep this setting").click()
+
+    expect(page.locator(".play-conditions")).to_be_visible()
+    [setting] = design_of(build).conditions[0].input_settings
+    assert (setting.input, setting.value) == ("mode", "respond")
+
+
 def test_a_fault_leads_to_its_place_in_the_text(open_as: Open, designer: Person, build: Build) -> None:
     page = open_as(designer)
     page.goto(f"/builds/{build.number}/functions/text/")

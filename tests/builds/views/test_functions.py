@@ -199,6 +199,14 @@ def test_a_condition_takes_the_setting_of_the_picture_and_the_strip_moves_with_a
     assert before != strip(page(client, build))
 
 
+def test_a_setting_sent_without_the_picture_s_controls_is_refused(client: Client, build: Build) -> None:
+    key = build.conditions.first().key  # type: ignore[union-attr]
+
+    answer = client.post(f"/builds/{build.number}/functions/condition/", {"condition": key})
+
+    assert answer.status_code == 422 and "Bring the picture to the setting first" in answer.content.decode()
+
+
 def strip(markup: str) -> str:
     found = re.search(r'id="strip".*?class="strip-figure.*?</div>', markup, re.DOTALL)
     assert found
