@@ -46,6 +46,7 @@ class Action(StrEnum):
     MOVE_STOCK = "move stock"
     EDIT_CATALOGUE = "edit the parts catalogue"
     EDIT_CUSTOMER = "edit a customer or a buyer profile"
+    EDIT_PLATFORM = "write a platform version"
     EDIT_PEOPLE = "say who works here"
 
 
@@ -98,6 +99,7 @@ TABLE: dict[Action, frozenset[tuple[Role, Relation]]] = {
     Action.MOVE_STOCK: _any(Role.PARTS_CLERK, Role.MANAGER),
     Action.EDIT_CATALOGUE: _any(Role.PARTS_CLERK, Role.DESIGNER, Role.MANAGER),
     Action.EDIT_CUSTOMER: _any(Role.SERVICE_WRITER, Role.MANAGER),
+    Action.EDIT_PLATFORM: _any(Role.DESIGNER, Role.MANAGER),
     Action.EDIT_PEOPLE: _any(Role.MANAGER) | _own(*(role for role in _ALL if role is not Role.MANAGER)),
 }
 

@@ -81,7 +81,7 @@ class JobForm(VehicleFields):
     )  # fmt: skip
     platform = forms.ModelChoiceField(
         label="Platform", queryset=PlatformVersion.objects.all(), required=False, empty_label="–",
-        help_text="Those on file. There is no page yet to write a new one: it comes in with a build document (JSON)",
+        help_text="Those on file; a designer or a manager writes a new version under Platforms",
         error_messages={"invalid_choice": "Choose one of the list."},
     )  # fmt: skip
     source = _text("Number of the build to start from", 12)

@@ -6,14 +6,10 @@ version, the vehicle by VIN, parts by their number in the catalogue. A shared th
 a fault at its pointer, because taking either side would quietly change somebody's build.
 """
 
-import dataclasses
 import re
-from collections.abc import Iterable
 from datetime import datetime
-from typing import Any, TypeVar
 
 from django.db import transaction
-from django.db.models import Model
 
 from builds import models
 from builds.engineering.design import Buyer, BuyerRule, Design, Platform
@@ -29,17 +25,9 @@ from builds.services.assessments import assess_build
 from builds.services.builds import open_build
 from builds.services.design_rows import column_value
 from builds.services.design_writing import write_design
+from builds.services.platforms import make_platform, part_columns, part_rows
 
 __all__ = ["import_build"]
-
-_Row = TypeVar("_Row", bound=Model)
-_PLATFORM_LISTS: dict[str, type[Model]] = {
-    "zones": models.Zone,
-    "routes": models.Route,
-    "no_mount_zones": models.NoMountZone,
-    "access_points": models.AccessPoint,
-    "seat_places": models.SeatPlace,
-}
 
 
 def import_build(
@@ -136,7 +124,7 @@ def _make_profile(buyer: Buyer) -> BuyerProfile:
         models.BuyerRule(profile=profile, line=line, key=rule.key, source=rule.source, **_rule_columns(rule))
         for line, rule in enumerate(buyer.rules, start=1)
     )
-    models.DropRule.objects.bulk_create(_rows(models.DropRule, buyer.drop_rules, profile=profile))
+    models.DropRule.objects.bulk_create(part_rows(models.DropRule, buyer.drop_rules, profile=profile))
     return profile
 
 
@@ -149,28 +137,11 @@ def _rule_columns(rule: BuyerRule) -> dict[str, object]:
 def _platform(platform: Platform) -> PlatformVersion:
     found = PlatformVersion.objects.filter(name=platform.name, version=platform.version).first()
     if found is None:
-        return _make_platform(platform)
+        return make_platform(platform)
     if platform_of(found) != platform:
         words = f'"{platform.name}, {platform.version}" differs from the one on file; give it a new version'
         raise DocumentRefused({"/build/platform": words})
     return found
-
-
-def _make_platform(platform: Platform) -> PlatformVersion:
-    made = PlatformVersion.objects.create(**_columns(platform, *_PLATFORM_LISTS))
-    for name, table in _PLATFORM_LISTS.items():
-        table._default_manager.bulk_create(_rows(table, getattr(platform, name), platform=made))
-    return made
-
-
-def _rows(model: type[_Row], parts: Iterable[Any], **owner: Model) -> list[_Row]:
-    """Return unsaved rows of parts that stand in a list, in its order."""
-    return [model(line=line, **owner, **_columns(part)) for line, part in enumerate(parts, start=1)]
-
-
-def _columns(part: Any, *left_out: str) -> dict[str, Any]:
-    names = (field.name for field in dataclasses.fields(part) if field.name not in left_out)
-    return {name: column_value(getattr(part, name)) for name in names}
 
 
 def _vehicle(facts: VehicleFacts, customer: Customer, platform: PlatformVersion) -> Vehicle:
@@ -181,7 +152,7 @@ def _vehicle(facts: VehicleFacts, customer: Customer, platform: PlatformVersion)
         same = Vehicle.objects.filter(vin="", customer=customer, unit_number=facts.unit_number)
         found = same.exclude(unit_number="").filter(platform=platform).first()
     if found is None:
-        return Vehicle.objects.create(customer=customer, platform=platform, **_columns(facts))
+        return Vehicle.objects.create(customer=customer, platform=platform, **part_columns(facts))
     if found.customer_id != customer.pk or found.platform_id != platform.pk or vehicle_of(found) != facts:
         raise DocumentRefused({"/build/vehicle": f"differs from the one on file, {found} of {found.customer}"})
     return found

@@ -316,6 +316,12 @@ _DESK: dict[str, Route] = {
     ),
     "file-load": _of_build(_form(Action.WRITE_REGISTER)),
     "file-read-back": _of_thing(_form(Action.WRITE_REGISTER), "loading"),
+    "platform-list": Route(guards=_get(_SEE)),
+    "platform-copy": Route(
+        guards=_form(Action.EDIT_PLATFORM),
+        fill=lambda shop, person: {"pk": shop.own.build.platform_id},
+        foreign=(lambda shop, person: {"pk": 999_999},),
+    ),
     "customer-list": Route(guards=_get(_SEE), queries=("", "?q=%00")),
     "customer-add": Route(guards=_form(Action.EDIT_CUSTOMER)),
     "customer-detail": Route(
