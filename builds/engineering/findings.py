@@ -51,7 +51,7 @@ class Finding:
     Something about a design that a good electrician would say.
 
     ``id`` is stable and listed in the catalogue ("drop-over-limit"). ``subject`` is "family:key" with family one of
-    circuit, run, node, load, condition, operation, part, zone, or "build" alone.
+    circuit, run, node, load, condition, duty, segment, shed, operation, part, zone, or "build" alone.
     """
 
     id: str
