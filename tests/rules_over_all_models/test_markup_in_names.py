@@ -15,7 +15,6 @@ from builds.services import revisions
 from builds.services.stored_files import open_stored
 from config.database.tables import APPEND_ONLY
 from config.testing.embedded import as_owner
-from tests.factories.builds import AT
 from tests.factories.packets import make_ready_packet
 from tests.factories.two_builds import TwoBuilds
 from tests.rules_over_all_models.bad_inputs.files import PHOTO
@@ -79,7 +78,8 @@ def hostile(shop: TwoBuilds) -> TwoBuilds:
         for model in (*apps.get_app_config("builds").get_models(), *apps.get_app_config("inventory").get_models()):
             write_markup(model)
     build = Build.objects.get(pk=shop.own.build.pk)
-    revisions.release(build=build, summary=MARKUP, by=shop.people[Role.MANAGER], at=AT)
+    # not after the customer's link was made, which would hold back a quote that is blocked or of nothing
+    revisions.release(build=build, summary=MARKUP, by=shop.people[Role.MANAGER], at=shop.own.handover.made_at)
     make_ready_packet(build, shop.people[Role.MANAGER], content=b"%PDF-1.7 of markup")
     return shop
 
