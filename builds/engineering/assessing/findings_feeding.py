@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from builds.engineering.assessing.charging_returns import sources_without_return
 from builds.engineering.assessing.conversion import input_node, nominal_v
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.settings import engine_runs
@@ -42,6 +43,9 @@ def feeding_findings(index: IndexedDesign, network: Network) -> Iterator[Finding
     yield from _variable(index)
     yield from _opened_running(index)
     yield from _unfed_runs(index, network)
+    for source, battery in sources_without_return(index, network):
+        name = of_node(source)
+        yield found("source-no-way-back", f"node:{source.key}", name=name, battery=of_node(index.nodes[battery]))
 
 
 def _converters(index: IndexedDesign, network: Network) -> Iterator[Finding]:

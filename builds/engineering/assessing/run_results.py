@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from builds.engineering.assessing.charging_returns import charging_returns, most_given_a
 from builds.engineering.assessing.devices import Device, device_at
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.shorts import Shorts, battery_end, cold_ohm
@@ -143,7 +144,16 @@ def run_facts(
 ) -> tuple[RunFacts, ...]:
     """Return the facts of every run, in the design's order."""
     fed_by = {run.key: node for node, run in feeders.run_of.items()} | {run.key: node for run, node in feeders.closing}
-    return tuple(_facts(index, network, shorts, currents, feeders, fed_by, run) for run in index.design.runs)
+    home_a = _home_a(index, network)
+    return tuple(_facts(index, network, shorts, currents, feeders, fed_by, home_a, run) for run in index.design.runs)
+
+
+def _home_a(index: IndexedDesign, network: Network) -> Floats:
+    """What sources that charge send home at most through each element, those of one setting together [A]."""
+    most_a = np.zeros(network.elements.count)
+    for together in charging_returns(index, network):
+        most_a = np.maximum(most_a, sum((way.current_a * way.part for way in together), np.zeros_like(most_a)))
+    return most_a
 
 
 def _facts(
@@ -153,11 +163,12 @@ def _facts(
     currents: ElementCurrents,
     feeders: Feeders,
     fed_by: dict[str, str],
+    home_a: Floats,
     run: Run,
 ) -> RunFacts:
     wire, row = network.run_wires[run.key], network.elements.run_row[run.key]
     end = battery_end(index, run)
-    charging_a = _charging_a(index, run)
+    charging_a = _charging_a(index, run) if run.side is RunSide.SUPPLY else float(home_a[row])
     device = None
     if run.device_rating_a:
         zone = index.nodes[end].zone if end in index.nodes else ""
@@ -196,16 +207,8 @@ def _facts(
 
 def _charging_a(index: IndexedDesign, run: Run) -> float:
     """What a source that charges sends at most through a supply run at either end of which it stands [A]."""
-    if run.side is not RunSide.SUPPLY:
-        return 0.0
     ends = [index.nodes[key] for key in (run.from_node, run.to_node) if key in index.nodes]
-    return sum(_most_a(node) for node in ends) + _recharging_a(index, run)
-
-
-def _most_a(node: PowerNode) -> float:
-    if node.alternator is not None:
-        return node.alternator.rated_a * max(node.alternator.idle_ratio, node.alternator.speed_ratio)
-    return node.source.limit_a if node.source is not None else 0.0
+    return sum(most_given_a(node) for node in ends if node.converter is None) + _recharging_a(index, run)
 
 
 def _recharging_a(index: IndexedDesign, run: Run) -> float:

@@ -5,11 +5,13 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from builds.engineering.assessing.charging_returns import charging_returns
 from builds.engineering.assessing.states import Side, State
 from builds.engineering.design import Circuit
 from builds.engineering.errors import UnknownTableEntry
 from builds.engineering.explaining.subject import Subject
 from builds.engineering.explaining.values import Row, Rows, Working
+from builds.engineering.vocabulary import RunSide
 
 __all__ = ["circuit_current_working", "condition_current_working", "panel_current_working", "run_current_working"]
 
@@ -268,6 +270,20 @@ def _parts_sent(rows: tuple[Row, ...]) -> Rows:
     )
 
 
+def _sent_home(subject: Subject, key: str) -> tuple[Row, ...]:
+    """What each source that charges sends home through a run, of the setting that sends most."""
+    place = subject.solved.network.elements.run_row[key]
+    settings = charging_returns(subject.solved.index, subject.solved.network)
+    sent = [
+        tuple(
+            Row(way.source.name or way.source.key, (way.current_a, float(way.part[place])), way.current_a * float(way.part[place]))
+            for way in together if way.part[place]
+        )
+        for together in settings
+    ]  # fmt: skip
+    return max(sent, key=lambda rows: sum(row.value for row in rows))
+
+
 def _charging_working(subject: Subject, use: str, key: str, value: float) -> Working:
     """A charging cable carries what the source at its end gives at most, which no load decides."""
     run = subject.run(key).run
@@ -285,6 +301,9 @@ def _charging_working(subject: Subject, use: str, key: str, value: float) -> Wor
     if abs(sum(row.value for row in rows) - value) > 1e-9 * value:
         # sources of other kinds say their most themselves
         rows, heads, formula = (Row("What the sources at its ends send at most", (), value),), (), ""
+        if run.side is RunSide.RETURN:
+            heads, formula = (("I_s", "A", "given at most"), ("w", "", "part that comes home this way")), "I_s × w"
+            rows = _sent_home(subject, key)
     return Working(
         key=f"run-{use}:{key}",
         title=f"{use.capitalize()} current of charging cable {key}",

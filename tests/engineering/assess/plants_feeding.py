@@ -22,7 +22,7 @@ from builds.engineering.design import (
 from builds.engineering.vocabulary import HotWhen, NodeKind, Polarity, RunSide, Switching
 from tests.engineering.assess.designs import PLATFORM, SOUND, added, changed, circuit, load, supply, with_rule, without
 
-__all__ = ["FEEDING_PLANTS", "STUD", "WITH_24_V", "WITH_STUD", "converter"]
+__all__ = ["FEEDING_PLANTS", "STUD", "WITH_24_V", "WITH_STRAP", "WITH_STUD", "converter"]
 
 
 def converter(**more: float) -> ConverterSpec:
@@ -77,7 +77,19 @@ def with_stud() -> Design:
     return with_rule(with_rule(on_in(design, "scene", "HEAT"), "backup-device", "cited"), "near-margin", 0.0)
 
 
+def with_strap(gauge: str = "2/0", *, parallel: int = 1) -> Design:
+    """The alternator's negative on the engine block, and a strap from that to the body: it gives 220 × 0.8 = 176 A at most."""
+    home = Run(key="S3", from_node="ALT", to_node="ENG", side=RunSide.RETURN, gauge="4/0", length_m=0.2, parallel=2)
+    strap = Run(
+        key="S4", from_node="ENG", to_node="BODY", side=RunSide.RETURN, gauge=gauge, length_m=0.4, parallel=parallel
+    )
+    engine = PowerNode(key="ENG", kind=NodeKind.CHASSIS, name="engine block", zone="engine")
+    design = added(added(SOUND, "node", engine), "run", home, strap)
+    return changed(design, "run", "S1", gauge="2/0", parallel=2)
+
+
 WITH_STUD = with_stud()
+WITH_STRAP = with_strap(parallel=2)
 
 
 def stud(**fields: object) -> Design:
@@ -138,6 +150,9 @@ FEEDING_PLANTS: tuple[tuple[str, Design, Design, tuple[tuple[str, str], ...]], .
     ("a converter without a feed", WITH_24_V, without(WITH_24_V, "run", "R8"), (("converter-not-fed", "node:CV"),)),
     ("a converter that feeds itself", WITH_24_V, changed(WITH_24_V, "run", "R8", from_node="P3"),
      (("converter-not-fed", "node:CV"),)),
+    # 18 AWG is made for some 20 A; all that the alternator gives comes home over the strap
+    ("a strap that the alternator's own current burns", WITH_STRAP, with_strap("18"), (("conductor-below-load", "run:S4"),)),
+    ("an engine without a strap", WITH_STRAP, without(WITH_STRAP, "run", "S4"), (("source-no-way-back", "node:ALT"),)),
     ("a load above its window", WITH_24_V, changed(WITH_24_V, "load", "CAM", max_v=23.0), (("load-over-voltage", "load:CAM"),)),
     ("a 12 V data sheet on a 24 V bus", WITH_24_V, changed(WITH_24_V, "load", "CAM", at_v=12.8), (("load-voltage-unlike", "load:CAM"),)),
     ("a load switched in its return", SOUND, changed(SOUND, "load", "LOCKER", switching=Switching.LOW_SIDE),

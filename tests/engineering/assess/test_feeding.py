@@ -1,20 +1,23 @@
 """Access points, converters, kinds of source, switches by condition: what each brings to the assessment, and nothing more."""
 
+from dataclasses import replace
+
 import pytest
 
 from builds.engineering.assess import assess
 from builds.engineering.changes import apply_changes
 from builds.engineering.design import Design
+from builds.engineering.explaining.explain import explain
 from builds.engineering.proposing import propose
-from tests.engineering.assess.designs import SOUND
-from tests.engineering.assess.plants_feeding import FEEDING_PLANTS, WITH_24_V, WITH_STUD
+from tests.engineering.assess.designs import SOUND, added
+from tests.engineering.assess.plants_feeding import FEEDING_PLANTS, WITH_24_V, WITH_STRAP, WITH_STUD
 
 
 def said(design: Design) -> list[tuple[str, str]]:
     return sorted((finding.id, finding.subject) for finding in assess(design).findings)
 
 
-@pytest.mark.parametrize("design", [SOUND, WITH_24_V, WITH_STUD], ids=["sound", "24 V bus", "maker's stud"])
+@pytest.mark.parametrize("design", [SOUND, WITH_24_V, WITH_STUD, WITH_STRAP], ids=["sound", "24 V bus", "stud", "strap"])
 def test_the_builds_that_faults_are_planted_in_are_sound(design: Design) -> None:
     assert said(design) == []
 
@@ -45,3 +48,11 @@ def test_proposed_sizes_leave_a_sound_build_sound(design: Design) -> None:
     for proposal in propose(design):
         if not proposal.stands:
             assert [id_ for id_, _ in said(apply_changes(design, proposal.changes))] == [], proposal.subject
+
+
+def test_what_an_alternator_gives_comes_home_over_its_straps_as_their_resistances_share_it() -> None:
+    twin = added(WITH_STRAP, "run", replace(next(run for run in WITH_STRAP.runs if run.key == "S4"), key="S5", parallel=1))
+    peaks = {run.key: run.peak_a for run in assess(twin).runs}
+    # 220 A × 0.8, two conductors beside one of the same size
+    assert [peaks[key] for key in ("S3", "S4", "S5")] == pytest.approx([176.0, 176.0 * 2 / 3, 176.0 / 3], rel=1e-6)
+    assert explain(twin, "run-peak:S5").result == pytest.approx(peaks["S5"])
