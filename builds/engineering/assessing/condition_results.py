@@ -5,23 +5,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from builds.engineering.assessing.indexed import IndexedDesign
-from builds.engineering.assessing.settings import source_uses
+from builds.engineering.assessing.source_outputs import charged_rows, outputs_of
 from builds.engineering.assessing.states import Network, State
 from builds.engineering.assessment import AlternatorUse, ConditionResult
-from builds.engineering.design import AlternatorSpec, OperatingCondition, PowerNode
-from builds.engineering.electrical.alternator import (
-    AlternatorOutput,
-    OutputCurve,
-    OutputPoint,
-    estimated_output,
-    output_at,
-)
+from builds.engineering.design import OperatingCondition, PowerNode
 from builds.engineering.electrical.battery import discharge_at
-from builds.engineering.vocabulary import SourceState
 
-__all__ = ["BatteryUse", "available_output", "battery_uses", "condition_results", "solved_conditions"]
-
-_HOT_C = 93.0  # 200 °F under the hood: KKK-A-1822, from which fire-service rules take it
+__all__ = ["BatteryUse", "battery_uses", "condition_results", "solved_conditions"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,54 +104,17 @@ def _result(
 def _source(index: IndexedDesign, condition: OperatingCondition, state: State, column: int) -> AlternatorUse | None:
     """What charges in this condition, against what the loads on its batteries take; None where nothing does."""
     feeding = state.feeding
-    found = {
-        battery: [output for key in keys if (output := available_output(condition, index.nodes[key])) is not None]
-        for battery, keys in feeding.chargers.items()
-    }
+    found = outputs_of(index, feeding, condition)
     outputs = [output for of_battery in found.values() for output in of_battery]
     if not outputs:
         return None
     available_a = sum(output.available_a for output in outputs)
-    # a battery that only a converter charges is a load on the one behind it
-    charged = np.array([bool(found.get(battery.key)) for battery in index.batteries()], dtype=np.float64)
-    mean_a = float(charged @ (feeding.battery @ state.worst.mean_a[:, column]))
+    mean_a = float(charged_rows(index, found) @ (feeding.battery @ state.worst.mean_a[:, column]))
     return AlternatorUse(
         available_a=available_a,
         margin_a=available_a - mean_a,
         estimate=any(output.estimate for output in outputs),
     )
-
-
-def available_output(condition: OperatingCondition, source: PowerNode) -> AlternatorOutput | None:
-    """
-    Return what a source that charges gives at most in a condition; None where it has no figures.
-
-    What the condition says of it comes first. An alternator is read from its maker's curve where the condition states the
-    engine speed, at 93 °C unless it states the temperature too; else it is its hot part of the rating, an estimate.
-    """
-    use, spec = source_uses(condition).get(source.key), source.alternator
-    if use is not None and use.limit_a is not None:
-        return AlternatorOutput(available_a=use.limit_a, estimate=False)
-    if source.source is not None:
-        return AlternatorOutput(available_a=source.source.limit_a, estimate=False)
-    if spec is None:
-        return None
-    if spec.points and spec.pulley_ratio is not None and condition.engine_rpm is not None:
-        return output_at(
-            curves=_curves(spec),
-            ambient_c=_HOT_C if condition.ambient_c is None else condition.ambient_c,
-            engine_rpm=float(condition.engine_rpm),
-            pulley_ratio=spec.pulley_ratio,
-        )
-    idle = condition.source_state is not SourceState.AT_SPEED
-    return estimated_output(rated_a=spec.rated_a, output_ratio=spec.idle_ratio if idle else spec.speed_ratio)
-
-
-def _curves(spec: AlternatorSpec) -> list[OutputCurve]:
-    at: dict[float, list[OutputPoint]] = {}
-    for point in sorted(spec.points, key=lambda point: point.speed_rpm):
-        at.setdefault(point.ambient_c, []).append(OutputPoint(speed_rpm=point.speed_rpm, output_a=point.output_a))
-    return [OutputCurve(ambient_c=ambient_c, points=points) for ambient_c, points in at.items()]
 
 
 def _lowest(index: IndexedDesign, network: Network, state: State, column: int) -> tuple[float | None, str]:

@@ -1,6 +1,6 @@
 """How batteries stand together in a condition, and what charges them there."""
 
-from builds.engineering.assessing.condition_results import available_output
+from builds.engineering.assessing.source_outputs import available_output
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.settings import set_volts
 from builds.engineering.assessing.sharing import joined_roots

@@ -1,17 +1,19 @@
 """The voltage of the source behind each circuit, at both ends of its range, in every condition of a setting."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
 from builds.engineering.assessing.indexed import IndexedDesign
-from builds.engineering.assessing.settings import set_volts
+from builds.engineering.assessing.settings import set_volts, source_uses
 from builds.engineering.assessing.sharing import joined_roots
 from builds.engineering.assessing.solving import Floats
+from builds.engineering.assessing.source_outputs import charged_rows, outputs_of
 from builds.engineering.assessing.topology import Feeding
 from builds.engineering.design import OperatingCondition, PowerNode
 
-__all__ = ["source_volts"]
+__all__ = ["Deficits", "deficits_of", "source_volts"]
 
 
 def source_volts(index: IndexedDesign, feeding: Feeding, chosen: Sequence[int]) -> tuple[Floats, Floats]:
@@ -48,3 +50,61 @@ def _post_volts(
     found = [set_volts(condition, index.nodes[key]) for key in feeding.chargers[battery.key]]
     found = found or [(condition.source_low_v, condition.source_high_v)]
     return max(low for low, _ in found), max(high for _, high in found)
+
+
+@dataclass(frozen=True, slots=True)
+class Deficits:
+    """
+    Conditions (columns) in which what charges gives less than the mean of the loads: the batteries make up the rest.
+
+    ``rows`` (batteries) are those that are charged; ``available_a`` is what charges them gives at most. Per circuit and
+    condition ``rest_v`` is the battery's own voltage at rest and ``inside_ohm`` what that stands behind, of all batteries on
+    one post together; infinite and 0 where nothing is short.
+    """
+
+    rows: Floats
+    available_a: Floats
+    rest_v: Floats
+    inside_ohm: Floats
+
+    def volts(self, battery_a: Floats, held_v: Floats) -> Floats:
+        """Voltage behind each circuit with the batteries (rows) asked for these currents: never above what is held."""
+        short_a = np.maximum((self.rows * battery_a).sum(axis=0) - self.available_a, 0.0)
+        sunk_v = self.rest_v - np.where(self.inside_ohm > 0, self.inside_ohm * short_a, 0.0)
+        return np.minimum(held_v, sunk_v)
+
+
+def deficits_of(index: IndexedDesign, feeding: Feeding, chosen: Sequence[int], mean_a: Floats) -> Deficits | None:
+    """Return where sources give less than the mean currents of the circuits ask for; None where nothing is short."""
+    conditions = [index.design.conditions[place] for place in chosen]
+    rows = np.zeros((len(index.batteries()), len(conditions)))
+    available_a = np.full(len(conditions), np.inf)
+    for column, condition in enumerate(conditions):
+        found = outputs_of(index, feeding, condition)
+        outputs = [output.available_a for of_battery in found.values() for output in of_battery]
+        if outputs:
+            rows[:, column], available_a[column] = charged_rows(index, found), sum(outputs)
+    short = (rows * (feeding.battery @ mean_a)).sum(axis=0) > available_a
+    if not short.any():
+        return None
+    rest_v = np.full((len(feeding.root), len(conditions)), np.inf)
+    inside_ohm = np.zeros_like(rest_v)
+    charged = {battery.key: rows[row] > 0 for row, battery in enumerate(index.batteries())}
+    for row, root in enumerate(feeding.root):
+        for column in np.flatnonzero(short & charged.get(root, np.zeros_like(short))).tolist():
+            rest_v[row, column], inside_ohm[row, column] = _at_rest(index, feeding, conditions[column], root)
+    return Deficits(rows, available_a, rest_v, inside_ohm)
+
+
+def _at_rest(
+    index: IndexedDesign, feeding: Feeding, condition: OperatingCondition, root: str
+) -> tuple[float, float]:
+    """Voltage at rest and resistance of the batteries on one post, side by side; what joins them is left out."""
+    uses = source_uses(condition)
+    siemens = amperes = 0.0
+    for battery in index.batteries():
+        if battery.battery is not None and feeding.supply_tree.root_of.get(battery.key) == root:
+            use, own = uses.get(battery.key), 1000 / max(battery.battery.internal_mohm, 1e-3)
+            rest_v = battery.battery.open_circuit_v if use is None or use.low_v is None else use.low_v
+            siemens, amperes = siemens + own, amperes + own * rest_v
+    return (amperes / siemens, 1 / siemens) if siemens else (np.inf, 0.0)

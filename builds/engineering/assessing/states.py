@@ -26,7 +26,7 @@ from builds.engineering.assessing.solving import (
     resistances_of,
     solve_columns,
 )
-from builds.engineering.assessing.source_volts import source_volts
+from builds.engineering.assessing.source_volts import deficits_of, source_volts
 from builds.engineering.assessing.topology import Feeding, feeding_of
 from builds.engineering.assessing.trees import Elements, elements_of
 from builds.engineering.assessing.wires import Wire, wire_of_circuit, wire_of_run
@@ -37,6 +37,7 @@ from builds.engineering.vocabulary import DropCurrent
 __all__ = ["Case", "Network", "Side", "State", "Worst", "case_of", "solve_states"]
 
 COOL_CONDUCTOR_C = 20.0  # resistance tables are stated at 20 °C; the coolest that working currents are computed at
+_SINKINGS = 3  # each takes in what the one before left of the sag inside the batteries: a part r × dI/dV of it
 _SHORT_V = 1e-9  # a load is off when it is short of its least voltage by more than rounding
 
 
@@ -99,6 +100,7 @@ class _Solving:
         self.feeding = self._losses(hottest_c).feeding
         low = self._side(low_v, hottest_c)
         high = self._side(high_v, COOL_CONDUCTOR_C)
+        low_v, low = self._sunk(low_v, low, high, hottest_c)
         works = np.ones(len(self.chosen), dtype=bool)
         works[list(low.collapses.keys() | high.collapses.keys())] = False
         return State(
@@ -115,6 +117,21 @@ class _Solving:
             worst=Worst.of(low, high, works, self._unstarved(low, high_v)),
             wanted_a=self._wanted(),
         )
+
+    def _sunk(self, low_v: Floats, low: Side, high: Side, hottest_c: float) -> tuple[Floats, Side]:
+        """
+        The low side with batteries making up what sources cannot give, where the mean is more than they give.
+
+        From the batteries' rest voltage downwards only: a load that cuts out does not lift the voltage that it cut out at.
+        """
+        deficits = deficits_of(self.index, self.feeding, self.chosen, np.maximum(low.mean_a, high.mean_a))
+        if deficits is not None:
+            asked_a = np.zeros_like(deficits.rows)
+            for _ in range(_SINKINGS):
+                low_v = deficits.volts(asked_a, low_v)
+                low = self._side(low_v, hottest_c)
+                asked_a = self.feeding.battery @ low.flowing_a
+        return low_v, low
 
     def _wanted(self) -> Floats:
         """What everything lit asks of each converter that feeds a bus of its own, converters × conditions [A]."""

@@ -1,6 +1,7 @@
 """Workings of sources and batteries: what is left of the source, how long a battery lasts, days with the key off."""
 
-from builds.engineering.assessing.condition_results import available_output, battery_uses
+from builds.engineering.assessing.condition_results import battery_uses
+from builds.engineering.assessing.source_outputs import available_output
 from builds.engineering.assessing.states import State
 from builds.engineering.assessing.totals import run_ons, standing_draws
 from builds.engineering.design import BatterySpec, OperatingCondition

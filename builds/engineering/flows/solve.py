@@ -12,7 +12,7 @@ from functools import cached_property
 
 import numpy as np
 
-from builds.engineering.assessing.condition_results import available_output
+from builds.engineering.assessing.source_outputs import available_output
 from builds.engineering.assessing.conversion import nominal_v
 from builds.engineering.assessing.drawn_parts import DrawnParts, drawn_parts
 from builds.engineering.assessing.indexed import IndexedDesign, index_design
