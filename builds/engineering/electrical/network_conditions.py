@@ -32,6 +32,8 @@ _LOWEST_GUESS_RATIO = 0.02
 _SAME_W = 1e-9
 # So many changes of sources, converters and loads, and none that changes nothing: there is no operating point.
 _MOST_CHANGES = 60
+# So many more for each load that goes off, each once: sources are free again then, and must find their ends anew.
+_MORE_CHANGES = 3
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -123,15 +125,16 @@ class Conditions:
 
     def run(self, *, fixed: bool = False) -> "Conditions":
         """Solve until nothing changes any more; ``fixed`` loads are neither cut out nor, as converters, told what to ask."""
-        waiting = np.arange(self.scale.shape[1])
-        for _ in range(_MOST_CHANGES):
-            if not waiting.size:
-                return self
+        waiting, left = np.arange(self.scale.shape[1]), _MOST_CHANGES
+        while waiting.size and left:
+            left -= 1
             self._solve(waiting)
             again = self._switch(waiting)
             if not fixed:
                 again |= self._convert(waiting, ~again)
-                again |= self._cut(waiting, ~again)
+                off = self._cut(waiting, ~again)
+                again |= off
+                left += _MORE_CHANGES * bool(off.any())
             waiting = waiting[again]
         self.found.settled[waiting] = False
         return self
@@ -227,7 +230,16 @@ class Conditions:
         self.scale[worst[off], at[off]] = 0.0
         self.cut_out[worst[off], at[off]] = True
         self._switch_off_outputs(worst[off], at[off])
+        self._free(at[off])
         return off
+
+    def _free(self, at: Ints) -> None:
+        """Let sources be free again: one held while a load was on would push its current into what is left."""
+        held = at[self.feeding.columns(at).is_held.any(axis=0)] if self.limited else at[:0]
+        if held.size:
+            given = self.given
+            arrays = (given.emf_v, given.ohm, given.most_a, given.least_a)
+            self.feeding.put(held, Feeding.of(self.network.posts, *(array[:, held] for array in arrays)))
 
     def _switch_off_outputs(self, loads: Ints, at: Ints) -> None:
         """A converter that is cut out gives nothing, and what it alone fed gets nothing."""

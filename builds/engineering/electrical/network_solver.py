@@ -140,8 +140,9 @@ def _load_a(done: Conditions) -> Floats:
 def _unsolved(done: Conditions, condition: int) -> NoOperatingPoint:
     """Name the load of a condition without an operating point, with the means to ask how large it could be."""
     network, at = done.network, np.array([condition])
-    row = load_to_blame(network, done.scale[:, at], done.feeding.columns(at))
-    load, scale = network.loads[row], done.scale[:, condition].copy()
+    on = done.scale if (done.scale[:, condition] > 0).any() else done.given.scale  # with all off, what was asked for
+    row = load_to_blame(network, on[:, at], done.feeding.columns(at))
+    load, scale = network.loads[row], on[:, condition].copy()
     given = Given(done.given.emf_v, done.given.ohm, done.given.most_a, done.given.least_a, done.scale)
 
     def works(ratios: Floats) -> Bools:

@@ -70,6 +70,18 @@ def test_past_the_alternators_limit_the_battery_gives_the_rest_at_its_own_voltag
     assert result.terminal_v[1, 0] == pytest.approx(12.425 + 100 * 0.002)
 
 
+@pytest.mark.parametrize("left_on_a", [0.0, 20.0])
+def test_when_a_load_cuts_out_the_alternator_carries_what_is_left(left_on_a: float) -> None:
+    # 12.6 - 35 A × 5 mΩ is below 12.6 V: it goes off, and the alternator is not held at its limit any longer
+    heavy = load("heavy", "bat+", "-", CURRENT, 135, min_v=12.6)
+
+    result = engine_running(heavy, load("small", "bat+", "-", CURRENT, left_on_a or 1e-9)).solve(**ENDS)
+
+    assert result.no_operating_point == ()
+    assert result.cut_out[:, 0].tolist() == [True, False]
+    assert result.load_v[0, 0] == pytest.approx(14.2 - left_on_a * 0.002)
+
+
 def test_between_regulated_and_battery_voltage_heaters_settle_where_they_take_the_limit() -> None:
     # 0.13 Ω would take 108 A at 14 V and 97 A at 12.6 V: the alternator's 100 A stand at 13 V and the battery is idle
     result = engine_running(load("heat", "bat+", "-", RESISTIVE, 12 / 0.13)).solve(**ENDS)
