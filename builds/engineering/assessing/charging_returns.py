@@ -100,7 +100,9 @@ class _Returns:
             return None
         at = {node: place for place, node in enumerate(nodes)}
         element_ohm = np.maximum(self.state.resistances.element_ohm, _LEAST_OHM)
-        edges = {step.element: (node, step.to_node) for node in nodes for step in self.steps[node] if step.to_node in at}
+        edges = {
+            step.element: (node, step.to_node) for node in nodes for step in self.steps[node] if step.to_node in at
+        }
         siemens = np.zeros((len(at), len(at)))
         for element, ends in edges.items():
             one, other = (at[end] for end in ends)
@@ -111,8 +113,8 @@ class _Returns:
         taken[at[negative]] = -1.0
         volts[1:] = np.linalg.solve(siemens[1:, 1:], taken[1:])  # the battery's post is the first, at 0 V
         part = np.zeros(self.network.elements.count)
-        for element, (one, other) in edges.items():
-            part[element] = abs(volts[at[one]] - volts[at[other]]) / element_ohm[element]
+        for element, ends in edges.items():
+            part[element] = abs(volts[at[ends[0]]] - volts[at[ends[1]]]) / element_ohm[element]
         return np.where(part > 1e-9, part, 0.0)
 
     def _reached(self, battery: str) -> list[str]:

@@ -1,9 +1,9 @@
 """How batteries stand together in a condition, and what charges them there."""
 
-from builds.engineering.assessing.source_outputs import available_output
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.settings import set_volts
 from builds.engineering.assessing.sharing import joined_roots
+from builds.engineering.assessing.source_outputs import available_output
 from builds.engineering.assessing.states import Network, State
 from builds.engineering.design import OperatingCondition
 from builds.engineering.electrical.energy.posts import Supply, Transfer

@@ -96,9 +96,7 @@ def deficits_of(index: IndexedDesign, feeding: Feeding, chosen: Sequence[int], m
     return Deficits(rows, available_a, rest_v, inside_ohm)
 
 
-def _at_rest(
-    index: IndexedDesign, feeding: Feeding, condition: OperatingCondition, root: str
-) -> tuple[float, float]:
+def _at_rest(index: IndexedDesign, feeding: Feeding, condition: OperatingCondition, root: str) -> tuple[float, float]:
     """Voltage at rest and resistance of the batteries on one post, side by side; what joins them is left out."""
     uses = source_uses(condition)
     siemens = amperes = 0.0

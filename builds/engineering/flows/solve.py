@@ -12,13 +12,13 @@ from functools import cached_property
 
 import numpy as np
 
-from builds.engineering.assessing.source_outputs import available_output
 from builds.engineering.assessing.conversion import nominal_v
 from builds.engineering.assessing.drawn_parts import DrawnParts, drawn_parts
 from builds.engineering.assessing.indexed import IndexedDesign, index_design
 from builds.engineering.assessing.settings import set_volts, source_uses
 from builds.engineering.assessing.solved_states import Network, State
 from builds.engineering.assessing.solving import Floats
+from builds.engineering.assessing.source_outputs import available_output
 from builds.engineering.assessing.source_volts import source_volts
 from builds.engineering.assessing.states import solve_states
 from builds.engineering.design import Design, OperatingCondition, PowerNode

@@ -7,6 +7,7 @@ import pytest
 from builds.engineering.assess import assess
 from builds.engineering.assessment import ConditionResult
 from builds.engineering.design import AlternatorSpec, Design, LoadUse
+from builds.engineering.flows import solve_conditions
 from builds.engineering.vocabulary import SourceState
 from tests.engineering.assess.designs import SOUND, changed, without
 
@@ -136,3 +137,28 @@ def test_voltage_at_the_post_sags_by_what_is_inside_the_battery() -> None:
     assert before.lowest_load_v is not None
     assert after.lowest_load_v is not None
     assert before.lowest_load_v - after.lowest_load_v == pytest.approx(0.053 * before.peak_a, rel=0.05)
+
+
+def test_what_a_source_cannot_give_comes_from_the_battery_at_the_batterys_voltage() -> None:
+    # 220 A × 0.05 = 11 A at idle; the rest comes out of 12.8 V behind both batteries side by side
+    design = changed(SOUND, "node", "ALT", alternator=AlternatorSpec(rated_a=220.0, idle_ratio=0.05, speed_ratio=0.8))
+    design = changed(design, "condition", "scene", source_low_v=13.8)
+    result = condition_of(design, "scene")
+    told = {load.key: load.voltage_v for load in solve_conditions(design)["scene"].loads()}
+
+    assert condition_of(SOUND, "scene").lowest_load_v > result.lowest_load_v < 12.8
+    # the flows share the link between the batteries, which the assessment takes as nothing
+    assert result.lowest_load_v == pytest.approx(min(told.values()), abs=0.03)
+
+
+@pytest.mark.parametrize(("idle_ratio", "is_off"), [(0.4, False), (0.05, True)])
+def test_a_load_that_only_the_regulated_voltage_holds_up_cuts_out_when_the_source_is_short(
+    idle_ratio: float, is_off: bool
+) -> None:
+    design = changed(
+        SOUND, "node", "ALT", alternator=AlternatorSpec(rated_a=220.0, idle_ratio=idle_ratio, speed_ratio=0.8)
+    )
+    design = without(changed(design, "load", "RADIO", min_v=12.75), "condition", "watch")  # at 12 V it is off anyway
+    said = {(finding.id, finding.subject) for finding in assess(design).findings}
+
+    assert (("load-cuts-out", "load:RADIO") in said) is is_off

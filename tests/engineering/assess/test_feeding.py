@@ -17,7 +17,9 @@ def said(design: Design) -> list[tuple[str, str]]:
     return sorted((finding.id, finding.subject) for finding in assess(design).findings)
 
 
-@pytest.mark.parametrize("design", [SOUND, WITH_24_V, WITH_STUD, WITH_STRAP], ids=["sound", "24 V bus", "stud", "strap"])
+@pytest.mark.parametrize(
+    "design", [SOUND, WITH_24_V, WITH_STUD, WITH_STRAP], ids=["sound", "24 V bus", "stud", "strap"]
+)
 def test_the_builds_that_faults_are_planted_in_are_sound(design: Design) -> None:
     assert said(design) == []
 
@@ -51,7 +53,9 @@ def test_proposed_sizes_leave_a_sound_build_sound(design: Design) -> None:
 
 
 def test_what_an_alternator_gives_comes_home_over_its_straps_as_their_resistances_share_it() -> None:
-    twin = added(WITH_STRAP, "run", replace(next(run for run in WITH_STRAP.runs if run.key == "S4"), key="S5", parallel=1))
+    twin = added(
+        WITH_STRAP, "run", replace(next(run for run in WITH_STRAP.runs if run.key == "S4"), key="S5", parallel=1)
+    )
     peaks = {run.key: run.peak_a for run in assess(twin).runs}
     # 220 A × 0.8, two conductors beside one of the same size
     assert [peaks[key] for key in ("S3", "S4", "S5")] == pytest.approx([176.0, 176.0 * 2 / 3, 176.0 / 3], rel=1e-6)
