@@ -249,7 +249,7 @@ def test_a_shore_charger_goes_from_the_conditions_that_name_it_and_comes_back_wi
     ("values", "field", "words"),
     [
         ({"sources": [{"node": "NONE"}]}, "sources.node", "no node"),
-        ({"sources": [{"node": "ALT", "low_v": 14, "high_v": 13}]}, "sources.high_v", "below low_v"),
+        ({"sources": [{"node": "ALT", "low_v": 14, "high_v": 13}]}, "sources.high_v", "below the lowest it is set to"),
         ({"open_nodes": ["NONE"]}, "open_nodes", "no node"),
     ],
 )
