@@ -19,7 +19,7 @@ from builds.models import Build, EditBatch, EditEntry, HoldReason, PacketIssue, 
 from builds.selectors.build_sheet import Sheet
 from builds.selectors.registers import serial_count, serial_lines
 
-__all__ = ["RuleLine", "below_design", "changes_of", "registers_of", "rule_lines"]
+__all__ = ["RuleLine", "below_design", "changes_of", "functions_of", "registers_of", "rule_lines"]
 
 _HISTORY_LENGTH = 20
 _STATEMENTS_NAMED = 4
@@ -49,7 +49,6 @@ def below_design(sheet: Sheet) -> dict[str, Any]:
         "rules": rule_lines(sheet.design.buyer),
         "phases": _phases(build),
         "packet": _packet(build),
-        "functions": _functions(sheet),
         "checklist_address": _address("checklist", build),
         "packet_address": _address("packet", build),
         **registers_of(build),
@@ -60,7 +59,7 @@ def below_design(sheet: Sheet) -> dict[str, Any]:
     }
 
 
-def _functions(sheet: Sheet) -> dict[str, Any] | None:
+def functions_of(sheet: Sheet) -> dict[str, Any] | None:
     """Return how large the function schedule is and how its claims stand; None where there is none."""
     if not sheet.design.function_schedule:
         return None

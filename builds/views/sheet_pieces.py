@@ -25,6 +25,7 @@ from builds.selectors.figure_words import ampere
 from builds.selectors.live_strip import strip_figures, worst_condition
 from builds.selectors.sheet_findings import cards_of, index_of, is_empty, row_id
 from builds.selectors.sheet_head import head_of
+from builds.selectors.sheet_page import functions_of
 from builds.templatetags.sheet import seen
 from builds.views.requests import ShopRequest
 
@@ -127,6 +128,7 @@ def sheet_context(request: ShopRequest, sheet: Sheet) -> dict[str, Any]:
         "findings_shown": (nothing_yet, tuple(cards)),
         "severity_counts": [(item.value, sheet.assessment.count(item)) for item in Severity],
         "node_kinds": [(kind.value, kind_words(kind)) for kind in NodeKind],
+        "functions": functions_of(sheet),
         **_tables(sheet),
     }
 
@@ -240,6 +242,7 @@ def _feet(context: dict[str, Any]) -> Iterator[Piece]:
     yield Piece("circuits-foot", context["circuits_foot"], f"{_PARTIALS}sheet_circuits.html#foot", {})
     yield Piece("parts-foot", context["parts_foot"], f"{_PARTIALS}sheet_parts.html#foot", {})
     yield Piece("hours-foot", context["hours_foot"], f"{_PARTIALS}sheet_hours.html#foot", {})
+    yield Piece("functions-body", context["functions"], f"{_PARTIALS}sheet_functions.html#body", {})
     yield Piece("weight-body", context["weights"], f"{_PARTIALS}sheet_weight.html#body", {})
 
 

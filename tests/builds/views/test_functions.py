@@ -18,7 +18,7 @@ from builds.services.design_edits import edit_row
 from builds.services.function_schedules import replace_schedule
 from builds.services.registers import record_serial
 from builds.services.revisions import release
-from tests.builds.views.sheets import HTMX
+from tests.builds.views.sheets import HTMX, marks
 from tests.factories.builds import AT, make_designed_build, make_person, make_shop
 
 pytestmark = pytest.mark.django_db
@@ -321,3 +321,12 @@ def test_a_toggle_asks_the_database_few_questions(client: Client, build: Build) 
         played(client, build, **{"in:mode": "respond"})
 
     assert len(asked) <= 6
+
+
+def test_an_open_sheet_is_told_of_changed_functions(client: Client, build: Build, designer: Any) -> None:
+    seen = marks(client.get(f"/builds/{build.number}/").content.decode())
+    replace_schedule(build=build, text=TEXT.replace(CLAIM, ""), row_version=1, by=designer, at=AT)
+
+    answer = client.post(f"/builds/{build.number}/live/", {"seen": seen}, headers=HTMX).content.decode()
+
+    assert 'id="functions-body"' in answer and "4 rules" in answer
