@@ -1,6 +1,6 @@
 // Who has which row open: this screen says what it has open, and shows the names of others in the margin of their rows.
 //   [data-sheet][data-open-url]   where it is said; without it this person edits nothing
-//   template[data-open-mark]      the shape that stands before a name
+//   template[data-held-mark]      the shape that stands before a name
 (function () {
   "use strict";
   var AGAIN_MS = 30000;
@@ -53,7 +53,7 @@
     mark.className = "open-by";
     mark.dataset.by = by;
     mark.title = by + " has this row open";
-    mark.append(document.querySelector("template[data-open-mark]").content.cloneNode(true), by);
+    mark.append(document.querySelector("template[data-held-mark]").content.cloneNode(true), by);
     var more = document.createElement("span");
     more.className = "unseen";
     more.textContent = " has this row open";

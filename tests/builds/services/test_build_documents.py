@@ -70,7 +70,7 @@ class AnyDesignComesBack(HypothesisTestCase):
 @pytest.mark.django_db
 def test_reading_a_design_asks_as_many_questions_for_few_circuits_as_for_many() -> None:
     asked = []
-    for path in (DEMO[0], DEMO[-1]):
+    for path in DEMO[1:]:  # both have every family of rows
         build = Build.objects.get(pk=imported(path.read_bytes()).pk)
         with CaptureQueriesContext(
             connection,
@@ -85,7 +85,7 @@ def test_reading_a_design_asks_as_many_questions_for_few_circuits_as_for_many() 
 @pytest.mark.django_db
 def test_writing_a_design_takes_as_many_statements_for_few_circuits_as_for_many() -> None:
     taken = []
-    for path in (DEMO[0], DEMO[-1]):
+    for path in DEMO[1:]:  # both have every family of rows
         with CaptureQueriesContext(connection) as queries:
             imported(path.read_bytes())
         taken.append(len(queries))
