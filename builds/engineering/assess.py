@@ -23,6 +23,7 @@ from builds.engineering.assessing.findings_parts import part_findings
 from builds.engineering.assessing.findings_places import place_findings
 from builds.engineering.assessing.findings_power import condition_findings, tree_findings
 from builds.engineering.assessing.findings_protection import protection_findings
+from builds.engineering.assessing.findings_returns import return_findings
 from builds.engineering.assessing.findings_runs import ground_findings, node_findings, run_findings
 from builds.engineering.assessing.findings_totals import total_findings
 from builds.engineering.assessing.indexed import IndexedDesign, index_design
@@ -164,6 +165,7 @@ def _power_findings(index: IndexedDesign, network: Network, power: _Power) -> It
     yield from run_findings(index, power.runs)
     yield from protection_findings(index, power.circuits, power.runs, power.feeders, node_faults_a(index, network))
     yield from link_findings(index, network, power.runs)
+    yield from return_findings(index, network, power.runs)
     yield from node_findings(index, network, power.currents, power.feeders)
     yield from ground_findings(index, power.grounds)
     yield from condition_findings(index, network, power.conditions, power.uses)

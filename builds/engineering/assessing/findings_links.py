@@ -6,7 +6,9 @@ What feeds a short in a link is asked with them closed.
 """
 
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 
+from builds.engineering.assessing.held import Held
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.run_results import RunFacts
 from builds.engineering.assessing.shorts import battery_end
@@ -30,14 +32,16 @@ def link_findings(index: IndexedDesign, network: Network, runs: tuple[RunFacts, 
 
 
 def _survivors(runs: tuple[RunFacts, ...]) -> Iterator[Finding]:
-    """Each conductor in parallel may open: the others must carry the whole."""
+    """Each conductor in parallel may open: the others must carry the whole, and stand behind what then protects them."""
     beside: dict[tuple[RunSide, frozenset[str]], list[RunFacts]] = {}
     for facts in runs:
         beside.setdefault((facts.run.side, frozenset((facts.run.from_node, facts.run.to_node))), []).append(facts)
         carried_a, count = facts.wire.ampacity_a, facts.run.parallel
         if carried_a is not None and count > 1:
-            words = (f"one of the {count} conductors of run {facts.run.key}", "the rest")
-            yield from _survivor(facts, *words, facts.sizing_a, carried_a * (count - 1) / count)
+            opened = f"one of the {count} conductors of run {facts.run.key}"
+            own = facts.device and Held(facts.device, "its own device")
+            left = _Left(facts, opened, "the rest", facts.sizing_a, carried_a * (count - 1) / count, own or facts.held)
+            yield from left.findings()
     for members in beside.values():
         if len(members) > 1:
             yield from _beside(members)
@@ -51,17 +55,36 @@ def _beside(members: list[RunFacts]) -> Iterator[Finding]:
         return
     largest = known.index(max(known))
     rest = [facts for at, facts in enumerate(members) if at != largest]
-    words = (f"run {members[largest].run.key}", _runs(facts.run.key for facts in rest))
-    yield from _survivor(rest[0], *words, sum(facts.sizing_a for facts in members), sum(known) - known[largest])
+    common = None if any(facts.device for facts in members) else rest[0].held
+    whole_a, carries_a = sum(facts.sizing_a for facts in members), sum(known) - known[largest]
+    opened, left = f"run {members[largest].run.key}", _runs(facts.run.key for facts in rest)
+    yield from _Left(rest[0], opened, left, whole_a, carries_a, common).findings()
 
 
-def _survivor(facts: RunFacts, opened: str, rest: str, whole_a: float, carries_a: float) -> Iterator[Finding]:
-    if whole_a > carries_a * (1 + _SAME):
-        yield found(
-            "parallel-survivor", f"run:{facts.run.key}",
-            numbers=(Number(name="current", value=whole_a, unit="A"), Number(name="ampacity", value=carries_a, unit="A")),
-            opened=opened, rest=rest, current=amperes(whole_a), carries=amperes(carries_a),
-        )  # fmt: skip
+@dataclass(frozen=True, slots=True)
+class _Left:
+    """What is left when one conductor of several side by side opens."""
+
+    facts: RunFacts
+    opened: str
+    rest: str
+    whole_a: float
+    carries_a: float
+    held: Held | None
+
+    def findings(self) -> Iterator[Finding]:
+        subject, carries = f"run:{self.facts.run.key}", Number(name="ampacity", value=self.carries_a, unit="A")
+        if self.whole_a > self.carries_a * (1 + _SAME):
+            yield found(
+                "parallel-survivor", subject, numbers=(Number(name="current", value=self.whole_a, unit="A"), carries),
+                opened=self.opened, rest=self.rest, current=amperes(self.whole_a), carries=amperes(self.carries_a),
+            )  # fmt: skip
+        elif self.held is not None and self.held.device.rating_a > self.carries_a * (1 + _SAME):
+            let_a = self.held.device.rating_a
+            yield found(
+                "parallel-member-unprotected", subject, numbers=(Number(name="device", value=let_a, unit="A"), carries),
+                opened=self.opened, rest=self.rest, device=amperes(let_a), name=self.held.name, carries=amperes(self.carries_a),
+            )  # fmt: skip
 
 
 def _runs(keys: Iterable[str]) -> str:

@@ -1,12 +1,12 @@
 """Findings about runs and the nodes between them: conductor, device, protection at the source, ratings, disconnects, studs."""
 
-import math
 from collections.abc import Iterator
 
 from builds.engineering.assessing.circuit_results import Needs
-from builds.engineering.assessing.devices import Device, breaks_a, device_at
+from builds.engineering.assessing.devices import Device, breaks_a
 from builds.engineering.assessing.findings_circuits import interrupting_finding
 from builds.engineering.assessing.findings_wires import Guarded, conductor_findings, device_findings
+from builds.engineering.assessing.fitting import fitted_device
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.run_results import ElementCurrents, Feeders, RunFacts
 from builds.engineering.assessing.shorts import battery_end
@@ -22,11 +22,6 @@ from builds.engineering.vocabulary import NodeKind, RunSide
 __all__ = ["ground_findings", "node_findings", "run_findings"]
 
 _SAME = 1e-9
-_FITTED_FAMILIES = (
-    "MRBF",
-    "MEGA",
-    "class-T",
-)  # what a repair proposes at a battery post, smallest breaking capacity last resort
 
 
 def run_findings(index: IndexedDesign, runs: tuple[RunFacts, ...]) -> Iterator[Finding]:
@@ -34,27 +29,20 @@ def run_findings(index: IndexedDesign, runs: tuple[RunFacts, ...]) -> Iterator[F
     for facts in runs:
         guarded = _guarded(index, facts)
         yield from conductor_findings(index, guarded)
+        yield from device_findings(index, guarded)
         if facts.run.side is RunSide.SUPPLY:
-            yield from device_findings(index, guarded)
-            yield from _at_source(index, facts)
+            yield from _at_source(index, runs, facts)
             yield from _breaking(index, facts)
             yield from _against_feed(index, facts)
 
 
 def _guarded(index: IndexedDesign, facts: RunFacts) -> Guarded:
-    run, device, device_of = facts.run, facts.device, ""
-    if device is None and facts.guard is not None and facts.guard.device_rating_a:
-        end = battery_end(index, facts.guard)
-        ambient_c = index.ambient_c((index.nodes[end].zone,) if end in index.nodes else ())
-        device, device_of = (
-            device_at(facts.guard.device_family, facts.guard.device_rating_a, ambient_c),
-            facts.guard.key,
-        )
+    device, held = facts.device, facts.held
     return Guarded(
-        part=run,
+        part=facts.run,
         wire=facts.wire,
-        device=device,
-        device_of=device_of,
+        device=held.device if device is None and held is not None else device,
+        device_of=held.name if device is None and held is not None else "",
         sizing_a=facts.sizing_a,
         continuous_a=facts.continuous_a,
         nominal_v=facts.nominal_v,
@@ -62,15 +50,16 @@ def _guarded(index: IndexedDesign, facts: RunFacts) -> Guarded:
     )
 
 
-def _at_source(index: IndexedDesign, facts: RunFacts) -> Iterator[Finding]:
-    """Protection where a battery feeds a run; the charging cable is the vehicle maker's and is left alone."""
+def _at_source(index: IndexedDesign, runs: tuple[RunFacts, ...], facts: RunFacts) -> Iterator[Finding]:
+    """Protection where a battery feeds a run; a charging cable without it may be the vehicle maker's own."""
     run = facts.run
     at_battery = any(
         key in index.nodes and index.nodes[key].battery is not None for key in (run.from_node, run.to_node)
     )
     if facts.device is None:
-        if at_battery and not facts.charges:
-            yield found("run-unprotected", f"run:{run.key}", fix=_fit_device(index, facts), where=of_run(run))
+        if at_battery and not _from_makers_converter(index, facts):
+            id_ = "charging-cable-unprotected" if facts.charges else "run-unprotected"
+            yield found(id_, f"run:{run.key}", fix=fitted_device(index, runs, facts), where=of_run(run))
         return
     limit_m = index.numbers["device-distance"]
     if run.device_distance_m > limit_m * (1 + _SAME) and not _guarded_before(index, facts):
@@ -81,6 +70,12 @@ def _at_source(index: IndexedDesign, facts: RunFacts) -> Iterator[Finding]:
             fix=_nearer_fix(index, facts, facts.device, limit_m),
             where=of_run(run), distance=length(run.device_distance_m, conventions), limit=length(limit_m, conventions),
         )  # fmt: skip
+
+
+def _from_makers_converter(index: IndexedDesign, facts: RunFacts) -> bool:
+    """Whether the cable comes from an electric vehicle's own converter, which its maker protects."""
+    ends = (facts.run.from_node, facts.run.to_node)
+    return facts.charges and any(key in index.nodes and index.nodes[key].kind is NodeKind.DCDC for key in ends)
 
 
 def _nearer_fix(index: IndexedDesign, facts: RunFacts, device: Device, limit_m: float) -> ProposedFix:
@@ -107,33 +102,6 @@ def _guarded_before(index: IndexedDesign, facts: RunFacts) -> bool:
     if guard is None or guard.device_rating_a is None or carried_a is None:
         return False
     return carried_a >= min(1.0, index.numbers["conductor-margin"]) * guard.device_rating_a
-
-
-def _fit_device(index: IndexedDesign, facts: RunFacts) -> ProposedFix | None:
-    """The largest device that this cable stands behind, of a family that breaks what a short there draws."""
-    carried_a, prospective_a = facts.wire.ampacity_a, facts.result.prospective_a
-    if carried_a is None or prospective_a is None:
-        return None
-    end = battery_end(index, facts.run)
-    ambient_c = index.ambient_c((index.nodes[end].zone,)) if end in index.nodes else 30.0
-    for family in _FITTED_FAMILIES:
-        device = device_at(family, 1.0, ambient_c)
-        least_a = device.smallest_a(
-            facts.continuous_a, facts.sizing_a, index.numbers["device-loading"], index.stocked_ratings_a
-        )
-        most_a = min(carried_a / index.numbers["conductor-margin"], _rating_beyond_a(index, facts))
-        fitting = index.on_shelf(device.ratings_a, least_a, most_a)
-        if fitting and (breaks_a(family, facts.nominal_v) or 0.0) >= prospective_a:
-            values: tuple[tuple[str, str | float], ...] = (("device_family", family), ("device_rating_a", fitting[-1]))
-            changes = tuple(Change(subject=f"run:{facts.run.key}", field=field, value=value) for field, value in values)
-            return ProposedFix(label=f"Fit a {amperes(fitting[-1])} {family}", changes=changes)
-    return None
-
-
-def _rating_beyond_a(index: IndexedDesign, facts: RunFacts) -> float:
-    """What the node at the other end of a run is made for; no limit where it does not say [A]."""
-    ends = [index.nodes[key] for key in (facts.run.from_node, facts.run.to_node) if key in index.nodes]
-    return min((node.rating_a for node in ends if node.rating_a is not None), default=math.inf)
 
 
 def _breaking(index: IndexedDesign, facts: RunFacts) -> Iterator[Finding]:

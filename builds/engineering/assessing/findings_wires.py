@@ -30,7 +30,7 @@ class Guarded:
     """
     A conductor with its current and the device that protects it.
 
-    ``device`` is its own, or the one before it towards the battery, which ``device_of`` then names.
+    ``device`` is its own, or what bounds its current where it has none, which ``device_of`` then names.
     """
 
     part: Circuit | Run
@@ -58,9 +58,9 @@ class Guarded:
         return self.device is not None and not self.device_of
 
     def device_words(self) -> str:
-        """Say its rating: "15 A", or "100 A (run R2)" where it stands in another run."""
+        """Say its rating: "15 A", or "100 A (run R2)" where it stands elsewhere."""
         assert self.device is not None
-        return amperes(self.device.rating_a) + (f" (run {self.device_of})" if self.device_of else "")
+        return amperes(self.device.rating_a) + (f" ({self.device_of})" if self.device_of else "")
 
 
 def conductor_findings(index: IndexedDesign, guarded: Guarded) -> Iterator[Finding]:

@@ -1,11 +1,13 @@
 """Every run and every node of the power tree at its worst: current, drop, and the device that stands before it."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
 from builds.engineering.assessing.charging_returns import charging_returns, most_given_a
 from builds.engineering.assessing.devices import Device, device_at
+from builds.engineering.assessing.held import Held, held_by_converter, held_by_runs, return_holders, ring_guards
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.shorts import Shorts, battery_end, cold_ohm
 from builds.engineering.assessing.solving import Floats
@@ -53,6 +55,7 @@ class Feeders:
     guard_of: dict[str, Run]
     closing: tuple[tuple[Run, str], ...]
     graph: SupplyGraph
+    root_of: dict[str, str]
 
     def guards(self, node: str) -> tuple[Run, ...]:
         """The runs whose devices stand before a node: one in a tree, in a ring those that bound what comes by every way."""
@@ -69,7 +72,8 @@ class RunFacts:
     run: Run
     wire: Wire
     device: Device | None
-    guard: Run | None
+    guard: Run | None  # the nearest run before it, by the walked way, that has a device
+    held: Held | None  # what bounds its current where it has no device of its own
     nominal_v: float
     charges: bool
     sizing_a: float
@@ -117,6 +121,7 @@ def feeders_of(index: IndexedDesign, network: Network) -> Feeders:
     """Return what feeds every node: as with the isolator closed, or open for what only that reaches."""
     run_of: dict[str, Run] = {}
     guard_of: dict[str, Run] = {}
+    root_of: dict[str, str] = {}
     closing: dict[str, tuple[Run, str]] = {}
     names = network.elements.names
     for state in network.states:
@@ -126,6 +131,7 @@ def feeders_of(index: IndexedDesign, network: Network) -> Feeders:
                 continue
             run = index.runs[names[tree.step_to[node].element]]
             run_of[node] = run
+            root_of[node] = tree.root_of[node]
             starts_at_battery = parent in index.nodes and index.nodes[parent].battery is not None
             guard = run if run.device_rating_a else None if starts_at_battery else guard_of.get(parent)
             if guard is not None:
@@ -136,7 +142,7 @@ def feeders_of(index: IndexedDesign, network: Network) -> Feeders:
             closing.setdefault(run.key, (run, far))
     came_by = {run.key for run in run_of.values()}
     open_ends = tuple(pair for key, pair in closing.items() if key not in came_by)
-    return Feeders(run_of, guard_of, open_ends, SupplyGraph.of(index, isolators_closed=True))
+    return Feeders(run_of, guard_of, open_ends, SupplyGraph.of(index, isolators_closed=True), root_of)
 
 
 def run_facts(
@@ -144,8 +150,17 @@ def run_facts(
 ) -> tuple[RunFacts, ...]:
     """Return the facts of every run, in the design's order."""
     fed_by = {run.key: node for node, run in feeders.run_of.items()} | {run.key: node for run, node in feeders.closing}
-    home_a = _home_a(index, network)
-    return tuple(_facts(index, network, shorts, currents, feeders, fed_by, home_a, run) for run in index.design.runs)
+    setting = _Setting(
+        index,
+        network,
+        shorts,
+        currents,
+        feeders,
+        fed_by,
+        return_holders(index, network, feeders.guard_of),
+        _home_a(index, network),
+    )
+    return tuple(_facts(setting, run) for run in index.design.runs)
 
 
 def _home_a(index: IndexedDesign, network: Network) -> Floats:
@@ -156,19 +171,38 @@ def _home_a(index: IndexedDesign, network: Network) -> Floats:
     return most_a
 
 
-def _facts(
-    index: IndexedDesign,
-    network: Network,
-    shorts: Shorts,
-    currents: ElementCurrents,
-    feeders: Feeders,
-    fed_by: dict[str, str],
-    home_a: Floats,
-    run: Run,
-) -> RunFacts:
+@dataclass(frozen=True, slots=True)
+class _Setting:
+    """What the facts of all runs have in common, read once."""
+
+    index: IndexedDesign
+    network: Network
+    shorts: Shorts
+    currents: ElementCurrents
+    feeders: Feeders
+    fed_by: dict[str, str]
+    return_holders: Mapping[str, Held]
+    home_a: Floats
+
+    def held(self, run: Run, guard: Run | None) -> Held | None:
+        """What bounds the current in a run without a device of its own."""
+        if run.device_rating_a:
+            return None
+        if run.side is not RunSide.SUPPLY:
+            return self.return_holders.get(run.key)
+        if self.feeders.closing:
+            guards = ring_guards(self.feeders.graph, run)
+            if guards:
+                return held_by_runs(self.index, guards)
+        root = self.feeders.root_of.get(self.fed_by.get(run.key, ""), "")
+        return held_by_runs(self.index, (guard,)) if guard is not None else held_by_converter(self.index, root)
+
+
+def _facts(setting: _Setting, run: Run) -> RunFacts:
+    index, network, currents = setting.index, setting.network, setting.currents
     wire, row = network.run_wires[run.key], network.elements.run_row[run.key]
     end = battery_end(index, run)
-    charging_a = _charging_a(index, run) if run.side is RunSide.SUPPLY else float(home_a[row])
+    charging_a = _charging_a(index, run) if run.side is RunSide.SUPPLY else float(setting.home_a[row])
     device = None
     if run.device_rating_a:
         zone = index.nodes[end].zone if end in index.nodes else ""
@@ -178,8 +212,9 @@ def _facts(
         if run.side is not RunSide.SUPPLY:
             return None
         before_ohm = cold_ohm(network, run) * (min(distance_m / run.length_m, 1.0) if run.length_m else 0.0)
-        return shorts.prospective_a(end, before_ohm)
+        return setting.shorts.prospective_a(end, before_ohm)
 
+    guard = _guard_before(index, run, setting.fed_by, setting.feeders)
     sizing_a = max(float(currents.sizing_a[row]), charging_a)
     result = RunResult(
         key=run.key,
@@ -195,7 +230,8 @@ def _facts(
         run=run,
         wire=wire,
         device=device,
-        guard=_guard_before(index, run, fed_by, feeders, network),
+        guard=guard,
+        held=setting.held(run, guard),
         nominal_v=index.nodes[end].nominal_v if end in index.nodes else 12.0,
         charges=_is_makers(index, run) and charging_a > 0,
         sizing_a=sizing_a,
@@ -228,9 +264,7 @@ def _is_makers(index: IndexedDesign, run: Run) -> bool:
     )
 
 
-def _guard_before(
-    index: IndexedDesign, run: Run, fed_by: dict[str, str], feeders: Feeders, network: Network
-) -> Run | None:
+def _guard_before(index: IndexedDesign, run: Run, fed_by: dict[str, str], feeders: Feeders) -> Run | None:
     """The nearest run before this one, towards the battery, that has a device; None behind a battery."""
     node = fed_by.get(run.key)
     if node is None or run.side is not RunSide.SUPPLY:

@@ -62,17 +62,23 @@ class SupplyGraph:
                     waiting.append(there)
         return met
 
-    def guards_of(self, node: str) -> tuple[Run, ...] | None:
+    def guards_of(self, node: str, *, without: Run | None = None) -> tuple[Run, ...] | None:
         """
         Return the runs whose devices together bound what batteries can send to a node: the smallest sum of ratings there is.
+
+        What comes over the run ``without`` is not counted.
 
         None where a battery feeds it through no device at all. (The smallest cut is the largest flow, pushed way by way.)
         """
         pushed: dict[str, float] = {}
         while True:
-            came_by = self._ways_with_room(pushed, node)
+            came_by = self._ways_with_room(pushed, node, without)
             if node not in came_by:
-                cut = (run for run in self.runs if (run.from_node in came_by) != (run.to_node in came_by))
+                cut = (
+                    run
+                    for run in self.runs
+                    if run is not without and (run.from_node in came_by) != (run.to_node in came_by)
+                )
                 return tuple(cut)
             way, here = [], node
             while (step := came_by[here]) is not None:
@@ -84,14 +90,16 @@ class SupplyGraph:
             for run, from_node in way:
                 pushed[run.key] = pushed.get(run.key, 0.0) + (more_a if from_node == run.from_node else -more_a)
 
-    def _ways_with_room(self, pushed: dict[str, float], target: str) -> dict[str, tuple[Run, str] | None]:
+    def _ways_with_room(
+        self, pushed: dict[str, float], target: str, without: Run | None
+    ) -> dict[str, tuple[Run, str] | None]:
         """Nodes that more could flow to, each with the run it would come by and the node it would come from."""
         came_by: dict[str, tuple[Run, str] | None] = dict.fromkeys(self.batteries)
         waiting = deque(self.batteries)
         while waiting and target not in came_by:
             here = waiting.popleft()
             for run, there in self.steps.get(here, ()):
-                if there not in came_by and _room_a(run, here, pushed) > 0:
+                if there not in came_by and run is not without and _room_a(run, here, pushed) > 0:
                     came_by[there] = (run, here)
                     waiting.append(there)
         return came_by

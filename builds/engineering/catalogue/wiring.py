@@ -1,6 +1,6 @@
 """Kinds of finding about conductors and the devices that protect them: id, weight, sentence, meaning, mending, rule."""
 
-from builds.engineering.catalogue_kind import BLOCKING, CAUTION, SHOP, FindingKind, kind
+from builds.engineering.catalogue_kind import BLOCKING, CAUTION, NOTE, SHOP, FindingKind, kind
 
 __all__ = ["CONDUCTORS", "DEVICES"]
 
@@ -78,6 +78,18 @@ DEVICES: tuple[FindingKind, ...] = (
           "{where} leaves a battery without a device.",
           "A chafed cable carries the whole short-circuit current of the battery.",
           "Fit a device at the battery end.", "California fleet electrical standard: main fuse at the battery's positive post"),
+    kind("charging-cable-unprotected", CAUTION,
+          "{where} charges a battery and has no device at the battery end.",
+          "A chafed charging cable is fed by the battery too, with its whole short-circuit current, engine running or not.",
+          "Fit a device at the battery end; leave the vehicle maker's own cable as its maker protects it.", SHOP),
+    kind("parallel-member-unprotected", CAUTION,
+          "Should {opened} open, {rest} carries {carries}, and the {device} ({name}) lets more through.",
+          "One device before conductors side by side protects them together; a bad lug on one leaves the others too thin for it.",
+          "Give each conductor a device of its own, or let the rest match the device before them.", SHOP),
+    kind("return-device-bypassed", NOTE,
+          "{where} has a {device} device in a way back: when it opens, {loads} may return over {way}.",
+          "The device does not stop the current. It takes what is left, which was not made for it.",
+          "Put devices in the feeds, or see that nothing else leads back. Buyers ask for both: show the conflict.", SHOP),
     kind("interrupting-capacity-low", BLOCKING,
           "{where}: a short just behind its {family} devices draws up to {current}; they break {capacity} at most.",
           "The device may burst instead of opening.",

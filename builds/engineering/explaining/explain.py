@@ -87,8 +87,8 @@ def _margin(subject: Subject, facts: CircuitFacts | RunFacts, key: str) -> Worki
     part = facts.circuit if isinstance(facts, CircuitFacts) else facts.run
     if facts.device is not None:
         rating_a, words = facts.device.rating_a, f"rating of its own {facts.device.name}"
-    elif isinstance(facts, RunFacts) and facts.guard is not None and facts.guard.device_rating_a:
-        rating_a, words = facts.guard.device_rating_a, f"rating of the device of run {facts.guard.key} before it"
+    elif isinstance(facts, RunFacts) and facts.held is not None:
+        rating_a, words = facts.held.device.rating_a, f"what bounds its current: {facts.held.name}"
     else:
         raise UnknownTableEntry("The devices before this conductor", key)
     return margin_working(subject, part, facts.wire, rating_a=rating_a, device_words=words, key=key)

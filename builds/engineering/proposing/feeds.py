@@ -17,6 +17,7 @@ from builds.engineering.assessing.indexed import GENERAL_CLASS
 from builds.engineering.assessing.run_results import RunFacts
 from builds.engineering.assessing.shorts import battery_end
 from builds.engineering.assessing.states import State, case_of
+from builds.engineering.assessing.wires import Wire
 from builds.engineering.design import DropRule, Run
 from builds.engineering.electrical.conductors import resistance_ratio
 from builds.engineering.electrical.protection import DeviceFamily, device_families
@@ -62,6 +63,9 @@ def feed_proposals(
         device = setting.device_of(facts, largest_a.get(facts.run.key, 0.0))
         asked = setting.asked(facts, device, largest_a.get(facts.run.key, 0.0))
         proposal = propose_pair(solved.index, asked, tuple(setting.unmet(facts, device)))
+        if proposal.rating_a is not None:
+            asked = _with_survivors(asked, proposal.rating_a)
+            proposal = propose_pair(solved.index, asked, tuple(setting.unmet(facts, device)))
         found[facts.run.key] = proposal
         if device is not None and proposal.rating_a is not None:
             devices[facts.run.key] = device_at(proposal.family, proposal.rating_a, device.ambient_c)
@@ -70,7 +74,8 @@ def feed_proposals(
     for facts in solved.runs:  # behind the device as it is proposed, which is known only now
         if facts.run.key in found and found[facts.run.key].rating_a is None and facts.guard is not None:
             guard = devices.get(facts.guard.key) or setting.own_device(facts.guard)
-            found[facts.run.key] = propose_pair(solved.index, setting.asked(facts, guard, 0.0, owns=False))
+            asked = setting.asked(facts, guard, 0.0, owns=False)
+            found[facts.run.key] = propose_pair(solved.index, _with_survivors(asked, guard.rating_a if guard else 0.0))
     return [found[facts.run.key] for facts in solved.runs if facts.run.key in found]
 
 
@@ -156,7 +161,7 @@ class _Setting:
     def asked(self, facts: RunFacts, device: Device | None, least_a: float, *, owns: bool = True) -> Asked:
         run, wire = facts.run, facts.wire
         returns = run.side is not RunSide.SUPPLY
-        kept_row, survivor_row = (wire.row or 0) if returns else 0, _survivor_row(facts)
+        kept_row, survivor_row = (wire.row or 0) if returns else 0, _survivor_row(wire, facts.sizing_a)
         needs = self._needs(facts, owns=owns)
         return Asked(
             subject=f"run:{run.key}",
@@ -210,14 +215,25 @@ def _behind_converter(solved: Solved, node: str) -> bool:
     return any(root is not None and solved.index.nodes[root].converter is not None for root in roots)
 
 
-def _survivor_row(facts: RunFacts) -> int:
+def _survivor_row(wire: Wire, whole_a: float) -> int:
     """The smallest row at which all conductors in parallel but one carry the whole; 0 for a single one."""
-    wire = facts.wire
     if wire.parallel < 2:
         return 0
-    each_a = facts.sizing_a / (wire.parallel - 1)
+    each_a = whole_a / (wire.parallel - 1)
     enough = (row for row, carried_a in enumerate(wire.choice.ampacity_a) if carried_a >= each_a * (1 - 1e-9))
     return next(enough, max(len(wire.choice.ampacity_a) - 1, 0))
+
+
+def _with_survivors(asked: Asked, rating_a: float) -> Asked:
+    """What is left of conductors in parallel stands behind their common device too."""
+    row = _survivor_row(asked.wire, rating_a)
+    if row <= asked.least_row:
+        return asked
+    return replace(
+        asked,
+        least_row=row,
+        least_policy="larger: should one of its conductors open, the rest must stand behind its device",
+    )
 
 
 def _others(own: Device | None) -> Iterator[DeviceFamily]:

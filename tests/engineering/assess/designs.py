@@ -104,7 +104,7 @@ RUNS = (
     supply("R5", "BAT2", "DISC2", "2", 1.0, device_family="MRBF", device_rating_a=100.0, device_distance_m=0.1),
     supply("R6", "DISC2", "P2", "4", 1.5),
     supply(
-        "R7", "BAT1", "ALT", "2/0", 1.0, parallel=2, device_family="MRBF", device_rating_a=300.0, device_distance_m=0.1
+        "R7", "BAT1", "ALT", "4/0", 1.0, parallel=2, device_family="MRBF", device_rating_a=300.0, device_distance_m=0.1
     ),
     Run(key="S1", from_node="BAT1", to_node="BODY", side=RunSide.RETURN, gauge="1/0", length_m=1.0),
     Run(key="S2", from_node="BAT2", to_node="BODY", side=RunSide.RETURN, gauge="2", length_m=0.6),

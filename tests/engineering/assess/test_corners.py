@@ -205,7 +205,7 @@ def test_alternator_on_a_bus_charges_the_battery_beyond_it() -> None:
     bus = replace(SOUND.nodes[2], key="BUS", kind=NodeKind.BUS, name="front bus", rating_a=None, resistance_mohm=0.0)
     design = changed(SOUND, "run", "R7", to_node="BUS")
     design = added(
-        replace(design, nodes=(*design.nodes, bus)), "run", supply("R8", "BUS", "ALT", "2/0", 0.3, parallel=2)
+        replace(design, nodes=(*design.nodes, bus)), "run", supply("R8", "BUS", "ALT", "4/0", 0.3, parallel=2)
     )
     runs = {run.key: run for run in assess(design).runs}
 
@@ -249,6 +249,7 @@ METRIC_OF = {
     "2": "35",
     "1/0": "70",
     "2/0": "70",
+    "4/0": "120",
 }
 
 

@@ -1,11 +1,14 @@
 """What stands before a conductor, what opens on a short, and repairs that must cure what they are offered for."""
 
 from dataclasses import replace
+from typing import Any
 
 from builds.engineering.assess import assess
-from builds.engineering.design import Design
-from builds.engineering.findings import Finding
-from tests.engineering.assess.designs import STARTING, changed
+from builds.engineering.changes import apply_changes
+from builds.engineering.design import Design, PowerNode, Run
+from builds.engineering.findings import Finding, Severity
+from builds.engineering.vocabulary import NodeKind, RunSide
+from tests.engineering.assess.designs import SOUND, STARTING, added, changed, supply, without
 from tests.engineering.assess.plants_feeding import WITH_24_V
 
 
@@ -21,3 +24,103 @@ def test_a_short_that_draws_least_at_a_converter_is_named_by_the_converter() -> 
     finding = finding_of(weak, "feed-fault-not-cleared", "run:R8")
 
     assert "a short at the input of CV (24 V converter) draws" in finding.message
+
+
+def said(design: Design) -> set[tuple[str, str]]:
+    return {(item.id, item.subject) for item in assess(design).findings}
+
+
+def two_feeds() -> Design:
+    """A bus fed by two cables of 60 A each, and on from it a bare cable to the panel."""
+    bus = PowerNode(key="BUS", kind=NodeKind.BUS, name="bus", zone="cab", rating_a=300.0)
+    design = added(without(SOUND, "run", "R2"), "node", bus)
+    feeds = [supply(key, "DISC", "BUS", "6", 0.5, device_family="ANL", device_rating_a=60.0) for key in ("FA", "FB")]
+    return added(design, "run", *feeds, supply("FC", "BUS", "P1", "6", 1.0))
+
+
+def test_a_conductor_behind_two_feeds_is_held_against_both_devices_together() -> None:
+    finding = finding_of(two_feeds(), "device-above-conductor", "run:FC")
+
+    assert {number.name: number.value for number in finding.numbers}["device"] == 120.0
+    assert "120 A (runs FA and FB together)" in finding.message
+    assert ("device-above-conductor", "run:FC") not in said(changed(two_feeds(), "run", "FC", gauge="2"))
+
+
+def test_a_return_is_held_against_the_largest_device_that_drives_a_short_through_it() -> None:
+    """R2's 100 A before panel P1, whose circuits come back over the body and S1."""
+    thin = changed(SOUND, "run", "S1", gauge="8")
+
+    finding = finding_of(thin, "device-above-conductor", "run:S1")
+
+    assert "100 A (run R2)" in finding.message
+    assert finding.fix is not None
+    assert ("device-above-conductor", "run:S1") not in said(apply_changes(thin, finding.fix.changes))
+
+
+def with_return_bus(**more: Any) -> Design:
+    """The radio returns to a bus of its own, which a run takes to the body."""
+    bus = PowerNode(key="RB", kind=NodeKind.BUS, name="return bus", zone="cargo")
+    run = Run(key="S3", from_node="BODY", to_node="RB", side=RunSide.RETURN, gauge="10", length_m=0.5, **more)
+    return changed(added(added(SOUND, "node", bus), "run", run), "circuit", "201", return_node="RB")
+
+
+def test_a_return_that_only_circuits_use_is_held_against_their_devices() -> None:
+    assert said(with_return_bus()) == set()
+
+    thin = changed(changed(with_return_bus(), "run", "S3", gauge="18"), "circuit", "201", device_rating_a=30.0)
+
+    assert "30 A (circuit 201)" in finding_of(thin, "device-above-conductor", "run:S3").message
+
+
+def test_a_device_in_a_return_is_judged_like_any_other() -> None:
+    fused = with_return_bus(device_family="ATO", device_rating_a=5.0)
+
+    assert ("device-below-load", "run:S3") in said(fused)
+
+
+def test_a_device_in_a_radios_return_is_noted_with_the_ways_that_are_left() -> None:
+    """The antenna lead always; a second lead where one is drawn."""
+    fused = with_return_bus(device_family="ATO", device_rating_a=20.0)
+    second = Run(key="S4", from_node="BODY", to_node="RB", side=RunSide.RETURN, gauge="10", length_m=0.5)
+
+    assert "antenna lead" in finding_of(fused, "return-device-bypassed", "run:S3").message
+    assert "over run S4" in finding_of(added(fused, "run", second), "return-device-bypassed", "run:S3").message
+
+
+def test_one_of_two_conductors_behind_a_common_device_must_stand_behind_it() -> None:
+    thin = changed(SOUND, "run", "R7", gauge="2/0")
+
+    finding = finding_of(thin, "parallel-member-unprotected", "run:R7")
+
+    assert {number.name: round(number.value) for number in finding.numbers} == {"device": 300, "ampacity": 230}
+
+
+def test_a_charging_cable_without_a_device_is_a_caution_unless_its_source_is_an_electric_vehicles_own() -> None:
+    bare = changed(SOUND, "run", "R7", device_family="", device_rating_a=None)
+    makers = changed(bare, "node", "ALT", kind=NodeKind.DCDC)
+
+    assert finding_of(bare, "charging-cable-unprotected", "run:R7").severity is Severity.CAUTION
+    assert ("charging-cable-unprotected", "run:R7") not in said(makers)
+
+
+def test_a_conductor_behind_a_converter_is_held_against_its_limit() -> None:
+    thin = changed(WITH_24_V, "run", "R9", gauge="18")
+
+    assert "30 A (limit of converter CV)" in finding_of(thin, "device-above-conductor", "run:R9").message
+
+
+def test_a_device_fitted_at_a_battery_is_what_all_behind_it_stands_behind() -> None:
+    """P2's feed behind a bare battery cable: 8 gauge bears less than the 2 gauge before it; its circuits have 20 A at most."""
+    bare = changed(SOUND, "run", "R5", device_family="", device_rating_a=None)
+    bare = changed(bare, "run", "R6", gauge="8")
+
+    finding = finding_of(bare, "run-unprotected", "run:R5")
+
+    assert finding.fix is not None
+    assert {change.field: change.value for change in finding.fix.changes} == {
+        "device_family": "MRBF",
+        "device_rating_a": 30.0,
+    }
+    assert not [
+        item for item in assess(apply_changes(bare, finding.fix.changes)).findings if item.severity is Severity.BLOCKING
+    ]
