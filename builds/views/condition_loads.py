@@ -89,7 +89,7 @@ def _by_rules(design: Design, condition: OperatingCondition) -> str:
     compiled = report_of(design.function_schedule).compiled
     if compiled is None or not condition.input_settings:
         return ""
-    lit = {use.load for use in uses_by_rules(compiled, condition)}
+    lit = {use.load for use in uses_by_rules(design.function_schedule, condition)}
     names = [load.name for load in design.loads if load.key in lit]
     return f"{setting_words(condition_setting(compiled, condition))}: {', '.join(names) or 'nothing'}"
 

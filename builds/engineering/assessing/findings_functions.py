@@ -78,14 +78,14 @@ def _is_steadier(rule: Rule, duty_ratio: float) -> bool:
 
 def _condition(design: Design, compiled: CompiledSchedule, condition: OperatingCondition) -> Iterator[Finding]:
     subject, name = f"condition:{condition.key}", of_condition(condition)
-    for setting, expected in settings_left_out(compiled, condition):
+    for setting, expected in settings_left_out(compiled, condition.input_settings):
         yield found(
             "condition-setting-unknown", subject,
             condition=name, setting=f"{print_name(setting.input)} {setting.value}", expected=expected,
         )  # fmt: skip
     if not condition.input_settings:
         return
-    lit = {use.load for use in uses_by_rules(compiled, condition)}
+    lit = {use.load for use in uses_by_rules(design.function_schedule, condition)}
     driven = {channel.load for channel in compiled.schedule.channels if channel.load}
     dark = [use.load for use in condition.uses if use.load in driven and use.load not in lit]
     if dark:

@@ -7,6 +7,7 @@ dims by current is counted like one that switches quickly: the same mean, and an
 
 from collections.abc import Iterator
 from dataclasses import replace
+from functools import lru_cache
 
 from builds.engineering.design import Design, InputSetting, LoadUse, OperatingCondition
 from builds.engineering.functions.appearances import Appearance
@@ -18,6 +19,8 @@ from builds.engineering.functions.reports import report_of
 from builds.engineering.functions.settings import Setting, setting_of
 
 __all__ = ["condition_setting", "coupled", "settings_left_out", "uses_by_rules", "uses_of"]
+
+_MOST_KEPT = 1024  # some tens of settings a build
 
 
 def uses_of(compiled: CompiledSchedule, setting: Setting) -> tuple[LoadUse, ...]:
@@ -89,7 +92,7 @@ def coupled(design: Design) -> Design:
     return replace(
         design,
         conditions=tuple(
-            replace(condition, uses=_joined(compiled, condition, driven, known))
+            replace(condition, uses=_joined(design.function_schedule, condition, driven, known))
             if condition.input_settings
             else condition
             for condition in design.conditions
@@ -97,29 +100,39 @@ def coupled(design: Design) -> Design:
     )
 
 
-def _joined(
-    compiled: CompiledSchedule, condition: OperatingCondition, driven: set[str], known: set[str]
-) -> tuple[LoadUse, ...]:
+def _joined(text: str, condition: OperatingCondition, driven: set[str], known: set[str]) -> tuple[LoadUse, ...]:
     by_hand = [use for use in condition.uses if use.load not in driven]
-    return (*by_hand, *(use for use in uses_by_rules(compiled, condition) if use.load in known))
+    return (*by_hand, *(use for use in uses_by_rules(text, condition) if use.load in known))
 
 
-def uses_by_rules(compiled: CompiledSchedule, condition: OperatingCondition) -> tuple[LoadUse, ...]:
-    """Return the loads that the rules light in a condition, each with its duty there."""
-    return uses_of(compiled, condition_setting(compiled, condition))
+def uses_by_rules(text: str, condition: OperatingCondition) -> tuple[LoadUse, ...]:
+    """Return the loads that the rules of a schedule light in a condition, each with its duty there; none if unreadable."""
+    return _uses_at(text, condition.input_settings)
+
+
+@lru_cache(maxsize=_MOST_KEPT)
+def _uses_at(text: str, settings: tuple[InputSetting, ...]) -> tuple[LoadUse, ...]:
+    """Worked out once for each text and setting: nearly every edit of a build leaves both alone."""
+    compiled = report_of(text).compiled
+    return uses_of(compiled, _setting(compiled, settings)) if compiled is not None else ()
 
 
 def condition_setting(compiled: CompiledSchedule, condition: OperatingCondition) -> Setting:
     """Return where the inputs stand in a condition; settings that the schedule does not know are left out."""
-    left_out = {setting for setting, _ in settings_left_out(compiled, condition)}
-    values = {one.input: one.value for one in condition.input_settings if one not in left_out}
-    return setting_of(compiled.schedule, values)
+    return _setting(compiled, condition.input_settings)
 
 
-def settings_left_out(compiled: CompiledSchedule, condition: OperatingCondition) -> Iterator[tuple[InputSetting, str]]:
-    """Yield the settings of a condition that the schedule does not know, each with what it would know there."""
+def _setting(compiled: CompiledSchedule, settings: tuple[InputSetting, ...]) -> Setting:
+    left_out = {setting for setting, _ in settings_left_out(compiled, settings)}
+    return setting_of(compiled.schedule, {one.input: one.value for one in settings if one not in left_out})
+
+
+def settings_left_out(
+    compiled: CompiledSchedule, settings: tuple[InputSetting, ...]
+) -> Iterator[tuple[InputSetting, str]]:
+    """Yield the settings that the schedule does not know, each with what it would know there."""
     declared = {folded(part.key): part for part in compiled.schedule.inputs}
-    for setting in condition.input_settings:
+    for setting in settings:
         part = declared.get(folded(setting.input))
         if part is None:
             yield setting, "one of " + ", ".join(one.key for one in compiled.schedule.inputs)
