@@ -161,18 +161,28 @@ class ProfileStart:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ProfileShedding:
-    """What one step did in one segment: how often it switched off, first when, and whether it was off at the end."""
+    """
+    What one step did in one segment: how often it switched off, first when, and whether it was off at the end.
+
+    ``at_least`` tells that it was kept off after so many times, and would have gone on.
+    """
 
     step: str
     segment: str
     count: int
     first_h: float
     off_at_end: bool
+    at_least: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ProfileResult:
-    """A duty profile as it was simulated; ampere-hours given and taken agree to ``difference_ah``."""
+    """
+    A duty profile as it was simulated; ampere-hours given and taken agree to ``difference_ah``.
+
+    ``unserved_ah`` is what loads asked of empty batteries and did not get. From ``valid_h`` on a step that switched too
+    often was kept off, and the figures are better than the vehicle's; None where they hold throughout.
+    """
 
     key: str
     name: str
@@ -184,6 +194,8 @@ class ProfileResult:
     load_ah: float
     crank_ah: float
     difference_ah: float
+    unserved_ah: float = 0.0
+    valid_h: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -178,5 +178,6 @@ def _did(sheet: Sheet, key: str) -> str:
         return "stays on" if sheet.assessment.profiles else ""
     profile, first = min(found, key=lambda pair: pair[1].first_h)
     times = sum(item.count for _, item in found)
-    often = f", {times} times in all" if times > 1 else ""
+    at_least = "at least " if any(item.at_least for _, item in found) else ""
+    often = f", {at_least}{times} times in all" if times > 1 else ""
     return f"off after {figure(first.first_h, places=1)} h of {profile.key}{often}"

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from builds.engineering.assessing.indexed import IndexedDesign
+from builds.engineering.assessing.settings import engine_runs
 from builds.engineering.assessing.source_outputs import charged_rows, outputs_of
 from builds.engineering.assessing.states import Network, State
 from builds.engineering.assessment import AlternatorUse, ConditionResult
@@ -16,12 +17,17 @@ __all__ = ["BatteryUse", "battery_uses", "condition_results", "solved_conditions
 
 @dataclass(frozen=True, slots=True)
 class BatteryUse:
-    """A battery that carries loads by itself in a condition, and how long it does."""
+    """
+    A battery that carries loads without an engine in a condition, and how long it does.
+
+    ``mean_a`` is what it gives itself; ``charged_a`` is what a charger that is too small for its loads gives beside it.
+    """
 
     condition: OperatingCondition
     battery: PowerNode
     mean_a: float
     time_h: float
+    charged_a: float = 0.0
 
 
 def solved_conditions(network: Network) -> dict[int, tuple[State, int]]:
@@ -38,13 +44,16 @@ def battery_uses(index: IndexedDesign, network: Network) -> tuple[BatteryUse, ..
     """Return every battery's time in every condition without an engine, in the design's order."""
     uses = []
     for place, (state, column) in sorted(solved_conditions(network).items()):
-        mean_a = state.worst.mean_a[:, column]
+        mean_a, condition = state.worst.mean_a[:, column], index.design.conditions[place]
+        outputs = outputs_of(index, state.feeding, condition)
         for row, battery in enumerate(index.batteries()):
-            if battery.key in state.feeding.chargers:
+            charged_a = sum(output.available_a for output in outputs.get(battery.key, ()))
+            if battery.key in outputs and (engine_runs(condition.source_state) or not outputs[battery.key]):
                 continue
-            current_a = float(state.feeding.battery[row] @ mean_a)
+            current_a = float(state.feeding.battery[row] @ mean_a) - charged_a
             if current_a > 0:
-                uses.append(BatteryUse(index.design.conditions[place], battery, current_a, _time_h(battery, current_a)))
+                time_h = _time_h(battery, current_a)
+                uses.append(BatteryUse(condition, battery, current_a, time_h, charged_a))
     return tuple(uses)
 
 

@@ -5,7 +5,7 @@ A segment is one stage, but for what runs on after the key is off (a stage to ea
 each, and one before and after). The engine is started where a running segment follows one that was not.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -24,6 +24,8 @@ from builds.engineering.electrical.energy.stages import Crank, Plan, Post, ShedR
 from builds.engineering.vocabulary import SourceState
 
 __all__ = ["DutyPlan", "bank_of", "crank_of", "duty_plan", "segments_of", "shed_loads", "start_battery"]
+
+_TABLES_NOMINAL_V = 12.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +77,7 @@ def duty_plan(index: IndexedDesign, network: Network, profile: DutyProfile) -> D
         banks=tuple(bank_of(node, profile.battery_c) for node in index.batteries()),
         stages=tuple(replace(stage, cut_outs=laws.cut_outs(taking)) for _, stage, taking in drawn),
         rules=tuple(_rule(index, step, laws, loads_of_step[step.key]) for step in index.design.shed_steps),
-        crank=crank_of(profile, start_battery(index, network)),
+        crank=crank_of(profile, start_battery(index, network), index.batteries()),
         start_ratio=(profile.start_ratio,) * len(index.batteries()),
     )
     return DutyPlan(
@@ -102,17 +104,23 @@ def bank_of(node: PowerNode, battery_c: float) -> Bank:
     )
 
 
-def crank_of(profile: DutyProfile | None, bank: int) -> Crank:
-    """Return what starting the engine takes; where the profile does not say, from the tables."""
+def crank_of(profile: DutyProfile | None, bank: int, batteries: Sequence[PowerNode]) -> Crank:
+    """
+    Return what starting the engine takes; where the profile does not say, from the tables.
+
+    The tables' least voltage is a 12 V starter's and goes with the battery's nominal voltage. Their current stays: a 24 V
+    starter asks for less of it by the same engine, but turns a larger one.
+    """
+    times = batteries[bank].nominal_v / _TABLES_NOMINAL_V
     return Crank(
         bank=bank,
         current_a=_or_default(profile.crank_a if profile else None, "crank_current_a"),
-        least_v=_or_default(profile.crank_least_v if profile else None, "crank_least_v"),
+        least_v=_or_default(profile.crank_least_v if profile else None, "crank_least_v", times),
     )
 
 
-def _or_default(value: float | None, key: str) -> float:
-    return source_default(key) if value is None else value
+def _or_default(value: float | None, key: str, times: float = 1.0) -> float:
+    return times * source_default(key) if value is None else value
 
 
 def _rule(index: IndexedDesign, step: ShedStep, laws: DutyLaws, loads: tuple[str, ...]) -> ShedRule:

@@ -21,6 +21,7 @@ from builds.engineering.electrical.energy.crank import cranking_v
 from builds.engineering.electrical.energy.laws import LoadLaw
 from builds.engineering.electrical.energy.run_records import EnergyRun, EventKind
 from builds.engineering.electrical.energy.simulation import simulate
+from builds.engineering.electrical.energy.timers import MOST_CYCLES
 
 __all__ = ["ProfileRun", "profile_result", "profile_runs", "reserve_results"]
 
@@ -73,16 +74,29 @@ def profile_result(index: IndexedDesign, done: ProfileRun) -> ProfileResult:
         load_ah=run.accounts.load_ah,
         crank_ah=run.accounts.crank_ah,
         difference_ah=run.accounts.difference_ah,
+        unserved_ah=run.unserved_ah,
+        valid_h=_valid_h(run),
     )
+
+
+def _valid_h(run: EnergyRun) -> float | None:
+    """When a step was first kept off for switching too often: from then on the vehicle does otherwise. None where never."""
+    times: dict[tuple[str, int], int] = {}
+    for event in run.events:
+        if event.kind is EventKind.SHED:
+            times[event.what, event.stage] = times.get((event.what, event.stage), 0) + 1
+            if times[event.what, event.stage] >= MOST_CYCLES:
+                return event.at_s / _S_PER_H
+    return None
 
 
 def _battery(run: EnergyRun, place: int, bank: Bank) -> ProfileBattery:
     account, floor_s = run.accounts.banks[place], run.floor_s[place]
     return ProfileBattery(
         key=bank.key,
-        lowest_ratio=run.lowest_ratio[place],
+        lowest_ratio=max(run.lowest_ratio[place], 0.0),
         lowest_v=run.lowest_v[place],
-        end_ratio=float(run.trace.charge_ratio[-1, place]),
+        end_ratio=max(float(run.trace.charge_ratio[-1, place]), 0.0),
         cut_off_h=None if floor_s is None else floor_s / _S_PER_H,
         given_ah=account.given_ah,
         taken_ah=account.taken_ah,
@@ -104,7 +118,12 @@ def _shedding(index: IndexedDesign, done: ProfileRun) -> Iterator[ProfileSheddin
             is_off[key] = event.kind is EventKind.SHED
     for (step, segment), at_s in times.items():
         yield ProfileShedding(
-            step=step, segment=segment, count=len(at_s), first_h=at_s[0] / _S_PER_H, off_at_end=is_off[step, segment]
+            step=step,
+            segment=segment,
+            count=len(at_s),
+            first_h=at_s[0] / _S_PER_H,
+            off_at_end=is_off[step, segment],
+            at_least=len(at_s) >= MOST_CYCLES,
         )
 
 
@@ -154,7 +173,7 @@ def _reserve(
 
 def _after_test(node: PowerNode, current_a: float, minutes: float) -> tuple[float, float]:
     """The voltage at the starter after the test, its loads still on, beside the least; a warm, full battery to begin with."""
-    bank, crank = bank_of(node, _TWENTY_FIVE_C), crank_of(None, 0)
+    bank, crank = bank_of(node, _TWENTY_FIVE_C), crank_of(None, 0, (node,))
     removed_ah = (current_a + bank.extra_a(current_a)) * minutes / 60
     emf_v = bank.rest_v(removed_ah) - bank.recovery_ohm * current_a
     _, starter_v = cranking_v(

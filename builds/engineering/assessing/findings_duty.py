@@ -24,6 +24,7 @@ from builds.engineering.assessment import ProfileResult, ProfileShedding, Reserv
 from builds.engineering.catalogue import found
 from builds.engineering.design import DutyProfile
 from builds.engineering.electrical.energy.run_records import EventKind
+from builds.engineering.electrical.energy.timers import MOST_CYCLES
 from builds.engineering.findings import Change, Finding, Number, ProposedFix
 
 __all__ = ["profile_findings", "reserve_findings", "shedding_findings"]
@@ -45,6 +46,11 @@ def profile_findings(
         yield from _batteries(index, done, result)
         yield from _starts(index, done, result)
         yield from _chatter(index, done, result)
+        if result.valid_h is not None:
+            yield found(
+                "profile-figures-end", f"duty:{done.profile.key}", numbers=(Number(name="until", value=result.valid_h, unit="h"),),
+                profile=_named(done.profile), time=hours(result.valid_h), count=str(MOST_CYCLES),
+            )  # fmt: skip
 
 
 def _named(profile: DutyProfile) -> str:
@@ -71,8 +77,15 @@ def _batteries(index: IndexedDesign, done: ProfileRun, result: ProfileResult) ->
             numbers=(Number(name="time", value=time_h, unit="h"), Number(name="lowest charge", value=first.lowest_ratio, unit="1")),
             profile=_named(profile), battery=of_node(index.nodes[first.key]), time=hours(time_h), segment=_segment_at(done, time_h),
         )  # fmt: skip
-        return
-    charged = [item for item in result.batteries if item.taken_ah > 0]
+        if not result.unserved_ah:
+            return
+        asked_ah = result.load_ah + result.unserved_ah
+        yield found(
+            "profile-loads-unserved", f"duty:{profile.key}",
+            numbers=(Number(name="unserved", value=result.unserved_ah, unit="Ah"), Number(name="asked", value=asked_ah, unit="Ah")),
+            profile=_named(profile), unserved=ampere_hours(result.unserved_ah), asked=ampere_hours(asked_ah),
+        )  # fmt: skip
+    charged = [item for item in result.batteries if item.taken_ah > 0 or result.unserved_ah]
     lowest = min(charged, key=lambda item: item.end_ratio, default=None)
     if lowest is not None and lowest.end_ratio < profile.start_ratio - _RECOVERED_RATIO:
         yield found(
@@ -119,7 +132,7 @@ def _chatter(index: IndexedDesign, done: ProfileRun, result: ProfileResult) -> I
         )
         yield found(
             "shedding-chatters", f"shed:{step.key}", numbers=(Number(name="times", value=float(item.count), unit="1"),), fix=fix,
-            profile=_named(done.profile), step=step.key, count=str(item.count), segment=item.segment,
+            profile=_named(done.profile), step=step.key, count=f"at least {item.count}" if item.at_least else str(item.count), segment=item.segment,
             restore=volts(step.on_above_v), proposed=volts(proposed_v),
         )  # fmt: skip
 

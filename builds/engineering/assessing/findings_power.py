@@ -167,6 +167,8 @@ def _margin(
     if source.margin_a < 0:
         at_speed = condition.source_state is SourceState.AT_SPEED
         id_ = "source-deficit-at-speed" if at_speed else "source-deficit-at-idle"
+        if not engine_runs(condition.source_state):
+            id_ = "source-deficit-standing"
         yield found(id_, f"condition:{condition.key}", numbers=numbers, deficit=amperes(-source.margin_a), words=words)
     elif source.margin_a < limit * source.available_a * (1 - _SAME):
         yield found(

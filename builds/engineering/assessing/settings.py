@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.design import OperatingCondition, PowerNode, SourceUse
+from builds.engineering.electrical.energy.banks import rest_at_v
 from builds.engineering.vocabulary import NodeKind, SourceState
 
 __all__ = ["CHARGING", "SWITCHES", "Setting", "engine_runs", "set_volts", "setting_of", "settings_of", "source_uses"]
@@ -81,12 +82,14 @@ def set_volts(condition: OperatingCondition, source: PowerNode) -> tuple[float, 
     Return the least and the most voltage of a source in a condition [V].
 
     What the condition says of it comes first, then what it is set to; then, for what charges, the condition's own range,
-    and for a battery that range while nothing charges, its full rest voltage while the engine runs without charging it.
+    and for a battery that range while nothing charges. One that is not charged while the engine runs stands between its rest
+    voltage with what may be used of it gone, and full.
     """
     use, spec = source_uses(condition).get(source.key), source.alternator or source.source
     low_v, high_v = condition.source_low_v, condition.source_high_v
     if source.battery is not None and engine_runs(condition.source_state):
-        low_v = high_v = source.battery.open_circuit_v
+        high_v = source.battery.open_circuit_v
+        low_v = rest_at_v(full_rest_v=high_v, charge_ratio=1.0 - source.battery.usable_ratio)
     if source.converter is not None:
         low_v = high_v = source.converter.output_v
     if spec is not None:

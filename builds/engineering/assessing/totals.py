@@ -7,6 +7,7 @@ from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.states import Network
 from builds.engineering.assessment import EnergyResult, LabourResult, PriceResult
 from builds.engineering.design import Load, Operation, PowerNode
+from builds.engineering.electrical.battery import source_default
 from builds.engineering.electrical.standing import standing_days_d
 from builds.engineering.labour import hours_by, total_hours
 from builds.engineering.money import BillLine, as_decimal, bill_of, line_total
@@ -22,6 +23,7 @@ def energy_result(index: IndexedDesign, network: Network) -> EnergyResult:
     Return what the added gear takes with the key off, and how long the vehicle may stand, in plain ampere-hours.
 
     With the isolator open each battery feeds its own sleepers; the first to reach the part that standing may use decides.
+    What a battery loses by itself counts beside what sleeps on it.
     Days are None where nothing sleeps on a battery, or the distribution has a ring.
     """
     draw_a = sum(load.key_off_a * load.quantity for load in index.design.loads)
@@ -32,6 +34,7 @@ def energy_result(index: IndexedDesign, network: Network) -> EnergyResult:
             capacity_ah=battery.battery.capacity_ah,
             draw_a=own_a,
             usable_ratio=index.numbers["key-off-usable"],
+            self_discharge_per_day_ratio=source_default("self_discharge_per_day_ratio") if own_a else 0.0,
             run_on_ah=run_on_ah,
         )
         for (battery, own_a), (_, run_on_ah) in zip(standing_draws(index, network), timers, strict=True)

@@ -1,10 +1,13 @@
 """Workings of sources and batteries: what is left of the source, how long a battery lasts, days with the key off."""
 
-from builds.engineering.assessing.condition_results import battery_uses
+from collections.abc import Iterator
+
+from builds.engineering.assessing.condition_results import BatteryUse, battery_uses
 from builds.engineering.assessing.source_outputs import available_output
 from builds.engineering.assessing.states import State
 from builds.engineering.assessing.totals import run_ons, standing_draws
 from builds.engineering.design import BatterySpec, OperatingCondition
+from builds.engineering.electrical.battery import source_default
 from builds.engineering.errors import UnknownTableEntry
 from builds.engineering.explaining.subject import Subject
 from builds.engineering.explaining.values import Comparison, Number, Row, Rows, Step, Working
@@ -81,7 +84,7 @@ def battery_working(subject: Subject, key: str) -> Working:
     use = min(uses, key=lambda item: item.time_h)
     spec = use.battery.battery
     assert spec is not None  # battery_uses lists no others
-    steps: list[Step | Rows | Comparison] = [*_discharge(spec, use.mean_a)]
+    steps: list[Step | Rows | Comparison] = [*_given_beside(use), *_discharge(spec, use.mean_a)]
     if use.condition.min_hours is not None:
         steps.append(
             Comparison(words="This buyer asks for", value=result.battery_h, limit=use.condition.min_hours, unit="h", at_most=False)
@@ -95,6 +98,19 @@ def battery_working(subject: Subject, key: str) -> Working:
         rule="rated capacity, Peukert's exponent in the rated-hours form capped at the rated current, part that may be used",
         sources=("Peukert, rated-hours form t = H (C / (I H))^k", "the battery's figures as entered"),
     )
+
+
+def _given_beside(use: BatteryUse) -> Iterator[Step]:
+    """What a charger that is too small leaves to the battery."""
+    if use.charged_a:
+        yield Step(
+            words="What the charger leaves to the battery", symbol="I", formula="I_mean − I_s",
+            numbers=(
+                Number(symbol="I_mean", value=use.mean_a + use.charged_a, unit="A", words="mean of the loads on this battery"),
+                Number(symbol="I_s", value=use.charged_a, unit="A", words="what charges it gives at most"),
+            ),
+            value=use.mean_a, unit="A",
+        )  # fmt: skip
 
 
 def _discharge(spec: BatterySpec, current_a: float) -> tuple[Step, Step]:
@@ -184,13 +200,15 @@ def _standing(battery: str, usable_ratio: float, capacity_ah: float, draw_a: flo
         Number(symbol="C", value=capacity_ah, unit="Ah", words="capacity"),
         Number(symbol="I", value=1000 * draw_a, unit="mA", words="draw of what sleeps on this battery"),
     ]
-    formula = "u × C / (24 × I / 1000)"
+    lost = source_default("self_discharge_per_day_ratio")
+    numbers.append(Number(symbol="s", value=lost, unit="1/d", words="part that the battery loses by itself in a day"))
+    formula = "u × C / (24 × I / 1000 + s × C)"
     if run_on_ah:
         numbers.append(
             Number(symbol="R", value=run_on_ah, unit="Ah", words="what timers take once after the key is off")
         )
-        formula = "(u × C − R) / (24 × I / 1000)"
-    value = max(usable_ratio * capacity_ah - run_on_ah, 0.0) / (24 * draw_a)
+        formula = "(u × C − R) / (24 × I / 1000 + s × C)"
+    value = max(usable_ratio * capacity_ah - run_on_ah, 0.0) / (24 * draw_a + lost * capacity_ah)
     return Step(
         words=f"On {battery}, plain ampere-hours",
         symbol="d",

@@ -7,11 +7,21 @@ The auxiliary battery (100 Ah) carries the watch, 6 A of radio at 12.8 V and a f
 
 from dataclasses import replace
 
-from builds.engineering.design import Design, DutyProfile, DutySegment, LoadUse, ShedStep
-from tests.engineering.assess.designs import changed
+from builds.engineering.design import (
+    Design,
+    DutyProfile,
+    DutySegment,
+    LoadUse,
+    PowerNode,
+    ShedStep,
+    SourceSpec,
+    SourceUse,
+)
+from builds.engineering.vocabulary import NodeKind
+from tests.engineering.assess.designs import added, changed, supply
 from tests.engineering.assess.plants import Plant, plant
 
-__all__ = ["DUTY", "day", "step"]
+__all__ = ["DUTY", "day", "on_shore", "step"]
 
 STEP = ShedStep(key="S1", name="lamps", off_below_v=12.6, on_above_v=13.2)
 
@@ -48,8 +58,22 @@ def reserve_test(design: Design, minutes: float, *loads: str) -> Design:
     return changed(design, "condition", "watch", reserve_test_min=minutes, uses=on, min_hours=None)
 
 
+def on_shore(design: Design, limit_a: float) -> Design:
+    """A shore charger on the auxiliary battery, on in the watch."""
+    shore = PowerNode(
+        key="SH", kind=NodeKind.SHORE, name="shore charger", zone="cargo",
+        source=SourceSpec(limit_a=limit_a, low_v=13.4, high_v=13.8),
+    )  # fmt: skip
+    feed = supply("R9", "BAT2", "SH", "8", 0.5, device_family="MRBF", device_rating_a=50.0, device_distance_m=0.1)
+    design = added(added(design, "node", shore), "run", feed)
+    return changed(design, "condition", "watch", sources=(SourceUse(node="SH"),))
+
+
 DUTY: tuple[Plant, ...] = (
     plant("a watch longer than its battery lasts", lambda d: day(d, ("watch", 600)), ("profile-battery-low", "duty:day")),
+    # 100 Ah at some 7 A last 13 h, and the watch goes on for 24
+    plant("a watch that goes on with the battery empty", lambda d: day(d, ("watch", 1440)),
+          ("profile-battery-low", "duty:day"), ("profile-loads-unserved", "duty:day"), ("profile-not-recovered", "duty:day")),
     plant("a day that ends lower than it began", lambda d: day(d, ("watch", 240), ("driving", 10)),
           ("profile-not-recovered", "duty:day")),
     plant("a profile of nothing", day, ("profile-without-segments", "duty:day")),
@@ -59,7 +83,9 @@ DUTY: tuple[Plant, ...] = (
     plant("a module that drops out while cranking", lambda d: day(d, ("driving", 60), crank_a=500.0, crank_least_v=5.0),
           ("restart-drops-load", "segment:T1")),
     plant("a step that is restored by letting go", lambda d: step(day(d, ("watch", 240)), "RADIO", on_above_v=12.62),
-          ("shedding-chatters", "shed:S1")),
+          ("shedding-chatters", "shed:S1"), ("profile-figures-end", "duty:day")),
+    # 6 A and more of watch, 3 A of shore charger
+    plant("a shore charger too small for the watch", lambda d: on_shore(d, 3.0), ("source-deficit-standing", "condition:watch")),
     plant("a load on both lists", lambda d: changed(step(d, "LOCKER"), "load", "LOCKER", never_shed=True),
           ("never-shed-in-step", "load:LOCKER")),
     plant("a step for nothing", step, ("shed-step-empty", "shed:S1")),

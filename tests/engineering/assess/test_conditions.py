@@ -7,9 +7,11 @@ import pytest
 from builds.engineering.assess import assess
 from builds.engineering.assessment import ConditionResult
 from builds.engineering.design import AlternatorSpec, Design, LoadUse
+from builds.engineering.explaining.explain import explain
 from builds.engineering.flows import solve_conditions
 from builds.engineering.vocabulary import SourceState
 from tests.engineering.assess.designs import SOUND, changed, without
+from tests.engineering.assess.plants_duty import on_shore
 
 
 def condition_of(design: Design, key: str) -> ConditionResult:
@@ -162,3 +164,21 @@ def test_a_load_that_only_the_regulated_voltage_holds_up_cuts_out_when_the_sourc
     said = {(finding.id, finding.subject) for finding in assess(design).findings}
 
     assert (("load-cuts-out", "load:RADIO") in said) is is_off
+
+
+def test_a_charger_that_is_too_small_leaves_the_rest_to_the_battery() -> None:
+    # 100 Ah at 20 h, half usable; up to 5 A plain ampere-hours
+    design = on_shore(SOUND, 3.0)
+    mean_a = condition_of(design, "watch").mean_a
+
+    assert condition_of(design, "watch").battery_h == pytest.approx(50.0 / (mean_a - 3.0))
+    assert explain(design, "condition-battery:watch").result == pytest.approx(50.0 / (mean_a - 3.0))
+    assert condition_of(on_shore(SOUND, 10.0), "watch").battery_h is None
+
+
+def test_a_battery_that_is_parted_from_the_running_engine_sinks_to_what_may_be_used_of_it() -> None:
+    # half of it used: 12.3 V at rest, 7 mΩ inside
+    result = condition_of(changed(SOUND, "condition", "driving", open_nodes=("ISO",)), "driving")
+
+    assert result.lowest_load_key == "RADIO"
+    assert 12.0 < result.lowest_load_v < 12.3 - 0.007 * 5.0  # the radio takes some 6 A out of it

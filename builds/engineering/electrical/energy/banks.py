@@ -10,11 +10,13 @@ from bisect import bisect_right
 from dataclasses import dataclass, field
 from functools import cache
 
+import numpy as np
+
 from builds.engineering.electrical.battery import source_default
 from builds.engineering.ranges import check_key, check_ratio, check_within
 from builds.engineering.tables.loader import load_table
 
-__all__ = ["Bank", "bank_in_the_cold", "default_bank_figures", "rest_curve"]
+__all__ = ["Bank", "bank_in_the_cold", "default_bank_figures", "rest_at_v", "rest_curve"]
 
 TWELVE_VOLT_REST_V = 12.8  # full rest voltage that the table's voltages belong to
 
@@ -151,6 +153,26 @@ def rest_curve() -> tuple[tuple[float, ...], tuple[float, ...]]:
     rows = load_table("rest_voltages").rows
     points = sorted((float(row["charge_ratio"]), float(row["rest_v"])) for row in rows)
     return tuple(ratio for ratio, _ in points), tuple(volts for _, volts in points)
+
+
+def rest_at_v(*, full_rest_v: float, charge_ratio: float) -> float:
+    """
+    Return the rest voltage of a lead battery at a state of charge.
+
+    Parameters
+    ----------
+    full_rest_v : float
+        Its voltage at rest when full, which scales the table's 12.8 V. [V]
+    charge_ratio : float
+        State of charge, 0 to 1. [1]
+
+    Examples
+    --------
+    >>> rest_at_v(full_rest_v=25.6, charge_ratio=0.5)
+    24.6
+    """
+    ratios, volts = rest_curve()
+    return float(np.interp(charge_ratio, ratios, volts)) * full_rest_v / TWELVE_VOLT_REST_V
 
 
 def bank_in_the_cold(*, temperature_c: float) -> tuple[float, float]:

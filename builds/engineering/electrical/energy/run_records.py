@@ -117,7 +117,7 @@ class Start:
 
 @dataclass(frozen=True, slots=True)
 class EnergyRun:
-    """A simulated profile; ``steps`` counts the steps in time that it took."""
+    """A simulated profile; ``steps`` counts the steps in time that it took, ``unserved_ah`` what empty batteries did not give."""
 
     trace: Trace
     events: tuple[Event, ...]
@@ -127,6 +127,7 @@ class EnergyRun:
     lowest_v: tuple[float, ...]
     floor_s: tuple[float | None, ...]
     steps: int
+    unserved_ah: float = 0.0
 
     def switchings(self) -> int:
         """How often something was switched off or on."""

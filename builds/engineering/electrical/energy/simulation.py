@@ -82,6 +82,7 @@ class _Running:
     points: list[tuple[float, int, Moment]] = field(default_factory=list)
     floor_s: list[float | None] = field(init=False)
     steps: int = 0
+    unserved_ah: float = 0.0
     span_s: float = _FIRST_STEP_S
     known: dict[tuple[int, frozenset[str]], tuple[LoadLaw, ...]] = field(default_factory=dict)
 
@@ -215,6 +216,7 @@ class _Running:
         """Step until ``until_s`` or the first crossing."""
         watches = self._watches(stage)
         rate, span_s = now.derivative(self.state), self.span_s
+        unserved_a = self._unserved_a(stage) if self.dead else 0.0
         before = Readings(now, self.state, rate)
         while self.now_s < until_s:
             wanted_s, span_s = span_s, min(span_s, until_s - self.now_s)
@@ -234,6 +236,7 @@ class _Running:
                 span_s, step = crossing.span_s, crossing.step
                 after = Readings(now, step.state, step.rate)
             last = until_s - self.now_s <= span_s
+            self.unserved_ah += unserved_a * span_s / 3600.0
             self.state, rate = step.state, step.rate
             self.now_s = until_s if last else self.now_s + span_s
             self.points.append((self.now_s, self.place, after.here))
@@ -244,6 +247,12 @@ class _Running:
             span_s = next_step_s(span_s, step.error)
         self.span_s = max(span_s, _LEAST_STEP_S)
         return None
+
+    def _unserved_a(self, stage: Stage) -> float:
+        """What the loads on empty batteries would take at those batteries' voltage at rest."""
+        posts, laws = stage.all_posts(len(self.plan.banks)), self._laws()
+        rest_v = {post: self.plan.banks[posts[post].banks[0]].rest_curve[1][-1] for post in self.dead}
+        return sum(laws[post].current_a(volts) for post, volts in rest_v.items() if post < len(laws))
 
     def _crossed(self, crossing: Crossing, now: Circumstances) -> bool:
         """Do what a crossing is for; return whether anything jumped."""
@@ -299,4 +308,5 @@ class _Running:
             lowest_v=tuple(float(column.min()) for column in volts.T) if len(volts) else (0.0,) * count,
             floor_s=tuple(self.floor_s),
             steps=self.steps,
+            unserved_ah=self.unserved_ah,
         )
