@@ -18,6 +18,7 @@ from builds.engineering.assessing.findings_duty import profile_findings, reserve
 from builds.engineering.assessing.findings_feeding import feeding_findings
 from builds.engineering.assessing.findings_functions import function_findings
 from builds.engineering.assessing.findings_identity import identity_findings
+from builds.engineering.assessing.findings_inrush import inrush_findings
 from builds.engineering.assessing.findings_links import link_findings
 from builds.engineering.assessing.findings_parts import part_findings
 from builds.engineering.assessing.findings_places import place_findings
@@ -25,6 +26,7 @@ from builds.engineering.assessing.findings_power import condition_findings, tree
 from builds.engineering.assessing.findings_protection import protection_findings
 from builds.engineering.assessing.findings_returns import return_findings
 from builds.engineering.assessing.findings_runs import ground_findings, node_findings, run_findings
+from builds.engineering.assessing.findings_sources import source_findings
 from builds.engineering.assessing.findings_totals import total_findings
 from builds.engineering.assessing.indexed import IndexedDesign, index_design
 from builds.engineering.assessing.run_results import (
@@ -171,6 +173,8 @@ def _power_findings(index: IndexedDesign, network: Network, power: _Power) -> It
     yield from condition_findings(index, network, power.conditions, power.uses)
     yield from access_findings(index, network)
     yield from feeding_findings(index, network)
+    yield from source_findings(index, network)
+    yield from inrush_findings(index, network)
 
 
 def _other_findings(index: IndexedDesign, energy: EnergyResult, weight: WeightResult) -> Iterator[Finding]:

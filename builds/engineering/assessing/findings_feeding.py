@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 from builds.engineering.assessing.charging_returns import sources_without_return
 from builds.engineering.assessing.conversion import input_node, nominal_v
+from builds.engineering.assessing.findings_sources import LEAST_LIKE, MOST_LIKE
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.settings import engine_runs
 from builds.engineering.assessing.states import Network
@@ -27,7 +28,6 @@ from builds.engineering.vocabulary import NodeKind, RunSide, Switching
 __all__ = ["feeding_findings"]
 
 _SAME = 1e-9
-_LEAST_LIKE, _MOST_LIKE = 0.7, 1.4  # a 12 V data sheet says 12 to 14.4 V, a 24 V one 24 to 28.8 V
 _RELAY_OPENS_V = 12.9  # a voltage-sensing isolator lets go about here; from memory, editable data of the part
 _HEARS = ("radio",)  # drop classes of what hears its ground
 
@@ -136,7 +136,7 @@ def _unlike(index: IndexedDesign, network: Network) -> Iterator[Finding]:
             nominal.setdefault(circuit.number, nominal_v(index.nodes[root]))
     for load in index.design.loads:
         bus_v = nominal.get(load.circuit)
-        if bus_v is not None and not _LEAST_LIKE <= load.at_v / bus_v <= _MOST_LIKE:
+        if bus_v is not None and not LEAST_LIKE <= load.at_v / bus_v <= MOST_LIKE:
             numbers = (Number(name="at", value=load.at_v, unit="V"), Number(name="nominal", value=bus_v, unit="V"))
             yield found(
                 "load-voltage-unlike", f"load:{load.key}", numbers=numbers,

@@ -1,7 +1,7 @@
 """A design with its parts found by key and its buyer's rules read once, for everything that assesses it."""
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TypeVar
 
 import numpy as np
@@ -27,6 +27,9 @@ __all__ = ["IndexedDesign", "drop_rules_of", "index_design"]
 
 Part = TypeVar("Part")
 
+_DEFAULT_BASE_V = 12.0
+_IN_VOLTS = ("drop-radio",)  # 0.2 V is what makers ask for, whatever the bus
+
 GENERAL_CLASS = "*"  # the drop rule for every load without a rule of its own
 
 
@@ -46,6 +49,7 @@ class IndexedDesign:
     conditions: Mapping[str, OperatingCondition]
     used_loads: frozenset[str]
     drop_rules: Mapping[str, DropRule]
+    rule_of_load: Mapping[str, DropRule]  # the class's, its base that of the load's bus where the buyer states none
     rules_in_use: Mapping[str, DropRule]  # by key: the general one and those that this design's loads come under
     under_rule: Mapping[str, NDArray[np.float64]]  # by key of the rule, 1 for each load that comes under it
     numbers: Mapping[str, float]
@@ -56,7 +60,7 @@ class IndexedDesign:
 
     def drop_rule(self, load: Load) -> DropRule:
         """The rule of the load's class, or the one for all others."""
-        return self.drop_rules.get(load.drop_class, self.drop_rules[GENERAL_CLASS])
+        return self.rule_of_load[load.key]
 
     def ambient_c(self, zone_keys: tuple[str, ...]) -> float:
         """The hottest of these zones; a zone that the platform does not have counts as the amperage table's 30 °C."""
@@ -96,8 +100,8 @@ def drop_rules_of(buyer: Buyer) -> dict[str, DropRule]:
 def index_design(design: Design) -> IndexedDesign:
     """Return the design with its lookups."""
     buyer, drop_rules = design.buyer, drop_rules_of(design.buyer)
-    classes = dict.fromkeys([GENERAL_CLASS, *(load.drop_class for load in design.loads)])
-    in_use = [drop_rules.get(drop_class, drop_rules[GENERAL_CLASS]) for drop_class in classes]
+    rule_of_load = _rules_of_loads(design, drop_rules)
+    in_use = [drop_rules[GENERAL_CLASS], *rule_of_load.values()]
     return IndexedDesign(
         design=design,
         nodes={node.key: node for node in design.nodes},
@@ -112,7 +116,8 @@ def index_design(design: Design) -> IndexedDesign:
         used_loads=frozenset(use.load for condition in design.conditions for use in condition.uses),
         drop_rules=drop_rules,
         rules_in_use={rule.key: rule for rule in in_use},
-        under_rule=_under_rules(design, dict(zip(classes, in_use, strict=True))),
+        rule_of_load=rule_of_load,
+        under_rule=_under_rules([rule_of_load[load.key].key for load in design.loads], in_use),
         numbers={key: rule_number(buyer, key) for key, rule in RULES.items() if not isinstance(rule.default, str)},
         texts={key: rule_text(buyer, key) for key, rule in RULES.items() if isinstance(rule.default, str)},
         least_area_mm2=gauge_area_mm2(design.conventions.gauge_basis, rule_text(buyer, "min-gauge")),
@@ -136,9 +141,24 @@ def _listed_ratings(text: str) -> frozenset[float] | None:
     return frozenset(float(number) for number in numbers if number.replace(".", "", 1).isdecimal())
 
 
-def _under_rules(design: Design, rule_of: Mapping[str, DropRule]) -> dict[str, NDArray[np.float64]]:
-    keys = np.array([rule_of[load.drop_class].key for load in design.loads])
-    return {rule.key: (keys == rule.key).astype(np.float64) for rule in rule_of.values()}
+def _rules_of_loads(design: Design, drop_rules: Mapping[str, DropRule]) -> dict[str, DropRule]:
+    """The rule of each load's class; a part of 12 V that no buyer asked for is that part of the load's own bus."""
+    nominal = {node.key: node.nominal_v for node in design.nodes}
+    bus_v = {circuit.number: nominal.get(circuit.panel, _DEFAULT_BASE_V) for circuit in design.circuits}
+    defaults = frozenset(rule for rule in DEFAULT_DROP_RULES if rule.key not in _IN_VOLTS)
+    rule_of: dict[str, DropRule] = {}
+    for load in design.loads:
+        rule = drop_rules.get(load.drop_class, drop_rules[GENERAL_CLASS])
+        base_v = bus_v.get(load.circuit, _DEFAULT_BASE_V)
+        if base_v != _DEFAULT_BASE_V and rule in defaults:
+            rule = replace(rule, key=f"{rule.key}-{base_v:g}-V", base_v=base_v)
+        rule_of[load.key] = rule
+    return rule_of
+
+
+def _under_rules(keys: list[str], rules: Iterable[DropRule]) -> dict[str, NDArray[np.float64]]:
+    of_loads = np.array(keys)
+    return {key: (of_loads == key).astype(np.float64) for key in {rule.key: None for rule in rules}}
 
 
 def _grouped(parts: Iterable[Part], key_of: Callable[[Part], str]) -> dict[str, tuple[Part, ...]]:

@@ -93,7 +93,7 @@ DEVICES = (
     plant("family that no table has", lambda d: changed(d, "circuit", "103", device_family="bent nail"),
           ("device-family-unknown", "circuit:103")),
     plant("device for a lower voltage", lambda d: changed(d, "node", "P2", nominal_v=48.0),
-          ("device-voltage-low", "circuit:201"), ("device-voltage-low", "circuit:202")),
+          ("device-voltage-low", "circuit:201"), ("device-voltage-low", "circuit:202"), ("nominal-voltage-unlike", "node:P2")),
     plant("branch device as large as its feed's", lambda d: changed(changed(d, "run", "R2", device_rating_a=35.0), "circuit", "101", device_rating_a=35.0, device_family="MAXI", gauge="10"),
           ("device-above-feed", "circuit:101")),
     plant("feed device as large as the main", lambda d: changed(d, "run", "R2", device_rating_a=175.0, gauge="2"),

@@ -153,6 +153,12 @@ FEEDING_PLANTS: tuple[tuple[str, Design, Design, tuple[tuple[str, str], ...]], .
     # 18 AWG is made for some 20 A; all that the alternator gives comes home over the strap
     ("a strap that the alternator's own current burns", WITH_STRAP, with_strap("18"), (("conductor-below-load", "run:S4"),)),
     ("an engine without a strap", WITH_STRAP, without(WITH_STRAP, "run", "S4"), (("source-no-way-back", "node:ALT"),)),
+    ("a 24 V panel left at 12 V", WITH_24_V, changed(WITH_24_V, "node", "P3", nominal_v=12.0), (("nominal-voltage-unlike", "node:P3"),)),
+    ("an engine off at the alternator's volts", SOUND, changed(SOUND, "condition", "watch", source_low_v=14.2, source_high_v=14.4),
+     (("volts-without-charger", "condition:watch"),)),
+    # 13.0 V and 192 A more over some 20 mΩ of way out and back
+    ("a start that takes the load itself down", SOUND, changed(SOUND, "load", "SCENE", inrush_a=200.0),
+     (("inrush-below-least", "load:SCENE"),)),
     ("a load above its window", WITH_24_V, changed(WITH_24_V, "load", "CAM", max_v=23.0), (("load-over-voltage", "load:CAM"),)),
     ("a 12 V data sheet on a 24 V bus", WITH_24_V, changed(WITH_24_V, "load", "CAM", at_v=12.8), (("load-voltage-unlike", "load:CAM"),)),
     ("a load switched in its return", SOUND, changed(SOUND, "load", "LOCKER", switching=Switching.LOW_SIDE),

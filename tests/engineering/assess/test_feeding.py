@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from builds.engineering.assess import assess
+from builds.engineering.buyer_rules import DEFAULT_DROP_RULES
 from builds.engineering.changes import apply_changes
 from builds.engineering.design import Design
 from builds.engineering.explaining.explain import explain
@@ -60,3 +61,17 @@ def test_what_an_alternator_gives_comes_home_over_its_straps_as_their_resistance
     # 220 A × 0.8, two conductors beside one of the same size
     assert [peaks[key] for key in ("S3", "S4", "S5")] == pytest.approx([176.0, 176.0 * 2 / 3, 176.0 / 3], rel=1e-6)
     assert explain(twin, "run-peak:S5").result == pytest.approx(peaks["S5"])
+
+
+def test_a_part_of_twelve_volts_that_no_buyer_asked_for_is_that_part_of_the_loads_own_bus() -> None:
+    own = {circuit.number: circuit.drop_base_v for circuit in assess(WITH_24_V).circuits}
+    assert (own["101"], own["301"]) == (12.0, 24.0)
+    asked = replace(WITH_24_V.buyer, drop_rules=(replace(DEFAULT_DROP_RULES[0], key="theirs"),))
+    assert {circuit.drop_base_v for circuit in assess(replace(WITH_24_V, buyer=asked)).circuits} == {12.0}
+
+
+def test_a_start_below_the_least_voltage_says_how_long_the_device_bears_it() -> None:
+    planted = next(design for name, _, design, _ in FEEDING_PLANTS if name == "a start that takes the load itself down")
+    message = next(finding.message for finding in assess(planted).findings if finding.id == "inrush-below-least")
+    assert "takes 200 A as it starts" in message
+    assert "s at the least" in message
