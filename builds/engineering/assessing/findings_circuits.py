@@ -39,6 +39,7 @@ def _guarded(facts: CircuitFacts) -> Guarded:
         continuous_a=facts.continuous_a,
         nominal_v=facts.nominal_v,
         needs=facts.needs,
+        prospective_a=facts.result.prospective_a,
     )
 
 

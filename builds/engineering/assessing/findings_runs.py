@@ -47,6 +47,7 @@ def _guarded(index: IndexedDesign, facts: RunFacts) -> Guarded:
         continuous_a=facts.continuous_a,
         nominal_v=facts.nominal_v,
         needs=Needs(current_a=facts.sizing_a, continuous_a=facts.continuous_a),
+        prospective_a=facts.result.prospective_a or 0.0,
     )
 
 

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from builds.engineering.assessing.circuit_results import Needs, gauge_for
-from builds.engineering.assessing.devices import Device, device_at
+from builds.engineering.assessing.devices import Device, breaks_a, device_at
 from builds.engineering.assessing.gauges import gauge_area_mm2, gauge_ohm_per_m
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.wires import Wire
@@ -18,7 +18,9 @@ from builds.engineering.assessing.words import amperes, gauge_words, of_circuit,
 from builds.engineering.catalogue import found
 from builds.engineering.design import Circuit, Run
 from builds.engineering.electrical.protection import device_margin_severity
+from builds.engineering.electrical.successors import next_families
 from builds.engineering.findings import Change, Finding, Number, ProposedFix, Severity
+from builds.engineering.vocabulary import GaugeBasis
 
 __all__ = ["Guarded", "conductor_findings", "device_findings", "gauge_fix"]
 
@@ -41,6 +43,7 @@ class Guarded:
     continuous_a: float
     nominal_v: float
     needs: Needs
+    prospective_a: float = 0.0  # the most that a device here may have to break
 
     @property
     def subject(self) -> str:
@@ -92,7 +95,7 @@ def _wire_words(index: IndexedDesign, guarded: Guarded) -> dict[str, str]:
 
 def _unknown_size(index: IndexedDesign, guarded: Guarded) -> Finding:
     return found(
-        "size-unknown", guarded.subject, fix=gauge_fix(index, guarded), where=guarded.where,
+        "size-unknown", guarded.subject, fix=_neighbour_fix(index, guarded), where=guarded.where,
         gauge=gauge_words(guarded.part.gauge, index.design.conventions), basis=str(index.design.conventions.gauge_basis).upper(),
         insulation=temperature(guarded.part.insulation_c),
     )  # fmt: skip
@@ -157,7 +160,7 @@ def _in_its_family(index: IndexedDesign, guarded: Guarded, device: Device) -> It
         )  # fmt: skip
     if guarded.nominal_v > device.family.rated_v:
         yield found(
-            "device-voltage-low", guarded.subject,
+            "device-voltage-low", guarded.subject, fix=_other_family_fix(index, guarded, device),
             numbers=(Number(name="rated", value=device.family.rated_v, unit="V"), Number(name="nominal", value=guarded.nominal_v, unit="V")),
             where=guarded.where, family=device.name, rated=f"{device.family.rated_v:g} V", nominal=f"{guarded.nominal_v:g} V",
         )  # fmt: skip
@@ -177,7 +180,28 @@ def _carrying_fix(index: IndexedDesign, guarded: Guarded, device: Device) -> Pro
     rating_a = device.smallest_a(
         guarded.needs.continuous_a, guarded.needs.current_a, index.numbers["device-loading"], index.stocked_ratings_a
     )
-    return _rating_fix(index, guarded, rating_a)
+    return _rating_fix(index, guarded, rating_a) if rating_a is not None else _other_family_fix(index, guarded, device)
+
+
+def _other_family_fix(index: IndexedDesign, guarded: Guarded, device: Device) -> ProposedFix | None:
+    """The same or the next rating of the nearest family that has one, bears this voltage and breaks what this one must."""
+    must_a = min(guarded.prospective_a, breaks_a(device.name, guarded.nominal_v) or guarded.prospective_a)
+    for family in next_families(device.name):
+        other = device_at(family.key, device.rating_a, device.ambient_c)
+        least_a = other.smallest_a(
+            guarded.needs.continuous_a,
+            guarded.needs.current_a,
+            index.numbers["device-loading"],
+            index.stocked_ratings_a,
+        )
+        capacity_a = breaks_a(family.key, guarded.nominal_v)
+        if least_a is None or family.rated_v < guarded.nominal_v or capacity_a is None or capacity_a < must_a:
+            continue
+        keeps = device.rating_a >= least_a and index.on_shelf(other.ratings_a, device.rating_a, device.rating_a)
+        fix = _rating_fix(index, guarded, device.rating_a if keeps else least_a, family.key)
+        if fix is not None:
+            return fix
+    return None
 
 
 def _loading(index: IndexedDesign, guarded: Guarded, device: Device) -> Iterator[Finding]:
@@ -200,9 +224,7 @@ def _loading(index: IndexedDesign, guarded: Guarded, device: Device) -> Iterator
 
 def gauge_fix(index: IndexedDesign, guarded: Guarded) -> ProposedFix | None:
     """The smallest gauge that every rule lets through behind the device as it is; None where there is none."""
-    gauge, _ = gauge_for(index, guarded.wire, guarded.needs, guarded.device)
-    if not gauge:  # no wire keeps the drop: one that carries the current is still better than none
-        gauge, _ = gauge_for(index, guarded.wire, replace(guarded.needs, most_drop_ohm=math.inf), guarded.device)
+    gauge = _gauge_behind(index, guarded, guarded.device)
     if not gauge or gauge == guarded.part.gauge:
         return None
     return ProposedFix(
@@ -226,24 +248,71 @@ def _smaller_device_fix(index: IndexedDesign, guarded: Guarded, carried_a: float
     return ProposedFix(label=f"Use {amperes(fitting[-1])}", changes=(change,))
 
 
-def _rating_fix(index: IndexedDesign, guarded: Guarded, rating_a: float | None) -> ProposedFix | None:
+def _rating_fix(
+    index: IndexedDesign, guarded: Guarded, rating_a: float | None, family: str | None = None
+) -> ProposedFix | None:
     """Another device, and with it the gauge that it asks for; None where no conductor stands behind that device."""
     device = guarded.device
-    if device is None or rating_a is None or rating_a == device.rating_a:
+    if device is None or rating_a is None or (rating_a == device.rating_a and family is None):
         return None
-    changes = [_change(guarded, "device_rating_a", rating_a)]
+    changes = [] if rating_a == device.rating_a else [_change(guarded, "device_rating_a", rating_a)]
     label = f"Use {amperes(rating_a)}"
+    if family is not None:
+        changes.append(_change(guarded, "device_family", family))
+        label = f"Use a {amperes(rating_a)} {family}"
+    other = device_at(family or device.name, rating_a, device.ambient_c)
     carried_a, margin = guarded.wire.ampacity_a, index.numbers["conductor-margin"]
-    if carried_a is None or carried_a < margin * rating_a * (1 - _SAME):
-        larger = device_at(device.name, rating_a, device.ambient_c)
-        gauge, _ = gauge_for(index, guarded.wire, guarded.needs, larger)
-        if not gauge:  # as in gauge_fix: no wire keeps the drop
-            gauge, _ = gauge_for(index, guarded.wire, replace(guarded.needs, most_drop_ohm=math.inf), larger)
+    thin = carried_a is None or carried_a < margin * rating_a * (1 - _SAME)
+    if thin or family is not None:
+        gauge = _gauge_behind(index, guarded, other)
         if not gauge:
             return None
-        changes.append(_change(guarded, "gauge", gauge))
-        label += f" and {gauge_words(gauge, index.design.conventions)}"
+        if thin or guarded.wire.choice.row_of[gauge] > (guarded.wire.row or 0):
+            changes.append(_change(guarded, "gauge", gauge))
+            label += f" and {gauge_words(gauge, index.design.conventions)}"
     return ProposedFix(label=label, changes=tuple(changes))
+
+
+def _gauge_behind(index: IndexedDesign, guarded: Guarded, device: Device | None) -> str:
+    """The smallest gauge that every rule lets through behind a device; where none keeps the drop, one that carries the current."""
+    gauge, _ = gauge_for(index, guarded.wire, guarded.needs, device)
+    return gauge or gauge_for(index, guarded.wire, replace(guarded.needs, most_drop_ohm=math.inf), device)[0]
+
+
+def _neighbour_fix(index: IndexedDesign, guarded: Guarded) -> ProposedFix | None:
+    """The next thicker size that the tables have, or a thicker one still where the rules ask for it."""
+    choice, row = guarded.wire.choice, _next_thicker(index.design.conventions.gauge_basis, guarded)
+    gauge = _gauge_behind(index, guarded, guarded.device)
+    if row is None:
+        return gauge_fix(index, guarded)
+    least = max(row, choice.row_of[gauge] if gauge else 0)
+    stocked = index.stocked_gauges
+    gauge = next((name for name in choice.gauges[least:] if stocked is None or name in stocked), "")
+    if not gauge:
+        return None
+    return ProposedFix(
+        label=f"Use {gauge_words(gauge, index.design.conventions)}", changes=(_change(guarded, "gauge", gauge),)
+    )
+
+
+def _next_thicker(basis: GaugeBasis, guarded: Guarded) -> int | None:
+    """The row of the first size not thinner than a label that no table has; None where the label says no size."""
+    wanted = _thickness(basis, guarded.part.gauge)
+    if wanted is None:
+        return None
+    rows = enumerate(_thickness(basis, gauge) for gauge in guarded.wire.choice.gauges)
+    return next((row for row, thickness in rows if thickness is not None and thickness >= wanted), None)
+
+
+def _thickness(basis: GaugeBasis, gauge: str) -> float | None:
+    """A figure that rises with thickness: square millimetres, or gauge numbers counted down past 1/0."""
+    number, _, rest = gauge.partition("/")
+    try:
+        if basis is GaugeBasis.METRIC:
+            return float(gauge)
+        return float(int(number) - 1) if rest == "0" else -float(int(number)) if not rest else None
+    except ValueError:
+        return None
 
 
 def _change(guarded: Guarded, field: str, value: str | float) -> Change:

@@ -3,6 +3,8 @@
 from dataclasses import replace
 from typing import Any
 
+import pytest
+
 from builds.engineering.assess import assess
 from builds.engineering.changes import apply_changes
 from builds.engineering.design import Design, PowerNode, Run
@@ -124,3 +126,46 @@ def test_a_device_fitted_at_a_battery_is_what_all_behind_it_stands_behind() -> N
     assert not [
         item for item in assess(apply_changes(bare, finding.fix.changes)).findings if item.severity is Severity.BLOCKING
     ]
+
+
+def mended(design: Design, id_: str, subject: str) -> tuple[dict[str, str | float | int], Design]:
+    """What a finding's repair sets, and the design with it."""
+    fix = finding_of(design, id_, subject).fix
+    assert fix is not None
+    return {change.field: change.value for change in fix.changes}, apply_changes(design, fix.changes)
+
+
+def blocking(design: Design) -> set[tuple[str, str]]:
+    return {(item.id, item.subject) for item in assess(design).findings if item.severity is Severity.BLOCKING}
+
+
+def test_beyond_the_largest_blade_fuse_the_next_family_is_offered_with_its_conductor() -> None:
+    """38 A continuous asks for 48 A at 80 %: ATO ends at 40 A, MAXI has 60 where 50 is rerated at the panel's 50 °C."""
+    heavy = changed(SOUND, "load", "BAR", current_a=38.0)
+    heavy = changed(heavy, "circuit", "101", device_rating_a=30.0, gauge="6")
+
+    values, after = mended(heavy, "device-below-load", "circuit:101")
+
+    assert values["device_family"] == "MAXI"
+    assert not {id_ for id_, subject in blocking(after) if subject == "circuit:101"}
+
+
+def test_a_blade_fuse_above_its_voltage_gets_the_first_family_that_breaks_there_what_it_must() -> None:
+    """A type 3 breaker is made for 48 V and breaks 1,500 A; behind a stronger source only a class T fuse does."""
+    weak = replace(STARTING, internal_mohm=40.0)
+    high = changed(changed(SOUND, "node", "P1", nominal_v=48.0), "node", "BAT1", battery=weak)
+    high = changed(high, "node", "BAT2", battery=weak)
+
+    values, after = mended(high, "device-voltage-low", "circuit:101")
+
+    assert values == {"device_family": "breaker-3"}
+    assert ("device-voltage-low", "circuit:101") not in said(after)
+    assert mended(changed(SOUND, "node", "P1", nominal_v=48.0), "device-voltage-low", "circuit:101")[0]["device_family"] == "class-T"
+
+
+@pytest.mark.parametrize(("gauge", "neighbour"), [("13", "12"), ("15", "14"), ("3", "2")])
+def test_a_size_that_no_table_has_gets_the_next_thicker_one(gauge: str, neighbour: str) -> None:
+    values, after = mended(changed(SOUND, "circuit", "104", gauge=gauge), "size-unknown", "circuit:104")
+
+    assert values == {"gauge": neighbour}
+    assert said(after) == set()
