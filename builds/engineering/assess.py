@@ -11,8 +11,8 @@ from functools import cache
 from builds.engineering.assessing.circuit_results import CircuitFacts, circuit_facts
 from builds.engineering.assessing.condition_results import BatteryUse, battery_uses, condition_results
 from builds.engineering.assessing.duty_results import ProfileRun, profile_result, profile_runs, reserve_results
-from builds.engineering.assessing.feed_faults import node_faults_a
-from builds.engineering.assessing.findings_access import access_findings
+from builds.engineering.assessing.feed_fault_fixes import Cures
+from builds.engineering.assessing.findings_access import access_findings, leaving_makers_devices
 from builds.engineering.assessing.findings_circuits import circuit_findings
 from builds.engineering.assessing.findings_duty import profile_findings, reserve_findings, shedding_findings
 from builds.engineering.assessing.findings_feeding import feeding_findings
@@ -53,8 +53,9 @@ from builds.engineering.assessment import (
     ReserveResult,
     WeightResult,
 )
+from builds.engineering.changes import apply_changes
 from builds.engineering.design import Design
-from builds.engineering.findings import Finding
+from builds.engineering.findings import Finding, ProposedFix, Severity
 from builds.engineering.functions.coupling import coupled
 from builds.engineering.functions.loaded_files import LoadedFile
 from builds.engineering.tables.loader import load_table, table_names
@@ -89,7 +90,7 @@ def assess(design: Design, loaded_files: tuple[LoadedFile, ...] = ()) -> Assessm
     energy, weight, labour = energy_result(index, network), weight_result(index), labour_result(index)
     duty = _duty(index, network)
     findings = (
-        *_power_findings(index, network, power),
+        *leaving_makers_devices(index, _power_findings(index, network, power, _Trial(index.design).cures)),
         *_duty_findings(index, network, duty),
         *_other_findings(index, energy, weight),
         *function_findings(design, loaded_files),
@@ -161,11 +162,33 @@ def _power(index: IndexedDesign, network: Network) -> _Power:
     )
 
 
-def _power_findings(index: IndexedDesign, network: Network, power: _Power) -> Iterator[Finding]:
+class _Trial:
+    """Repairs tried before they are offered: what blocks in the power tree with them and without."""
+
+    def __init__(self, design: Design) -> None:
+        self.design = design
+        self.before: set[tuple[str, str]] | None = None
+
+    def cures(self, id_: str, subject: str, fix: ProposedFix) -> bool:
+        """Whether a repair takes its finding away and brings no other that blocks."""
+        if self.before is None:
+            self.before = self._blocking(self.design)
+        after = self._blocking(apply_changes(self.design, fix.changes))
+        return (id_, subject) not in after and after <= self.before
+
+    @staticmethod
+    def _blocking(design: Design) -> set[tuple[str, str]]:
+        index = index_design(design)
+        network = solve_states(index)
+        findings = _power_findings(index, network, _power(index, network), lambda *_: False)
+        return {(item.id, item.subject) for item in findings if item.severity is Severity.BLOCKING}
+
+
+def _power_findings(index: IndexedDesign, network: Network, power: _Power, cures: Cures) -> Iterator[Finding]:
     yield from tree_findings(index, network)
-    yield from circuit_findings(index, power.circuits, power.feeders)
+    yield from circuit_findings(index, network, power.circuits, power.feeders)
     yield from run_findings(index, power.runs)
-    yield from protection_findings(index, power.circuits, power.runs, power.feeders, node_faults_a(index, network))
+    yield from protection_findings(index, power.circuits, power.runs, power.feeders, network, cures)
     yield from link_findings(index, network, power.runs)
     yield from return_findings(index, network, power.runs)
     yield from node_findings(index, network, power.currents, power.feeders)

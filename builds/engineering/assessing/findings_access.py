@@ -1,6 +1,7 @@
 """Findings about the vehicle maker's access points: what is taken there, against what the maker allows."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
 
 import numpy as np
 
@@ -14,7 +15,7 @@ from builds.engineering.design import AccessPoint, OperatingCondition, PowerNode
 from builds.engineering.findings import Change, Finding, Number, ProposedFix
 from builds.engineering.vocabulary import HotWhen, NodeKind, Polarity, RunSide, SourceState
 
-__all__ = ["access_findings"]
+__all__ = ["access_findings", "leaving_makers_devices"]
 
 _SAME = 1e-9
 
@@ -37,6 +38,16 @@ def access_findings(index: IndexedDesign, network: Network) -> Iterator[Finding]
         yield from _dead(index, node, point)
     for group in dict.fromkeys(point.group for _, point in used if point.group):
         yield from _group(index, network, group, [(node, point) for node, point in used if point.group == group])
+
+
+def leaving_makers_devices(index: IndexedDesign, findings: Iterable[Finding]) -> Iterator[Finding]:
+    """Take away the repairs that would change a device at an access point: it is the vehicle maker's, as is its place."""
+    points = {node.key for node in index.design.nodes if node.kind is NodeKind.ACCESS_POINT}
+    makers = {f"run:{run.key}" for run in index.design.runs if points & {run.from_node, run.to_node}}
+    for finding in findings:
+        changes = finding.fix.changes if finding.fix is not None and finding.id != "access-device-raised" else ()
+        touches = any(change.subject in makers and change.field.startswith("device_") for change in changes)
+        yield replace(finding, fix=None) if touches else finding
 
 
 def _taken_a(network: Network, nodes: tuple[PowerNode, ...]) -> dict[int, float]:

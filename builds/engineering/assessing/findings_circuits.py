@@ -4,9 +4,11 @@ from collections.abc import Iterator
 
 from builds.engineering.assessing.circuit_results import CircuitFacts, gauge_for
 from builds.engineering.assessing.devices import breaks_a
+from builds.engineering.assessing.feed_drops import run_shares, thicker_feed
 from builds.engineering.assessing.findings_wires import Guarded, conductor_findings, device_findings, gauge_fix
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.run_results import Feeders
+from builds.engineering.assessing.states import Network
 from builds.engineering.assessing.words import amperes, gauge_words, listing, of_circuit, of_condition, percent, volts
 from builds.engineering.catalogue import found
 from builds.engineering.findings import Change, Finding, Number, ProposedFix
@@ -16,15 +18,17 @@ __all__ = ["circuit_findings"]
 _SAME = 1e-9
 
 
-def circuit_findings(index: IndexedDesign, circuits: tuple[CircuitFacts, ...], feeders: Feeders) -> Iterator[Finding]:
+def circuit_findings(
+    index: IndexedDesign, network: Network, circuits: tuple[CircuitFacts, ...], feeders: Feeders
+) -> Iterator[Finding]:
     """Yield the findings about fed circuits."""
     for facts in circuits:
         guarded = _guarded(facts)
         yield from conductor_findings(index, guarded)
         yield from device_findings(index, guarded)
         if facts.known:
-            yield from _drop(index, facts)
-            yield from _far_end(index, facts, guarded)
+            yield from _drop(index, network, facts)
+            yield from _far_end(index, facts, guarded, feeders)
         yield from _against_feed(facts, feeders)
     yield from _interrupting(index, circuits, feeders)
 
@@ -43,7 +47,7 @@ def _guarded(facts: CircuitFacts) -> Guarded:
     )
 
 
-def _drop(index: IndexedDesign, facts: CircuitFacts) -> Iterator[Finding]:
+def _drop(index: IndexedDesign, network: Network, facts: CircuitFacts) -> Iterator[Finding]:
     """A circuit with nothing on in any condition is judged when its load is used."""
     drop, rule = facts.drop, facts.drop.rule
     if not drop.condition:
@@ -52,6 +56,8 @@ def _drop(index: IndexedDesign, facts: CircuitFacts) -> Iterator[Finding]:
     over = drop.drop_v > limit_v * (1 + _SAME)
     if not over and drop.drop_v <= limit_v * (1 - index.numbers["near-margin"]):
         return
+    shares = run_shares(index, network, facts) if over else ()
+    most = f", {volts(shares[0].drop_v)} of it run {shares[0].run.key}" if shares else ""
     yield found(
         "drop-over-limit" if over else "drop-near-limit", f"circuit:{facts.circuit.number}",
         numbers=(
@@ -59,10 +65,10 @@ def _drop(index: IndexedDesign, facts: CircuitFacts) -> Iterator[Finding]:
             Number(name="limit", value=limit_v, unit="V"),
             Number(name="shared", value=drop.shared_v, unit="V"),
         ),
-        fix=_thicker(index, facts) if over else None, source=rule.source,
+        fix=(_thicker(index, facts) or thicker_feed(index, network, facts, shares)) if over else None, source=rule.source,
         where=of_circuit(facts.circuit), drop=volts(drop.drop_v), load=index.loads[drop.load].name or drop.load,
         condition=of_condition(index.conditions[drop.condition]), ratio=percent(rule.limit_ratio), base=f"{rule.base_v:g} V",
-        limit=volts(limit_v), shared=volts(drop.shared_v),
+        limit=volts(limit_v), shared=volts(drop.shared_v) + most,
     )  # fmt: skip
 
 
@@ -75,7 +81,7 @@ def _thicker(index: IndexedDesign, facts: CircuitFacts) -> ProposedFix | None:
     return ProposedFix(label=f"Use {gauge_words(gauge, index.design.conventions)}", changes=(change,))
 
 
-def _far_end(index: IndexedDesign, facts: CircuitFacts, guarded: Guarded) -> Iterator[Finding]:
+def _far_end(index: IndexedDesign, facts: CircuitFacts, guarded: Guarded, feeders: Feeders) -> Iterator[Finding]:
     if facts.device.family is None:
         return
     needed_a = facts.device.family.far_end_multiple_ratio * facts.device.rating_a
@@ -83,9 +89,16 @@ def _far_end(index: IndexedDesign, facts: CircuitFacts, guarded: Guarded) -> Ite
         yield found(
             "fault-not-cleared", guarded.subject,
             numbers=(Number(name="fault", value=facts.result.far_end_fault_a, unit="A"), Number(name="needed", value=needed_a, unit="A")),
-            fix=gauge_fix(index, guarded), where=guarded.where, current=amperes(facts.result.far_end_fault_a),
+            fix=None if _limited(index, facts, feeders, needed_a) else gauge_fix(index, guarded),
+            where=guarded.where, current=amperes(facts.result.far_end_fault_a),
             device=amperes(facts.device.rating_a), needed=amperes(needed_a),
         )  # fmt: skip
+
+
+def _limited(index: IndexedDesign, facts: CircuitFacts, feeders: Feeders, needed_a: float) -> bool:
+    """Whether a converter feeds it that gives less than its device needs, whatever the wire."""
+    source = index.nodes.get(feeders.root_of.get(facts.circuit.panel, facts.circuit.panel))
+    return source is not None and source.converter is not None and source.converter.limit_a < needed_a * (1 - _SAME)
 
 
 def _against_feed(facts: CircuitFacts, feeders: Feeders) -> Iterator[Finding]:

@@ -4,13 +4,16 @@ Findings about devices in a row: breakers that reset by themselves, feeds whose 
 A feed's device is judged at the far end of what it guards: every node up to the next device.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 
 from builds.engineering.assessing.circuit_results import CircuitFacts
 from builds.engineering.assessing.conversion import converter_of
 from builds.engineering.assessing.devices import Device, device_at
+from builds.engineering.assessing.feed_fault_fixes import Cures, noticing_fixes
+from builds.engineering.assessing.feed_faults import node_faults_a
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.run_results import Feeders, RunFacts
+from builds.engineering.assessing.states import Network
 from builds.engineering.assessing.words import amperes, of_circuit, of_node, of_run
 from builds.engineering.catalogue import found
 from builds.engineering.design import Run
@@ -29,12 +32,13 @@ def protection_findings(
     circuits: tuple[CircuitFacts, ...],
     runs: tuple[RunFacts, ...],
     feeders: Feeders,
-    faults_a: Mapping[str, float],
+    network: Network,
+    cures: Cures,
 ) -> Iterator[Finding]:
-    """Yield the findings; ``faults_a`` is the least a short at a node draws."""
+    """Yield the findings; ``cures`` tells of a repair whether it takes the finding away and brings no other that blocks."""
     supply = [facts for facts in runs if facts.run.side is RunSide.SUPPLY]
     yield from _cycling(index, circuits, supply, feeders)
-    yield from _missed_shorts(index, supply, feeders, faults_a)
+    yield from _missed_shorts(index, network, supply, feeders, cures)
     if index.texts["coordination"] == "by opening times":
         yield from _later_than_feed(circuits, supply, feeders)
 
@@ -97,11 +101,12 @@ def _other_type(subject: str, device: Device) -> ProposedFix | None:
 
 
 def _missed_shorts(
-    index: IndexedDesign, runs: list[RunFacts], feeders: Feeders, faults_a: Mapping[str, float]
+    index: IndexedDesign, network: Network, runs: list[RunFacts], feeders: Feeders, cures: Cures
 ) -> Iterator[Finding]:
     """Said once a device, of the node at which a short draws least."""
     if feeders.closing:
         return  # in a ring a short is fed by more than one way, and what each device sees is not this current
+    faults_a = node_faults_a(index, network)
     guarded: dict[str, str] = {}
     for node, guard in feeders.guard_of.items():
         if node in faults_a and faults_a[node] < faults_a.get(guarded.get(guard.key, ""), float("inf")):
@@ -110,13 +115,16 @@ def _missed_shorts(
         farthest, device = guarded.get(facts.run.key), facts.device
         if farthest is None or device is None or device.family is None or not facts.wire.known:
             continue
-        needed_a = device.family.far_end_multiple_ratio * device.rating_a
-        if faults_a[farthest] < needed_a * (1 - _SAME):
+        fault_a, needed_a = faults_a[farthest], device.family.far_end_multiple_ratio * device.rating_a
+        if fault_a < needed_a * (1 - _SAME):
+            subject = f"run:{facts.run.key}"
+            offered = noticing_fixes(index, network, facts, farthest, fault_a, needed_a)
             yield found(
-                "feed-fault-not-cleared", f"run:{facts.run.key}",
-                numbers=(Number(name="fault", value=faults_a[farthest], unit="A"), Number(name="needed", value=needed_a, unit="A")),
-                fix=_noticing_fix(index, facts, device, faults_a[farthest]), where=of_run(facts.run), node=_named(index, farthest),
-                current=amperes(faults_a[farthest]), device=amperes(device.rating_a), needed=amperes(needed_a),
+                "feed-fault-not-cleared", subject,
+                numbers=(Number(name="fault", value=fault_a, unit="A"), Number(name="needed", value=needed_a, unit="A")),
+                fix=next((fix for fix in offered if cures("feed-fault-not-cleared", subject, fix)), None),
+                where=of_run(facts.run), node=_named(index, farthest),
+                current=amperes(fault_a), device=amperes(device.rating_a), needed=amperes(needed_a),
             )  # fmt: skip
 
 
@@ -126,20 +134,6 @@ def _named(index: IndexedDesign, node: str) -> str:
         return of_node(index.nodes[node])
     converter = index.nodes[converter_of(node)]
     return f"the input of {of_node(converter)}"
-
-
-def _noticing_fix(index: IndexedDesign, facts: RunFacts, device: Device, fault_a: float) -> ProposedFix | None:
-    """The largest rating that notices the short and still carries the load."""
-    assert device.family is not None
-    least_a = device.smallest_a(
-        facts.continuous_a, facts.sizing_a, index.numbers["device-loading"], index.stocked_ratings_a
-    )
-    most_a = fault_a / device.family.far_end_multiple_ratio
-    fitting = index.on_shelf(device.ratings_a, least_a, most_a)
-    if not fitting:
-        return None
-    change = Change(subject=f"run:{facts.run.key}", field="device_rating_a", value=fitting[-1])
-    return ProposedFix(label=f"Use {amperes(fitting[-1])}", changes=(change,))
 
 
 def _later_than_feed(circuits: tuple[CircuitFacts, ...], runs: list[RunFacts], feeders: Feeders) -> Iterator[Finding]:

@@ -263,13 +263,13 @@ def _rating_fix(
     other = device_at(family or device.name, rating_a, device.ambient_c)
     carried_a, margin = guarded.wire.ampacity_a, index.numbers["conductor-margin"]
     thin = carried_a is None or carried_a < margin * rating_a * (1 - _SAME)
-    if thin or family is not None:
+    enough, _ = gauge_for(index, guarded.wire, replace(guarded.needs, most_drop_ohm=math.inf), other)
+    if not enough:
+        return None
+    if thin or guarded.wire.choice.row_of[enough] > (guarded.wire.row or 0):  # also where its far end asks for more
         gauge = _gauge_behind(index, guarded, other)
-        if not gauge:
-            return None
-        if thin or guarded.wire.choice.row_of[gauge] > (guarded.wire.row or 0):
-            changes.append(_change(guarded, "gauge", gauge))
-            label += f" and {gauge_words(gauge, index.design.conventions)}"
+        changes.append(_change(guarded, "gauge", gauge))
+        label += f" and {gauge_words(gauge, index.design.conventions)}"
     return ProposedFix(label=label, changes=tuple(changes))
 
 

@@ -151,6 +151,13 @@ class Feeding:
         """Voltage lost from the post to each panel of ``panels``, panels × conditions [V]."""
         return np.asarray(self._ways_of(out=True).T @ (element_ohm[:, None] * self._flows_a(current_a, out=True)))
 
+    def losses_v(self, element_ohm: Floats, current_a: Floats, row: int) -> Floats:
+        """Voltage that each element takes on the way out and back of one circuit, elements × conditions [V]."""
+        out = self._ways_of(out=True)[:, self.panels.column[row]]
+        home = self._ways_of(out=False)[:, self.returns.column[row]]
+        lost = out[:, None] * self._flows_a(current_a, out=True) + home[:, None] * self._flows_a(current_a, out=False)
+        return np.asarray(element_ohm[:, None] * lost)
+
     def rise_v(self, element_ohm: Floats, current_a: Floats) -> Floats:
         """Rise of each ground of ``returns`` above its battery's negative post, grounds × conditions [V]."""
         return np.asarray(self._ways_of(out=False).T @ (element_ohm[:, None] * self._flows_a(current_a, out=False)))

@@ -11,7 +11,7 @@ from builds.engineering.design import Design, PowerNode, Run
 from builds.engineering.findings import Finding, Severity
 from builds.engineering.vocabulary import NodeKind, RunSide
 from tests.engineering.assess.designs import SOUND, STARTING, added, changed, supply, without
-from tests.engineering.assess.plants_feeding import WITH_24_V
+from tests.engineering.assess.plants_feeding import WITH_24_V, WITH_STUD, converter
 
 
 def finding_of(design: Design, id_: str, subject: str) -> Finding:
@@ -160,7 +160,10 @@ def test_a_blade_fuse_above_its_voltage_gets_the_first_family_that_breaks_there_
 
     assert values == {"device_family": "breaker-3"}
     assert ("device-voltage-low", "circuit:101") not in said(after)
-    assert mended(changed(SOUND, "node", "P1", nominal_v=48.0), "device-voltage-low", "circuit:101")[0]["device_family"] == "class-T"
+    assert (
+        mended(changed(SOUND, "node", "P1", nominal_v=48.0), "device-voltage-low", "circuit:101")[0]["device_family"]
+        == "class-T"
+    )
 
 
 @pytest.mark.parametrize(("gauge", "neighbour"), [("13", "12"), ("15", "14"), ("3", "2")])
@@ -169,3 +172,42 @@ def test_a_size_that_no_table_has_gets_the_next_thicker_one(gauge: str, neighbou
 
     assert values == {"gauge": neighbour}
     assert said(after) == set()
+
+
+def test_a_drop_that_the_feed_decides_is_mended_in_the_run_that_takes_most() -> None:
+    far = changed(SOUND, "run", "R6", length_m=24.0)
+
+    finding = finding_of(far, "drop-over-limit", "circuit:201")
+    values, after = mended(far, "drop-over-limit", "circuit:201")
+
+    assert "of it run R6" in finding.hint
+    assert finding.fix is not None
+    assert {change.subject for change in finding.fix.changes} == {"run:R6"}
+    assert ("drop-over-limit", "circuit:201") not in said(after)
+    assert values["gauge"] in ("2", "1", "1/0", "2/0", "3/0", "4/0")
+
+
+def test_no_gauge_is_offered_where_a_converter_gives_less_than_a_device_needs() -> None:
+    limited = changed(WITH_24_V, "node", "CV", converter=converter(limit_a=8.0))
+
+    assert finding_of(limited, "fault-not-cleared", "circuit:301").fix is None
+
+
+def test_a_thin_return_that_keeps_a_feeds_device_shut_is_thickened_and_the_device_left() -> None:
+    """The second battery's lead of 14 gauge takes most of the loop: a smaller main fuse would not be the cure."""
+    thin = changed(SOUND, "run", "S2", gauge="14", length_m=3.0)
+
+    values, after = mended(thin, "feed-fault-not-cleared", "run:R5")
+
+    assert list(values) == ["gauge"]
+    assert ("feed-fault-not-cleared", "run:R5") not in said(after)
+    assert blocking(after) <= blocking(thin)
+
+
+def test_a_makers_device_at_an_access_point_is_offered_no_other() -> None:
+    """The same fault at a run of the build's own offers another family."""
+    weak = changed(WITH_STUD, "run", "R10", device_family="ATO", device_rating_a=30.0, gauge="6")
+    fixes = [item.fix for item in assess(weak).findings if item.subject == "run:R10" and item.fix is not None]
+
+    assert ("interrupting-capacity-low", "run:R10") in said(weak)
+    assert not [change for fix in fixes for change in fix.changes if change.field.startswith("device_")]
