@@ -28,7 +28,7 @@ def _buses(index: IndexedDesign, network: Network) -> Iterator[Finding]:
     for battery in index.batteries():
         assert battery.battery is not None
         if not LEAST_LIKE <= battery.battery.open_circuit_v / battery.nominal_v <= MOST_LIKE:
-            yield _unlike(battery, f"{of_node(battery)} itself, full and at rest,", battery.battery.open_circuit_v)
+            yield _unlike(battery, "its battery, full and at rest,", battery.battery.open_circuit_v)
     said: set[str] = set()
     for state in network.states:
         for key, root in state.feeding.supply_tree.root_of.items():
@@ -37,7 +37,7 @@ def _buses(index: IndexedDesign, network: Network) -> Iterator[Finding]:
                 continue
             said.add(key)
             if not LEAST_LIKE <= nominal_v(source) / node.nominal_v <= MOST_LIKE:
-                yield _unlike(node, of_node(source), nominal_v(source))
+                yield _unlike(node, f"{of_node(source)}, which feeds it,", nominal_v(source))
 
 
 def _unlike(node: PowerNode, source: str, source_v: float) -> Finding:

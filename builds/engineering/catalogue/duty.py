@@ -17,7 +17,7 @@ DUTY: tuple[FindingKind, ...] = (
          "Fit more capacity, shed loads earlier, or run the engine longer before.", _PROFILE),
     kind("profile-loads-unserved", BLOCKING,
          "In {profile} {unserved} of the {asked} that the loads ask for are not served: a battery is empty.",
-         "Everything on it is off until something charges it, and what it gave up for that stands in no other figure.",
+         "Everything on it is off until the next segment. Charge that it gains meanwhile it has only because of that.",
          "Fit more capacity, shed loads earlier, or run the engine longer before.", _PROFILE),
     kind("profile-figures-end", CAUTION,
          "The figures of {profile} hold up to {time}: a step went off {count} times in one stretch and was kept off from there.",

@@ -57,7 +57,7 @@ FEEDING: tuple[FindingKind, ...] = (
          "Its current at the bus's voltage is not what its data sheet says, or it is the wrong device.",
          "Take the figures from the data sheet at this voltage, or feed it from the right bus.", SHOP),
     kind("nominal-voltage-unlike", CAUTION,
-         "{name} is a node of {nominal}, and what feeds it has {voltage}: {feeder}.",
+         "{name} is entered as a node of {nominal}, and {feeder} has {voltage}.",
          "What breaks a short, what a start asks for and what a drop is a part of go by the nominal voltage of a node.",
          "Set its nominal voltage to its bus's, or feed it from the right bus.", SHOP),
     kind("volts-without-charger", CAUTION,
