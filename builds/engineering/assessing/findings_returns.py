@@ -4,12 +4,14 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from builds.engineering.assessing.held import body_of
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.run_results import RunFacts
 from builds.engineering.assessing.states import Network
 from builds.engineering.assessing.trees import grow_tree, neighbours
 from builds.engineering.assessing.words import amperes, listing, of_run
 from builds.engineering.catalogue import found
+from builds.engineering.design import Run
 from builds.engineering.findings import Finding
 from builds.engineering.vocabulary import RunSide
 
@@ -23,36 +25,40 @@ def return_findings(index: IndexedDesign, network: Network, runs: tuple[RunFacts
     for facts in runs:
         if facts.run.side is not RunSide.RETURN or facts.device is None:
             continue
-        row = network.elements.run_row[facts.run.key]
-        steps = {
-            node: [way for way in ways if way.element != row]
-            for node, ways in neighbours(index.design, network.elements, RunSide.RETURN).items()
-        }
-        tree = grow_tree(steps, network.elements.batteries)
-        grounds = _grounds_over(network, row)
-        for way, nodes in (
-            ("another way", [node for node in grounds if node in tree.root_of]),
-            ("an antenna lead or data shield", [node for node in grounds if node not in tree.root_of]),
-        ):
-            loads = [
-                load.key
-                for circuit in index.design.circuits
-                if circuit.return_node in nodes
-                for load in index.loads_of.get(circuit.number, ())
-                if way == "another way" or load.drop_class in _HAS_AERIAL
-            ]
-            if loads:
-                over = (
-                    [network.elements.names[element] for element, _ in tree.elements_to(nodes[0])]
-                    if way == "another way"
-                    else []
-                )
-                taken = [key for key in over if key in index.runs]
-                yield found(
-                    "return-device-bypassed", f"run:{facts.run.key}", where=of_run(facts.run), device=amperes(facts.device.rating_a),
-                    loads=listing(tuple(loads)), way=f"run {taken[0]}" if taken else way,
-                )  # fmt: skip
-                break
+        loads, way = _passed_by(index, network, facts.run)
+        if loads:
+            yield found(
+                "return-device-bypassed", f"run:{facts.run.key}", where=of_run(facts.run),
+                device=amperes(facts.device.rating_a), loads=listing(loads), way=way,
+            )  # fmt: skip
+
+
+def _passed_by(index: IndexedDesign, network: Network, run: Run) -> tuple[tuple[str, ...], str]:
+    """The loads that still have a way back without a run, and which: one that is drawn, or one that seldom is."""
+    row = network.elements.run_row[run.key]
+    steps = {
+        node: [way for way in ways if way.element != row]
+        for node, ways in neighbours(index.design, network.elements, RunSide.RETURN).items()
+    }
+    tree, grounds = grow_tree(steps, network.elements.batteries), _grounds_over(network, row)
+    drawn = [node for node in grounds if node in tree.root_of]
+    if drawn:
+        over = [network.elements.names[element] for element, _ in tree.elements_to(drawn[0])]
+        return _loads(index, drawn), f"run {next(key for key in over if key in index.runs)}"
+    if any(body_of(index, node) is not None for node in grounds):
+        return _loads(index, grounds), "the vehicle's own bonds, which are not drawn"
+    return _loads(index, grounds, _HAS_AERIAL), "an antenna lead or data shield"
+
+
+def _loads(index: IndexedDesign, grounds: list[str], classes: tuple[str, ...] = ()) -> tuple[str, ...]:
+    """The loads that return to some grounds, of some drop classes where any are asked for."""
+    return tuple(
+        load.key
+        for circuit in index.design.circuits
+        if circuit.return_node in grounds
+        for load in index.loads_of.get(circuit.number, ())
+        if not classes or load.drop_class in classes
+    )
 
 
 def _grounds_over(network: Network, row: int) -> list[str]:

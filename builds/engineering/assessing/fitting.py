@@ -11,7 +11,7 @@ from builds.engineering.assessing.run_results import RunFacts
 from builds.engineering.assessing.shorts import battery_end
 from builds.engineering.assessing.words import amperes
 from builds.engineering.findings import Change, ProposedFix
-from builds.engineering.vocabulary import RunSide
+from builds.engineering.vocabulary import NodeKind, RunSide
 
 __all__ = ["Behind", "behind_runs", "fitted_device"]
 
@@ -21,10 +21,15 @@ _FITTED_FAMILIES = ("MRBF", "MEGA", "class-T")
 
 @dataclass(frozen=True, slots=True)
 class Behind:
-    """What hangs on a run up to the next devices: the least that a conductor or node there bears, the largest device."""
+    """
+    What hangs on a run up to the next devices: the least that a conductor or node there bears, and the largest device.
+
+    ``links`` tells that it leads to another source, so that what charges flows there too, which no load tells of.
+    """
 
     bears_a: float
     largest_device_a: float
+    links: bool
 
 
 def behind_runs(index: IndexedDesign, runs: Iterable[RunFacts], bare: RunFacts) -> Behind:
@@ -36,11 +41,12 @@ def behind_runs(index: IndexedDesign, runs: Iterable[RunFacts], bare: RunFacts) 
             steps.setdefault(facts.run.to_node, []).append((facts, facts.run.from_node))
     end = battery_end(index, bare.run)
     start = bare.run.to_node if end == bare.run.from_node else bare.run.from_node
-    bears_a, largest_a = math.inf, 0.0
+    bears_a, largest_a, links = math.inf, 0.0, False
     met, waiting = {start}, deque([start])
     while waiting:
         here = waiting.popleft()
         node = index.nodes.get(here)
+        links = links or (node is not None and (node.battery is not None or node.kind is NodeKind.ISOLATOR))
         if node is None or node.battery is not None or node.converter is not None:
             continue
         bears_a = min(bears_a, node.rating_a or math.inf)
@@ -52,12 +58,12 @@ def behind_runs(index: IndexedDesign, runs: Iterable[RunFacts], bare: RunFacts) 
                 bears_a = min(bears_a, facts.wire.ampacity_a or 0.0)
                 met.add(there)
                 waiting.append(there)
-    return Behind(bears_a, largest_a)
+    return Behind(bears_a, largest_a, links)
 
 
 def fitted_device(index: IndexedDesign, runs: Iterable[RunFacts], facts: RunFacts) -> ProposedFix | None:
     """
-    The smallest device that carries the load and is larger than those behind it.
+    The smallest device that carries the load and is larger than those behind it; the largest in a link between sources.
 
     Its family breaks what a short there draws; this cable and all that is unprotected behind it stand behind it.
     """
@@ -75,7 +81,8 @@ def fitted_device(index: IndexedDesign, runs: Iterable[RunFacts], facts: RunFact
         )
         fitting = index.on_shelf(device.ratings_a, least_a, most_a)
         if fitting and (breaks_a(family, facts.nominal_v) or 0.0) >= prospective_a:
-            rating_a = next((rating_a for rating_a in fitting if rating_a > behind.largest_device_a), fitting[-1])
+            near = next((rating_a for rating_a in fitting if rating_a > behind.largest_device_a), fitting[-1])
+            rating_a = fitting[-1] if behind.links else near
             return _fix(facts.run.key, {"device_family": family, "device_rating_a": rating_a}, rating_a, family)
     return None
 

@@ -23,7 +23,7 @@ from builds.engineering.assessing.words import listing
 from builds.engineering.design import Circuit, Run
 from builds.engineering.vocabulary import NodeKind, RunSide
 
-__all__ = ["Held", "held_by_converter", "held_by_runs", "return_holders", "ring_guards"]
+__all__ = ["Held", "body_of", "held_by_converter", "held_by_runs", "return_holders", "ring_guards"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +107,7 @@ def _of_feeds(
     ends = [(circuit.panel, circuit.return_node) for circuit in feeding.circuits]
     ends += [(input_node(part.key), part.spec.return_node) for part in feeding.conversions]
     for panel, node, root in dict.fromkeys((*end, root) for end, root in zip(ends, feeding.root, strict=True)):
-        body = _body_of(index, node)
+        body = body_of(index, node)
         guard = guard_of.get(panel)
         if body is None or guard is None or root not in network.elements.batteries:
             continue
@@ -117,7 +117,7 @@ def _of_feeds(
             yield held, [row for row, _ in tree.elements_to(body)]
 
 
-def _body_of(index: IndexedDesign, node: str) -> str | None:
+def body_of(index: IndexedDesign, node: str) -> str | None:
     """The metal body that a circuit returns over, directly or by a stud."""
     found = index.nodes.get(node)
     if found is not None and found.kind is NodeKind.GROUND and found.chassis:

@@ -72,10 +72,10 @@ def feed_proposals(
             if facts.guard is not None:
                 largest_a[facts.guard.key] = max(largest_a.get(facts.guard.key, 0.0), proposal.rating_a)
     for facts in solved.runs:  # behind the device as it is proposed, which is known only now
-        if facts.run.key in found and found[facts.run.key].rating_a is None and facts.guard is not None:
-            guard = devices.get(facts.guard.key) or setting.own_device(facts.guard)
-            asked = setting.asked(facts, guard, 0.0, owns=False)
-            found[facts.run.key] = propose_pair(solved.index, _with_survivors(asked, guard.rating_a if guard else 0.0))
+        before = setting.device_before(facts, devices)
+        if facts.run.key in found and found[facts.run.key].rating_a is None and before is not None:
+            asked = setting.asked(facts, before, 0.0, owns=False)
+            found[facts.run.key] = propose_pair(solved.index, _with_survivors(asked, before.rating_a))
     return [found[facts.run.key] for facts in solved.runs if facts.run.key in found]
 
 
@@ -125,6 +125,13 @@ class _Setting:
         if not run.device_rating_a:
             return None
         return device_at(run.device_family, run.device_rating_a, self._ambient_c(run))
+
+    def device_before(self, facts: RunFacts, proposed: Mapping[str, Device]) -> Device | None:
+        """What bounds the current in a run without a device: the one device before it as it is proposed, else as it is."""
+        guard, held = facts.guard, facts.held
+        if guard is None or (held is not None and held.name != f"run {guard.key}"):
+            return held.device if held is not None else None
+        return proposed.get(guard.key) or self.own_device(guard)
 
     def _ambient_c(self, run: Run) -> float:
         nodes, end = self.solved.index.nodes, battery_end(self.solved.index, run)

@@ -81,12 +81,14 @@ def test_a_device_in_a_return_is_judged_like_any_other() -> None:
 
 
 def test_a_device_in_a_radios_return_is_noted_with_the_ways_that_are_left() -> None:
-    """The antenna lead always; a second lead where one is drawn."""
+    """The antenna lead always; a second lead where one is drawn; from a body on the vehicle's own bonds."""
     fused = with_return_bus(device_family="ATO", device_rating_a=20.0)
     second = Run(key="S4", from_node="BODY", to_node="RB", side=RunSide.RETURN, gauge="10", length_m=0.5)
 
     assert "antenna lead" in finding_of(fused, "return-device-bypassed", "run:S3").message
     assert "over run S4" in finding_of(added(fused, "run", second), "return-device-bypassed", "run:S3").message
+    main = changed(without(SOUND, "run", "S2"), "run", "S1", device_family="MRBF", device_rating_a=100.0)
+    assert "own bonds" in finding_of(main, "return-device-bypassed", "run:S1").message
 
 
 def test_one_of_two_conductors_behind_a_common_device_must_stand_behind_it() -> None:
@@ -126,6 +128,15 @@ def test_a_device_fitted_at_a_battery_is_what_all_behind_it_stands_behind() -> N
     assert not [
         item for item in assess(apply_changes(bare, finding.fix.changes)).findings if item.severity is Severity.BLOCKING
     ]
+
+
+def test_a_device_fitted_in_a_link_between_sources_is_the_largest_that_it_bears() -> None:
+    """What charges the second battery is in no load: the same 150 A as before, of 2 gauge at 50 °C in the cargo area."""
+    bare = changed(SOUND, "run", "R4", device_family="", device_rating_a=None)
+
+    values, _ = mended(bare, "run-unprotected", "run:R4")
+
+    assert float(values["device_rating_a"]) >= 150.0
 
 
 def mended(design: Design, id_: str, subject: str) -> tuple[dict[str, str | float | int], Design]:
