@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.design import Load
+from builds.engineering.functions.flash_sums import heat_ratios
 from builds.engineering.vocabulary import DropCurrent, LoadModel, SourceState
 
 __all__ = ["Asked", "Demand", "Feeds", "demand_of", "summed"]
@@ -41,7 +42,7 @@ class Demand:
     """
     All loads of a design (rows, design order) in all its conditions (columns, design order).
 
-    ``lit`` is what each takes while on, whether or not it is on; the factors are 0 where it is off. ``asleep_a`` is what
+    ``heat`` is the RMS of the worst two seconds of what the rules light, 0 for the rest. ``lit`` is what each takes while on, whether or not it is on; the factors are 0 where it is off. ``asleep_a`` is what
     sleeping loads take in key-off conditions.
     """
 
@@ -53,11 +54,12 @@ class Demand:
     continuous: NDArray[np.bool_]
     inrush_ratio: Floats
     asleep_a: Floats
+    heat: Floats
 
     @property
     def root_duty(self) -> Floats:
-        """Factor of the RMS."""
-        return np.sqrt(self.duty)
+        """Factor of the RMS: the root of the duty, or more where a pattern's worst two seconds are more."""
+        return np.maximum(np.sqrt(self.duty), self.heat)
 
     @property
     def sizing(self) -> Floats:
@@ -76,6 +78,7 @@ class Demand:
 def demand_of(index: IndexedDesign) -> Demand:
     """Return what the loads of a design ask for."""
     loads, conditions = index.design.loads, index.design.conditions
+    heat = np.zeros((len(loads), len(conditions)))
     row_of = {load.key: row for row, load in enumerate(loads)}
     on, duty = np.zeros((len(loads), len(conditions))), np.zeros((len(loads), len(conditions)))
     for column, condition in enumerate(conditions):
@@ -84,6 +87,9 @@ def demand_of(index: IndexedDesign) -> Demand:
             if row is not None:
                 on[row, column] = 1.0
                 duty[row, column] = loads[row].duty_ratio if use.duty_ratio is None else use.duty_ratio
+        for key, ratio in heat_ratios(index.design.function_schedule, condition).items():
+            if key in row_of:
+                heat[row_of[key], column] = ratio * on[row_of[key], column]
     key_off = np.array([condition.source_state is SourceState.KEY_OFF for condition in conditions], dtype=bool)
     asleep_a = np.array([load.key_off_a * load.quantity for load in loads])
     return Demand(
@@ -95,6 +101,7 @@ def demand_of(index: IndexedDesign) -> Demand:
         continuous=np.array([load.continuous for load in loads], dtype=bool),
         inrush_ratio=np.array([max(1.0, load.inrush_a / load.current_a) if load.current_a else 1.0 for load in loads]),
         asleep_a=asleep_a[:, None] * (1.0 - on) * key_off[None, :],
+        heat=heat,
     )
 
 

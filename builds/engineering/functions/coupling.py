@@ -18,7 +18,7 @@ from builds.engineering.functions.patterns import FlashPattern, flash_figures
 from builds.engineering.functions.reports import report_of
 from builds.engineering.functions.settings import Setting, setting_of
 
-__all__ = ["condition_setting", "coupled", "settings_left_out", "uses_by_rules", "uses_of"]
+__all__ = ["compiled_setting", "condition_setting", "coupled", "settings_left_out", "uses_by_rules", "uses_of"]
 
 _MOST_KEPT = 1024  # some tens of settings a build
 
@@ -114,15 +114,16 @@ def uses_by_rules(text: str, condition: OperatingCondition) -> tuple[LoadUse, ..
 def _uses_at(text: str, settings: tuple[InputSetting, ...]) -> tuple[LoadUse, ...]:
     """Worked out once for each text and setting: nearly every edit of a build leaves both alone."""
     compiled = report_of(text).compiled
-    return uses_of(compiled, _setting(compiled, settings)) if compiled is not None else ()
+    return uses_of(compiled, compiled_setting(compiled, settings)) if compiled is not None else ()
 
 
 def condition_setting(compiled: CompiledSchedule, condition: OperatingCondition) -> Setting:
     """Return where the inputs stand in a condition; settings that the schedule does not know are left out."""
-    return _setting(compiled, condition.input_settings)
+    return compiled_setting(compiled, condition.input_settings)
 
 
-def _setting(compiled: CompiledSchedule, settings: tuple[InputSetting, ...]) -> Setting:
+def compiled_setting(compiled: CompiledSchedule, settings: tuple[InputSetting, ...]) -> Setting:
+    """Return where the inputs stand at some settings; those that the schedule does not know are left out."""
     left_out = {setting for setting, _ in settings_left_out(compiled, settings)}
     return setting_of(compiled.schedule, {one.input: one.value for one in settings if one not in left_out})
 

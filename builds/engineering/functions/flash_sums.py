@@ -5,20 +5,26 @@ The design's own figures count a flash by its duty and let everything be lit at 
 a schedule says how they flash, the true peak of what keeps step can be told, and it is often half as much.
 """
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from types import MappingProxyType
 
-from builds.engineering.design import Design, Load, OperatingCondition
+from builds.engineering.design import Design, InputSetting, Load, OperatingCondition
 from builds.engineering.electrical.flash import FlashingLoad, FlashSum, flash_sum
+from builds.engineering.errors import OutOfRange
 from builds.engineering.functions.appearances import Appearance
 from builds.engineering.functions.compiled import CompiledSchedule
-from builds.engineering.functions.coupling import condition_setting
+from builds.engineering.functions.coupling import compiled_setting, condition_setting
 from builds.engineering.functions.evaluate import evaluate
 from builds.engineering.functions.patterns import FlashPattern, FlashStep
 from builds.engineering.functions.reports import report_of
+from builds.engineering.functions.settings import Setting
 from builds.engineering.functions.vocabulary import DimMethod
 
-__all__ = ["CircuitFlash", "flash_by_circuit"]
+__all__ = ["CircuitFlash", "flash_by_circuit", "heat_ratios"]
+
+_MOST_KEPT = 1024  # some tens of settings a build
 
 _ROUND_MS = 1000  # a flash of which only the duty is known is taken to come once a second, in step with nothing
 
@@ -94,29 +100,81 @@ def _lamp(load: Load, current_a: float, pattern: FlashPattern | None) -> Flashin
 def _by_rules(
     design: Design, condition: OperatingCondition, compiled: CompiledSchedule
 ) -> dict[str, list[FlashingLoad]]:
-    """The lit channels of every load; one that several feed is shared by the current each of them states, else evenly."""
-    schedule, loads = compiled.schedule, {load.key: load for load in design.loads}
-    outcomes = evaluate(compiled, condition_setting(compiled, condition))
+    """The lit channels of every load of the design."""
+    loads = {load.key: load for load in design.loads}
+    return {
+        key: [
+            replace(
+                member,
+                current_a=loads[key].current_a * loads[key].quantity * member.current_a,
+                can_be_steady=loads[key].can_be_steady,
+            )
+            for member in members
+        ]
+        for key, members in _parts(compiled, condition_setting(compiled, condition)).items()
+        if key in loads
+    }
+
+
+def _parts(compiled: CompiledSchedule, setting: Setting) -> dict[str, list[FlashingLoad]]:
+    """
+    The lit channels of every load, as parts of an ampere of it.
+
+    A load that several channels feed is shared by the current each of them states, else evenly.
+    """
+    schedule = compiled.schedule
     of_load: dict[str, list[tuple[float, str, Appearance]]] = {}
-    for channel, outcome in zip(schedule.channels, outcomes, strict=True):
-        if channel.load in loads:
-            of_load.setdefault(channel.load, []).append((channel.current_a, channel.key, outcome.shows))
+    for channel, outcome in zip(schedule.channels, evaluate(compiled, setting), strict=True):
+        of_load.setdefault(channel.load, []).append((channel.current_a, channel.key, outcome.shows))
     by_current = {key for head in schedule.heads if head.dims_by is DimMethod.CURRENT for key in head.channels}
     lamps: dict[str, list[FlashingLoad]] = {}
     for key, channels in of_load.items():
-        load, stated_a = loads[key], sum(current_a for current_a, _, _ in channels)
+        stated_a = sum(current_a for current_a, _, _ in channels)
         for current_a, name, shows in channels:
-            part = current_a / stated_a if stated_a else 1 / len(channels)
             if shows.level_percent:
                 lamps.setdefault(key, []).append(
                     FlashingLoad(
-                        current_a=load.current_a * load.quantity * part,
+                        current_a=current_a / stated_a if stated_a else 1 / len(channels),
                         pattern=FlashPattern(key=name, steps=shows.steps) if shows.steps else None,
                         phase_ms=shows.phase_ms,
                         sync=shows.sync,
                         level_percent=shows.level_percent,
                         dims_by=DimMethod.CURRENT if name in by_current else DimMethod.PULSE_WIDTH,
-                        can_be_steady=load.can_be_steady,
                     )
                 )
     return lamps
+
+
+def heat_ratios(text: str, condition: OperatingCondition) -> Mapping[str, float]:
+    """
+    Return the largest RMS over two seconds of each load that the rules light, as a part of what it takes fully lit.
+
+    Parameters
+    ----------
+    text : str
+        A function schedule.
+    condition : OperatingCondition
+        What it is set to; loads that no channel feeds are not in it, nor is any where it sets nothing.
+
+    Returns
+    -------
+    mapping of str to float
+        By key of the load, 0 to 1; 1 where patterns of one clock never come round together. [1]
+    """
+    return _heat_at(text, condition.input_settings) if condition.input_settings else {}
+
+
+@lru_cache(maxsize=_MOST_KEPT)
+def _heat_at(text: str, settings: tuple[InputSetting, ...]) -> Mapping[str, float]:
+    compiled = report_of(text).compiled
+    if compiled is None:
+        return {}
+    parts = _parts(compiled, compiled_setting(compiled, settings))
+    return MappingProxyType({key: _heat_of(members) for key, members in parts.items()})
+
+
+def _heat_of(members: list[FlashingLoad]) -> float:
+    try:
+        return min(flash_sum(members).heat_a, 1.0)
+    except OutOfRange:
+        return 1.0

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from builds.engineering.assess import assess
 from builds.engineering.design import Design, InputSetting, LoadUse
 from builds.engineering.functions.flash_sums import CircuitFlash, flash_by_circuit
 from tests.engineering.assess.designs import SOUND, changed, load
@@ -67,3 +68,17 @@ def test_a_circuit_on_which_nothing_flashes_is_left_out() -> None:
     steady = changed(SOUND, "condition", "scene", uses=(LoadUse(load="SCENE"),))
 
     assert flash_by_circuit(steady, next(item for item in steady.conditions if item.key == "scene")) == ()
+
+
+def test_a_slow_flash_is_sized_on_its_worst_two_seconds(design: Design) -> None:
+    # 5 s lit of 10: two seconds of it are all lit, though its duty is a half
+    slow = replace(design, function_schedule=SCHEDULE.replace("300 ms on, 300 ms off", "5000 ms on, 5000 ms off"))
+    asked = {}
+    for name, one in (("quick", design), ("slow", slow)):
+        condition = replace(one.conditions[0], input_settings=(InputSetting(input="mode", value="park"),))
+        result = assess(replace(one, conditions=(condition,)))
+        asked[name] = {circuit.number: circuit for circuit in result.circuits}["101"]
+
+    assert asked["quick"].mean_a == pytest.approx(asked["slow"].mean_a)
+    assert asked["quick"].continuous_a == pytest.approx(asked["slow"].peak_a * 0.5**0.5, rel=1e-3)
+    assert asked["slow"].continuous_a == pytest.approx(asked["slow"].peak_a, rel=1e-3)

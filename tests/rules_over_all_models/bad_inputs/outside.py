@@ -106,7 +106,9 @@ def _quoted(shop: TwoBuilds) -> None:
     """A revision that nobody has ordered yet."""
     Build.objects.filter(pk=shop.own.build.pk).update(title="Incident van with a winch")
     shop.own.build.refresh_from_db()
-    revisions.release(build=shop.own.build, summary="With a winch", by=shop.people[Role.MANAGER], at=shop.own.handover.made_at)
+    revisions.release(
+        build=shop.own.build, summary="With a winch", by=shop.people[Role.MANAGER], at=shop.own.handover.made_at
+    )
 
 
 SIGN_PACKET = Good(
