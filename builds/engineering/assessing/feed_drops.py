@@ -48,10 +48,12 @@ def thicker_feed(
         if wire.row is None or not wire.follows_temperature:
             continue
         now = wire.choice.minus_ohm_per_m[wire.row]
-        for gauge, ohm in zip(wire.choice.gauges, wire.choice.minus_ohm_per_m, strict=True):
+        least_a = index.numbers["conductor-margin"] * (share.run.device_rating_a or 0.0) / wire.parallel
+        sizes = zip(wire.choice.gauges, wire.choice.minus_ohm_per_m, wire.choice.ampacity_a, strict=True)
+        for gauge, ohm, carried_a in sizes:
             spared_v = share.drop_v * (1 - ohm / now)
-            stocked = index.stocked_gauges is None or gauge in index.stocked_gauges
-            if stocked and spared_v > 0 and facts.drop.drop_v - spared_v <= limit_v * _IN_HAND:
+            offered = carried_a >= least_a and (index.stocked_gauges is None or gauge in index.stocked_gauges)
+            if offered and spared_v > 0 and facts.drop.drop_v - spared_v <= limit_v * _IN_HAND:
                 words = gauge_words(gauge, index.design.conventions)
                 change = Change(subject=f"run:{share.run.key}", field="gauge", value=gauge)
                 return ProposedFix(label=f"Use {words} in run {share.run.key}", changes=(change,))
