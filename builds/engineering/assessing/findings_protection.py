@@ -47,7 +47,7 @@ def _cycling(
     index: IndexedDesign, circuits: tuple[CircuitFacts, ...], runs: list[RunFacts], feeders: Feeders
 ) -> Iterator[Finding]:
     for run in runs:
-        if run.device is not None and _resets_alone(run.device) and not _stays_open(run.guard):
+        if run.device is not None and _resets_alone(run.device) and not any(_stays_open(guard) for guard in run.guards):
             yield _at_source(f"run:{run.run.key}", of_run(run.run), run.device)
     for facts in circuits:
         if not _resets_alone(facts.device):
@@ -69,9 +69,9 @@ def _resets_alone(device: Device) -> bool:
     return device.family is not None and device.family.reset is Reset.ALONE
 
 
-def _stays_open(guard: Run | None) -> bool:
+def _stays_open(guard: Run) -> bool:
     """Whether a feed has a device that, once open, stays so."""
-    return guard is not None and bool(guard.device_rating_a) and not _resets_alone(_device_of(guard))
+    return bool(guard.device_rating_a) and not _resets_alone(_device_of(guard))
 
 
 def _device_of(run: Run) -> Device:
@@ -145,9 +145,9 @@ def _later_than_feed(circuits: tuple[CircuitFacts, ...], runs: list[RunFacts], f
                 f"circuit:{facts.circuit.number}", of_circuit(facts.circuit), facts.device, guards[0], facts.result.prospective_a
             )  # fmt: skip
     for run in runs:
-        if run.device is not None and run.guard is not None and run.result.prospective_a is not None:
+        if run.device is not None and len(run.guards) == 1 and run.result.prospective_a is not None:
             yield from _later(
-                f"run:{run.run.key}", of_run(run.run), run.device, run.guard, run.result.prospective_a
+                f"run:{run.run.key}", of_run(run.run), run.device, run.guards[0], run.result.prospective_a
             )  # fmt: skip
 
 

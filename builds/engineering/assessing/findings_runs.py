@@ -99,10 +99,10 @@ def _nearer_fix(index: IndexedDesign, facts: RunFacts, device: Device, limit_m: 
 
 def _guarded_before(index: IndexedDesign, facts: RunFacts) -> bool:
     """Whether a device further up already protects this run's conductor, so that the distance of its own does not matter."""
-    guard, carried_a = facts.guard, facts.wire.ampacity_a
-    if guard is None or guard.device_rating_a is None or carried_a is None:
+    feed_a, carried_a = sum(guard.device_rating_a or 0.0 for guard in facts.guards), facts.wire.ampacity_a
+    if not feed_a or carried_a is None:
         return False
-    return carried_a >= min(1.0, index.numbers["conductor-margin"]) * guard.device_rating_a
+    return carried_a >= min(1.0, index.numbers["conductor-margin"]) * feed_a
 
 
 def _breaking(index: IndexedDesign, facts: RunFacts) -> Iterator[Finding]:
@@ -119,10 +119,9 @@ def _breaking(index: IndexedDesign, facts: RunFacts) -> Iterator[Finding]:
 
 def _backed_up(index: IndexedDesign, facts: RunFacts, prospective_a: float) -> bool:
     """Whether the buyer cites back-up, and the device before it breaks this short by itself."""
-    guard = facts.guard
-    if guard is None or not guard.device_rating_a or index.texts["backup-device"] != "cited":
+    if not facts.guards or index.texts["backup-device"] != "cited":
         return False
-    return (breaks_a(guard.device_family, facts.nominal_v) or 0.0) >= prospective_a
+    return min(breaks_a(guard.device_family, facts.nominal_v) or 0.0 for guard in facts.guards) >= prospective_a
 
 
 def _breaking_family(device: Device, nominal_v: float, prospective_a: float) -> str | None:
@@ -146,17 +145,16 @@ def _breaking_fix(facts: RunFacts, device: Device, prospective_a: float) -> Prop
 
 def _against_feed(index: IndexedDesign, facts: RunFacts) -> Iterator[Finding]:
     """A device at a battery's own post has nothing before it, whatever else charges that battery."""
-    run, guard = facts.run, facts.guard
-    if run.device_rating_a is None or guard is None or guard.device_rating_a is None:
+    run = facts.run
+    end, feed_a = battery_end(index, run), sum(guard.device_rating_a or 0.0 for guard in facts.guards)
+    if run.device_rating_a is None or not feed_a or (end in index.nodes and index.nodes[end].battery is not None):
         return
-    end = battery_end(index, run)
-    if run.device_rating_a >= guard.device_rating_a and not (
-        end in index.nodes and index.nodes[end].battery is not None
-    ):
+    if run.device_rating_a >= feed_a:
         yield found(
             "device-above-feed", f"run:{run.key}",
-            numbers=(Number(name="device", value=run.device_rating_a, unit="A"), Number(name="feed", value=guard.device_rating_a, unit="A")),
-            where=of_run(run), device=amperes(run.device_rating_a), feed=amperes(guard.device_rating_a), run=guard.key,
+            numbers=(Number(name="device", value=run.device_rating_a, unit="A"), Number(name="feed", value=feed_a, unit="A")),
+            where=of_run(run), device=amperes(run.device_rating_a), feed=amperes(feed_a),
+            run=listing(tuple(guard.key for guard in facts.guards)),
         )  # fmt: skip
 
 

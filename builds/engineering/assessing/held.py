@@ -111,7 +111,9 @@ def _of_feeds(
         guard = guard_of.get(panel)
         if body is None or guard is None or root not in network.elements.batteries:
             continue
-        tree = trees.setdefault(root, grow_tree(steps, [root]))
+        if root not in trees:
+            trees[root] = grow_tree(steps, [root])
+        tree = trees[root]
         held = held_by_runs(index, (guard,))
         if held is not None and body in tree.root_of:
             yield held, [row for row, _ in tree.elements_to(body)]

@@ -73,6 +73,7 @@ class RunFacts:
     wire: Wire
     device: Device | None
     guard: Run | None  # the nearest run before it, by the walked way, that has a device
+    guards: tuple[Run, ...]  # those whose devices together bound what comes to it; that one where there is no ring
     held: Held | None  # what bounds its current where it has no device of its own
     nominal_v: float
     charges: bool
@@ -184,6 +185,13 @@ class _Setting:
     return_holders: Mapping[str, Held]
     home_a: Floats
 
+    def guards(self, run: Run, guard: Run | None) -> tuple[Run, ...]:
+        """The runs whose devices stand before a run, towards the battery."""
+        if guard is None or not self.feeders.closing:
+            return (guard,) if guard is not None else ()
+        parent = run.from_node if self.fed_by[run.key] == run.to_node else run.to_node
+        return self.feeders.graph.guards_of(parent, without=run) or ()
+
     def held(self, run: Run, guard: Run | None) -> Held | None:
         """What bounds the current in a run without a device of its own."""
         if run.device_rating_a:
@@ -231,6 +239,7 @@ def _facts(setting: _Setting, run: Run) -> RunFacts:
         wire=wire,
         device=device,
         guard=guard,
+        guards=setting.guards(run, guard),
         held=setting.held(run, guard),
         nominal_v=index.nodes[end].nominal_v if end in index.nodes else 12.0,
         charges=_is_makers(index, run) and charging_a > 0,

@@ -222,3 +222,14 @@ def test_a_makers_device_at_an_access_point_is_offered_no_other() -> None:
 
     assert ("interrupting-capacity-low", "run:R10") in said(weak)
     assert not [change for fix in fixes for change in fix.changes if change.field.startswith("device_")]
+
+
+def test_a_device_behind_two_feeds_is_held_against_both_together() -> None:
+    """80 A behind 60 + 60 A is smaller than what feeds it, 125 A is not."""
+    behind = changed(two_feeds(), "run", "FC", gauge="2", device_family="ANL", device_rating_a=80.0)
+
+    assert ("device-above-feed", "run:FC") not in said(behind)
+    assert (
+        "runs FA and FB"
+        not in finding_of(changed(behind, "run", "FC", device_rating_a=130.0), "device-above-feed", "run:FC").message
+    )
