@@ -18,7 +18,13 @@ from builds.engineering.assessing.trees import Way, neighbours
 from builds.engineering.design import PowerNode
 from builds.engineering.vocabulary import NodeKind, RunSide
 
-__all__ = ["ChargingReturn", "charging_returns", "most_given_a", "sources_without_return"]
+__all__ = [
+    "ChargingReturn",
+    "charging_returns",
+    "most_given_a",
+    "sources_without_drawn_return",
+    "sources_without_return",
+]
 
 _LEAST_OHM = 1e-7  # a joint without resistance shares no otherwise than one of a tenth of a microohm
 
@@ -63,6 +69,15 @@ def sources_without_return(index: IndexedDesign, network: Network) -> Iterator[t
             if key not in said and _Returns(index, network, state).parts(negative, battery) is None:
                 said.add(key)
                 yield index.nodes[key], battery
+
+
+def sources_without_drawn_return(index: IndexedDesign) -> Iterator[PowerNode]:
+    """Yield the build's own chargers whose feed is drawn and whose return is not; an alternator's is the vehicle maker's."""
+    fed = {end for run in index.design.runs if run.side is RunSide.SUPPLY for end in (run.from_node, run.to_node)}
+    drawn = _drawn(index)
+    for node in index.design.nodes:
+        if node.kind in (NodeKind.SHORE, NodeKind.SOLAR) and node.key in fed and node.key not in drawn:
+            yield node
 
 
 def _pairs(index: IndexedDesign, state: State) -> Iterator[tuple[str, str, str]]:

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from builds.engineering.assessing.charging_returns import sources_without_return
+from builds.engineering.assessing.charging_returns import sources_without_drawn_return, sources_without_return
 from builds.engineering.assessing.conversion import input_node, nominal_v
 from builds.engineering.assessing.findings_sources import LEAST_LIKE, MOST_LIKE
 from builds.engineering.assessing.indexed import IndexedDesign
@@ -46,6 +46,8 @@ def feeding_findings(index: IndexedDesign, network: Network) -> Iterator[Finding
     for source, battery in sources_without_return(index, network):
         name = of_node(source)
         yield found("source-no-way-back", f"node:{source.key}", name=name, battery=of_node(index.nodes[battery]))
+    for source in sources_without_drawn_return(index):
+        yield found("source-return-not-drawn", f"node:{source.key}", name=of_node(source))
 
 
 def _converters(index: IndexedDesign, network: Network) -> Iterator[Finding]:

@@ -13,11 +13,12 @@ from builds.engineering.design import (
     DutySegment,
     LoadUse,
     PowerNode,
+    Run,
     ShedStep,
     SourceSpec,
     SourceUse,
 )
-from builds.engineering.vocabulary import NodeKind
+from builds.engineering.vocabulary import NodeKind, RunSide
 from tests.engineering.assess.designs import added, changed, supply
 from tests.engineering.assess.plants import Plant, plant
 
@@ -65,7 +66,8 @@ def on_shore(design: Design, limit_a: float) -> Design:
         source=SourceSpec(limit_a=limit_a, low_v=13.4, high_v=13.8),
     )  # fmt: skip
     feed = supply("R9", "BAT2", "SH", "8", 0.5, device_family="MRBF", device_rating_a=50.0, device_distance_m=0.1)
-    design = added(added(design, "node", shore), "run", feed)
+    home = Run(key="S9", from_node="BAT2", to_node="SH", side=RunSide.RETURN, gauge="8", length_m=0.5)
+    design = added(added(design, "node", shore), "run", feed, home)
     return changed(design, "condition", "watch", sources=(SourceUse(node="SH"),))
 
 

@@ -21,6 +21,7 @@ from builds.engineering.design import (
 )
 from builds.engineering.vocabulary import HotWhen, NodeKind, Polarity, RunSide, Switching
 from tests.engineering.assess.designs import PLATFORM, SOUND, added, changed, circuit, load, supply, with_rule, without
+from tests.engineering.assess.plants_duty import on_shore
 
 __all__ = ["FEEDING_PLANTS", "STUD", "WITH_24_V", "WITH_STRAP", "WITH_STUD", "converter"]
 
@@ -159,6 +160,8 @@ FEEDING_PLANTS: tuple[tuple[str, Design, Design, tuple[tuple[str, str], ...]], .
     # 13.0 V and 192 A more over some 20 mΩ of way out and back
     ("a start that takes the load itself down", SOUND, changed(SOUND, "load", "SCENE", inrush_a=200.0),
      (("inrush-below-least", "load:SCENE"),)),
+    ("a charger that was drawn with its feed alone", on_shore(SOUND, 10.0), without(on_shore(SOUND, 10.0), "run", "S9"),
+     (("source-return-not-drawn", "node:SH"),)),
     ("a load above its window", WITH_24_V, changed(WITH_24_V, "load", "CAM", max_v=23.0), (("load-over-voltage", "load:CAM"),)),
     ("a 12 V data sheet on a 24 V bus", WITH_24_V, changed(WITH_24_V, "load", "CAM", at_v=12.8), (("load-voltage-unlike", "load:CAM"),)),
     ("a load switched in its return", SOUND, changed(SOUND, "load", "LOCKER", switching=Switching.LOW_SIDE),
