@@ -1,15 +1,25 @@
 """The operator's chart: what each control does, in which condition, from the same rules that drive the lamps."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from builds.engineering.functions.compiled import CompiledSchedule
-from builds.engineering.functions.conditions import InputIs, leaves
+from builds.engineering.functions.conditions import (
+    AllOf,
+    AnyOf,
+    Condition,
+    ForAtLeast,
+    ForAtMost,
+    InputIs,
+    Not,
+    children,
+    leaves,
+)
 from builds.engineering.functions.evaluate import Outcome, evaluate
 from builds.engineering.functions.printing import print_condition, print_effect, print_name
 from builds.engineering.functions.schedule import Input, Rule
 from builds.engineering.functions.settings import AT_REST, setting_of
-from builds.engineering.functions.vocabulary import EffectKind, InputKind, SignalMeaning
+from builds.engineering.functions.vocabulary import LOST, EffectKind, InputKind, SignalMeaning
 from builds.engineering.functions.words import listed, shown_words
 
 __all__ = ["ChartLine", "ChartRow", "operator_chart"]
@@ -17,7 +27,7 @@ __all__ = ["ChartLine", "ChartRow", "operator_chart"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChartLine:
-    """A rule that reads the control at this value: what it does to which outputs, and what else has to be so."""
+    """A rule that asks for the control at this value: what it does to which outputs, and when."""
 
     does: str
     when: str
@@ -29,14 +39,16 @@ class ChartRow:
     """
     A control at one of its values.
 
-    ``alone`` is what it lights with everything else at rest, in words, group by group; ``also`` the rules in which it
-    plays a part together with something else.
+    ``alone`` is what it lights with everything else at rest, in words, group by group; ``alone_rules`` those of the deciding
+    rules that read nothing else. ``also`` are the other rules in which it plays a part: together with something else, after
+    a time, or upon what is on already.
     """
 
     control: str
     value: str
     by_hand: bool
     alone: tuple[str, ...]
+    alone_rules: tuple[str, ...]
     also: tuple[ChartLine, ...]
 
 
@@ -52,10 +64,14 @@ def operator_chart(compiled: CompiledSchedule) -> tuple[ChartRow, ...]:
     Returns
     -------
     tuple of ChartRow
-        In schedule order; a value at which a control does nothing and plays no part is left out.
+        In schedule order; a value at which a control does nothing and plays no part is left out. Every rule that can hold
+        stands in some row: one that asks only for controls at rest, or for lost ones, stands at that value.
     """
     rows = [row for part in compiled.schedule.inputs for row in _rows(compiled, part)]
-    return tuple(sorted(rows, key=lambda row: not row.by_hand))
+    told = {rule for row in rows for rule in (*row.alone_rules, *(line.rule for line in row.also))}
+    rows += _rows_of_the_rest(compiled, told)
+    order = {part.key: number for number, part in enumerate(compiled.schedule.inputs)}
+    return tuple(sorted(rows, key=lambda row: (not row.by_hand, order[row.control])))
 
 
 def _rows(compiled: CompiledSchedule, part: Input) -> Iterator[ChartRow]:
@@ -65,15 +81,28 @@ def _rows(compiled: CompiledSchedule, part: Input) -> Iterator[ChartRow]:
             continue
         setting = setting_of(compiled.schedule, {part.key: value})
         changed = [outcome for outcome in evaluate(compiled, setting) if outcome.shows != dark[outcome.channel].shows]
-        also = tuple(_lines(compiled, part, value))
+        deciding = {rule for one in changed for rule in (one.rule, one.cut_by, one.dimmed_by) if rule}
+        asking = [rule for rule in compiled.schedule.rules if _asks_for(rule, part, value)]
+        alone_rules = tuple(rule.key for rule in asking if rule.key in deciding and isinstance(rule.condition, InputIs))
+        also = tuple(_line(rule) for rule in asking if rule.key not in alone_rules)
         if changed or also:
-            yield ChartRow(
-                control=part.key,
-                value=value,
-                by_hand=part.kind is not InputKind.SIGNAL and part.means is SignalMeaning.OTHER,
-                alone=tuple(_grouped(compiled, changed)),
-                also=also,
-            )
+            row = _row(part, value, also)
+            yield replace(row, alone=tuple(_grouped(compiled, changed)), alone_rules=alone_rules)
+
+
+def _rows_of_the_rest(compiled: CompiledSchedule, told: set[str]) -> Iterator[ChartRow]:
+    """Rows for the rules that ask for no control away from rest: at rest, or lost."""
+    left = [rule for rule in compiled.schedule.rules if rule.key not in told]
+    for part in compiled.schedule.inputs:
+        for value in (part.rest, LOST):
+            here = [rule for rule in left if _asks_for(rule, part, value)]
+            if here:
+                yield _row(part, value, tuple(map(_line, here)))
+
+
+def _row(part: Input, value: str, also: tuple[ChartLine, ...]) -> ChartRow:
+    by_hand = part.kind is not InputKind.SIGNAL and part.means is SignalMeaning.OTHER
+    return ChartRow(control=part.key, value=value, by_hand=by_hand, alone=(), alone_rules=(), also=also)
 
 
 def _grouped(compiled: CompiledSchedule, outcomes: list[Outcome]) -> Iterator[str]:
@@ -88,16 +117,50 @@ def _grouped(compiled: CompiledSchedule, outcomes: list[Outcome]) -> Iterator[st
         yield f"{who}: {shown}"
 
 
-def _lines(compiled: CompiledSchedule, part: Input, value: str) -> Iterator[ChartLine]:
-    for rule in compiled.schedule.rules:
-        read = [leaf for leaf in leaves(rule.condition) if isinstance(leaf, InputIs) and leaf.input == part.key]
-        others = [leaf for leaf in leaves(rule.condition) if leaf not in read]
-        if others and any((value in leaf.values) != leaf.negated for leaf in read):
-            yield ChartLine(
-                does=f"{listed(map(print_name, rule.targets))} {_does(rule)}",
-                when=print_condition(rule.condition),
-                rule=rule.key,
-            )
+def _line(rule: Rule) -> ChartLine:
+    return ChartLine(
+        does=f"{listed(map(print_name, rule.targets))} {_does(rule)}",
+        when=print_condition(rule.condition),
+        rule=rule.key,
+    )
+
+
+def _asks_for(rule: Rule, part: Input, value: str) -> bool:
+    """Whether a rule reads the control, this value is on the side that lets it hold, and it can hold with it there."""
+    if not any(isinstance(leaf, InputIs) and leaf.input == part.key for leaf in leaves(rule.condition)):
+        return False
+    return (
+        _furthers(rule.condition, part.key, value, wanted=True) and _truth(rule.condition, part.key, value) is not False
+    )
+
+
+def _furthers(condition: Condition, key: str, value: str, *, wanted: bool) -> bool:
+    """Whether some term that reads the control comes out as the whole wants it; ``not`` turns round what is wanted."""
+    if isinstance(condition, InputIs):
+        return condition.input == key and ((value in condition.values) != condition.negated) is wanted
+    if isinstance(condition, Not):
+        wanted = not wanted
+    return any(_furthers(term, key, value, wanted=wanted) for term in children(condition))
+
+
+def _truth(condition: Condition, key: str, value: str) -> bool | None:
+    """What a condition comes to with the control there and nothing else known; None where that leaves it open."""
+    match condition:
+        case InputIs(input=read, values=values, negated=negated):
+            return ((value in values) != negated) if read == key else None
+        case Not(term=term):
+            truth = _truth(term, key, value)
+            return None if truth is None else not truth
+        case AllOf(terms=terms):
+            truths = [_truth(term, key, value) for term in terms]
+            return False if False in truths else None if None in truths else True
+        case AnyOf(terms=terms):
+            truths = [_truth(term, key, value) for term in terms]
+            return True if True in truths else None if None in truths else False
+        case ForAtLeast(term=term) | ForAtMost(term=term):
+            return False if _truth(term, key, value) is False else None
+        case _:
+            return None  # a timed window holds by what was so before
 
 
 def _does(rule: Rule) -> str:

@@ -3,7 +3,7 @@
 import pytest
 
 from builds.engineering.functions.chart import operator_chart
-from builds.engineering.functions.compiled import compile_schedule
+from builds.engineering.functions.compiled import CompiledSchedule, compile_schedule
 from builds.engineering.functions.coupling import uses_of
 from builds.engineering.functions.language import parse_schedule
 from builds.engineering.functions.settings import AT_REST, setting_of
@@ -78,3 +78,50 @@ def test_controls_come_before_signals_and_a_part_together_with_others_is_said() 
     lines = {line.rule: line for line in rows[0].also}
     assert lines["keep-running"].does == "run-on steady"
     assert lines["keep-running"].when == '"secure idle" and running'
+
+
+ALONE = compile_schedule(
+    parse_schedule("""
+input park: signal meaning park
+input night: toggle
+input quiet: latching
+input stop: push
+input door: signal
+channel horn: siren
+channel lamp: lamp
+rule horn (priority 1): horn steady when quiet; if lost, does not apply
+rule hush (priority 9): horn inhibit when stop; if lost, applies
+rule dim (priority 1): lamp dim to 30 % when night; if lost, does not apply
+rule go (priority 2): lamp steady when night and not park; if lost, does not apply
+rule let (priority 1): quiet release when park; if lost, does not apply
+rule linger (priority 3): lamp steady when at most 10 s after door; if lost, does not apply
+rule idle (priority 0): lamp steady at 5 % when not park; if lost, does not apply
+rule blind (priority 4): lamp steady when door is lost; if lost, applies
+""")
+)
+
+
+def test_a_control_that_only_stops_dims_lets_go_or_lingers_has_its_row() -> None:
+    rows = {(row.control, row.value): row for row in operator_chart(ALONE)}
+    chart = {place: {line.rule for line in row.also} for place, row in rows.items()}
+
+    assert chart["stop", "on"] == {"hush"}
+    assert rows["night", "on"].alone == ("lamp: steady at 30 %",)
+    assert chart["park", "on"] == {"let"}
+    assert chart["door", "on"] == {"linger"}
+    assert chart["door", "lost"] == {"blind"}
+
+
+def test_a_rule_does_not_stand_under_the_value_that_stops_it() -> None:
+    chart = {(row.control, row.value): {line.rule for line in row.also} for row in operator_chart(ALONE)}
+
+    assert "go" in chart["night", "on"] and "go" not in chart["park", "on"]
+    assert chart["park", "off"] == {"idle"}
+
+
+@pytest.mark.parametrize("compiled", [ALONE, SCHEDULE, *COMPILED.values()])
+def test_every_rule_stands_in_some_row(compiled: CompiledSchedule) -> None:
+    rows = operator_chart(compiled)
+
+    told = {rule for row in rows for rule in (*row.alone_rules, *(line.rule for line in row.also))}
+    assert told == {rule.key for rule in compiled.schedule.rules}
