@@ -48,6 +48,10 @@ def _guarded(index: IndexedDesign, facts: RunFacts) -> Guarded:
         nominal_v=facts.nominal_v,
         needs=Needs(current_a=facts.sizing_a, continuous_a=facts.continuous_a),
         prospective_a=facts.result.prospective_a or 0.0,
+        keeps_device=any(
+            key in index.nodes and index.nodes[key].kind is NodeKind.ACCESS_POINT
+            for key in (facts.run.from_node, facts.run.to_node)
+        ),
     )
 
 

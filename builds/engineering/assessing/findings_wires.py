@@ -44,6 +44,7 @@ class Guarded:
     nominal_v: float
     needs: Needs
     prospective_a: float = 0.0  # the most that a device here may have to break
+    keeps_device: bool = False  # the vehicle maker's: a repair changes the conductor
 
     @property
     def subject(self) -> str:
@@ -235,7 +236,7 @@ def gauge_fix(index: IndexedDesign, guarded: Guarded) -> ProposedFix | None:
 def _smaller_device_fix(index: IndexedDesign, guarded: Guarded, carried_a: float) -> ProposedFix | None:
     """The largest standard device that the conductor stands behind, where it still carries the load."""
     device, loading_ratio = guarded.device, index.numbers["device-loading"]
-    if device is None or device.family is None or not guarded.owns_device:
+    if device is None or device.family is None or not guarded.owns_device or guarded.keeps_device:
         return None
     least_a = device.smallest_a(
         guarded.needs.continuous_a, guarded.needs.current_a, loading_ratio, index.stocked_ratings_a

@@ -222,6 +222,8 @@ def test_a_makers_device_at_an_access_point_is_offered_no_other() -> None:
 
     assert ("interrupting-capacity-low", "run:R10") in said(weak)
     assert not [change for fix in fixes for change in fix.changes if change.field.startswith("device_")]
+    thin = changed(WITH_STUD, "run", "R10", gauge="12")
+    assert list(mended(thin, "device-above-conductor", "run:R10")[0]) == ["gauge"]
 
 
 def test_a_device_behind_two_feeds_is_held_against_both_together() -> None:
