@@ -77,7 +77,8 @@ class CompiledSchedule:
 
     ``holds`` has one literal per rule, ``channels`` one entry per channel, in schedule order. ``releases`` pairs numbers
     of rules with numbers of the latching inputs they let go. ``allowed`` is true where no given is broken, ``stable``
-    where no latching button is on that a rule lets go.
+    where no latching button is on that a rule lets go. ``reads`` are the leaves as rules and claims read them, by the key
+    of the input: those of an input that is held stay on for its hold time, by a timer.
     """
 
     schedule: FunctionSchedule
@@ -89,6 +90,7 @@ class CompiledSchedule:
     releases: tuple[tuple[int, int], ...]
     allowed: Literal
     stable: Literal
+    reads: Mapping[str, Leaves] = field(default_factory=dict)
     cache: dict[object, object] = field(default_factory=dict)
 
     @property
@@ -140,7 +142,8 @@ def compile_resolved(
     gates = Gates() if gates is None else gates
     by_key = {} if leaves is None else leaves
     own = tuple(_leaves(gates, by_key, part) for part in schedule.inputs)
-    holds = tuple(rule_literal(gates, by_key, rule) for rule in schedule.rules)
+    reads = {part.key: _as_read(gates, leaves_, part) for part, leaves_ in zip(schedule.inputs, own, strict=True)}
+    holds = tuple(rule_literal(gates, reads, rule) for rule in schedule.rules)
     releases = tuple(_releases(schedule))
     names = names_of(schedule)
     return CompiledSchedule(
@@ -153,6 +156,7 @@ def compile_resolved(
         releases=releases,
         allowed=gates.all_of(input_literal(gates, by_key, given.condition, surely=False) for given in schedule.givens),
         stable=gates.all_of(-gates.all_of((own[latch].literal(ON), holds[rule])) for rule, latch in releases),
+        reads=reads,
     )
 
 
@@ -170,6 +174,20 @@ def new_leaves(gates: Gates, *, number: int, values: tuple[str, ...], rest: str)
     else:
         literals = tuple(gates.leaf(number) for _ in values)
     return Leaves(number, values, literals, rest)
+
+
+def _as_read(gates: Gates, leaves: Leaves, part: Input) -> Leaves:
+    """
+    Return the leaves of an input as rules read it: on for its hold time after it last was, unless it is lost.
+
+    Givens read the source itself: they say what the vehicle does, not what the module makes of it.
+    """
+    if part.hold_ms is None:
+        return leaves
+    lost = leaves.literal(LOST)
+    over = gates.timer(-leaves.literal(ON), duration_ms=part.hold_ms, starts_done=True)
+    held = {OFF: gates.all_of((over, -lost)), ON: gates.all_of((-over, -lost)), LOST: lost}
+    return Leaves(leaves.number, leaves.values, tuple(held[value] for value in leaves.values), leaves.rest)
 
 
 def rule_literal(gates: Gates, by_key: Mapping[str, Leaves], rule: Rule) -> Literal:

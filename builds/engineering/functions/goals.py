@@ -101,7 +101,7 @@ def _make_timers(compiled: CompiledSchedule) -> None:
     A condition that contradicts itself has become a constant, and the timers within it are on no graph yet; a term of it
     that is looked at by itself has them.
     """
-    by_key = {part.key: own for part, own in zip(compiled.schedule.inputs, compiled.leaves, strict=True)}
+    by_key = compiled.reads
     for rule in compiled.schedule.rules:
         waiting: list[Condition] = [rule.condition]
         while waiting:
@@ -190,7 +190,7 @@ class _Terms:
     def __init__(self, compiled: CompiledSchedule) -> None:
         self.gates = compiled.gates
         self.before = before_of(compiled)
-        self.by_key = {part.key: own for part, own in zip(compiled.schedule.inputs, compiled.leaves, strict=True)}
+        self.by_key = compiled.reads
 
     def literal(self, part: Condition, sure: bool) -> Literal:
         return input_literal(self.gates, self.by_key, part, surely=sure)

@@ -143,7 +143,7 @@ class _Measure:
         self.shown = [tuple(outcome.shows for outcome in step.outcomes) for step in self.steps]
         self.holding = [[run.values[one] for one in compiled.holds] for run in self._replayed(compiled)]
         self.batch = rows_of_settings(compiled, [numbers_of(compiled, step.setting) for step in self.steps])
-        self.by_key = {part.key: own for part, own in zip(compiled.schedule.inputs, compiled.leaves, strict=True)}
+        self.by_key = compiled.reads
 
     def notices(self, mutant: Mutant) -> bool:
         """Whether some step of the plan sees another outcome than it expects."""

@@ -113,7 +113,7 @@ def _timers(condition: Condition) -> Iterator[ForAtLeast | ForAtMost | After]:
 def _can_restart(spaces: SpaceInUse, timer: ForAtLeast | ForAtMost | After, number: int) -> bool:
     """Whether, everything else standing still, the input going on and off turns what the timer watches on and off."""
     compiled = spaces.compiled
-    by_key = {part.key: own for part, own in zip(compiled.schedule.inputs, compiled.leaves, strict=True)}
+    by_key = compiled.reads
     watched = input_literal(compiled.gates, by_key, timer.term, surely=True)
     own = compiled.leaves[number]
     on = compiled.gates.replaced(watched, {own.literal(LOST): FALSE, own.literal(ON): TRUE})

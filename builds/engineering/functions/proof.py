@@ -107,7 +107,7 @@ class SpaceInUse:
 
 def claim_literal(compiled: CompiledSchedule, condition: Condition, *, surely: bool) -> Literal:
     """Return where a condition over inputs and outputs is surely true, or possibly true."""
-    by_key = {part.key: leaves_ for part, leaves_ in zip(compiled.schedule.inputs, compiled.leaves, strict=True)}
+    by_key = compiled.reads
 
     def leaf(part: InputIs | OutputIs, sure: bool) -> Literal:
         if isinstance(part, OutputIs):

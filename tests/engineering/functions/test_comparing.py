@@ -52,10 +52,20 @@ def test_a_difference_comes_with_its_smallest_setting_and_what_is_shown() -> Non
     assert not comparison.same_behaviour
     (difference,) = comparison.different
     assert difference.what == "rear-left"
-    assert dict(difference.example.setting.away) == {"mode": "respond", "turn left": "on"}
+    assert dict(difference.example.setting.away) == {"mode": "respond"}  # within the hold of the turn signal
     assert (difference.one_shows, difference.other_shows) == ("dark", "flash quick")
-    assert difference.how == 'from rest turn mode to respond and bring "turn left" on'
+    assert difference.how == 'from rest turn mode to respond, bring "turn left" on, at once and bring "turn left" off'
     assert comparison.equal == ("rear-right",)
+
+
+def test_an_input_that_is_held_in_one_schedule_alone_is_a_difference() -> None:
+    before = COMPILED["rear cut"].schedule
+    inputs = tuple(replace(part, hold_ms=None) for part in before.inputs)
+
+    comparison = compare_schedules(before, replace(before, inputs=inputs))
+
+    assert [difference.what for difference in comparison.different] == ["rear-left", "rear-right"]
+    assert all(difference.example for difference in comparison.different)
 
 
 def test_a_timer_of_another_length_is_told_apart_by_a_sequence() -> None:

@@ -171,6 +171,65 @@ def test_a_blinking_wire_is_held_over_its_dark_half(hold_ms: int, expected: tupl
     assert held_ms(EDGES, hold_ms=hold_ms) == expected
 
 
+@pytest.mark.parametrize("hold_ms", [800, 250, 249])
+def test_rules_and_claims_see_a_held_wire_as_it_is_held(hold_ms: int) -> None:
+    schedule = parse_schedule(f"""
+input turn: signal meaning turn-left; wire C3-4 blinking; held {hold_ms} ms
+channel one: lamp
+rule r (priority 1): one steady when turn; if lost, applies
+claim with-turn: whenever turn then one is lit
+claim without-turn: whenever turn is off then one is off
+""")
+    run = Run.wake(compile_schedule(schedule))
+    edges, seen = dict(EDGES), []
+    for moment_ms in range(2000):
+        run.advance(moment_ms)
+        if moment_ms in edges:
+            run.set(to(run, turn="on" if edges[moment_ms] else "off"))
+        if ("one" in lit(run)) != bool(seen and seen[-1][1]):
+            seen.append((moment_ms, "one" in lit(run)))
+
+    assert tuple(seen) == held_ms(EDGES, hold_ms=hold_ms)
+    assert {one.verdict for one in prove_claims(run.compiled)} == {Verdict.PROVED}
+
+
+def test_a_held_wire_that_is_lost_is_lost_and_wakes_off() -> None:
+    run = Run.wake(
+        compile_schedule(
+            parse_schedule("""
+input turn: signal; wire C3-4; held 800 ms
+channel one: lamp
+rule r (priority 1): one steady when turn; if lost, does not apply
+""")
+        )
+    )
+    seen = [lit(run)]
+    for value in ("on", "lost", "off"):
+        run.set(to(run, turn=value))
+        seen.append(lit(run))
+
+    assert seen == [[], ["one"], [], ["one"]]
+    run.advance(800)
+    assert lit(run) == []
+
+
+def test_a_given_speaks_of_the_source_and_not_of_its_hold() -> None:
+    compiled = compile_schedule(
+        parse_schedule("""
+input park: signal meaning park; wire C2-14; held 2 s
+input reverse: signal meaning reverse; wire C2-15
+channel one: lamp
+rule r (priority 1): one steady when park and reverse; if lost, does not apply
+given one-gear: not (park and reverse)
+claim apart: never one is lit
+""")
+    )
+
+    (apart,) = prove_claims(compiled)
+
+    assert apart.verdict is Verdict.REFUTED  # reverse within two seconds after park
+
+
 def test_a_claim_may_time_an_output() -> None:
     schedule = parse_schedule(
         TEXT
