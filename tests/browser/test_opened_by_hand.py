@@ -13,7 +13,9 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
 
+from builds.engineering.assess import assess
 from builds.models import Build, Role, Stage
+from builds.selectors.engineering_inputs import design_of
 from tests.factories.builds import make_person, make_platform, make_shop
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -36,14 +38,14 @@ NODES: tuple[dict[str, str], ...] = (
     {"key": "G1", "name": "Cab stud", "kind": "ground", "zone": "CAB", "chassis": "CH"},
 )  # fmt: skip
 RUNS: tuple[dict[str, str], ...] = (
-    {"key": "R0", "from_node": "BAT", "to_node": "ALT", "gauge": "2/0", "length_m": "4", "device_rating_a": "250", "device_family": "MEGA"},
-    {"key": "R1", "from_node": "BAT", "to_node": "MD", "gauge": "2", "length_m": "3", "device_rating_a": "100", "device_family": "MEGA"},
-    {"key": "R2", "from_node": "MD", "to_node": "P1", "gauge": "2", "length_m": "8"},
-    {"key": "R3", "from_node": "BAT", "to_node": "CH", "side": "return", "gauge": "2/0", "length_m": "2"},
+    {"key": "R0", "from_node": "BAT", "to_node": "ALT", "gauge": "4/0", "length_m": "1.2", "device_rating_a": "250", "device_family": "class-T"},
+    {"key": "R1", "from_node": "BAT", "to_node": "MD", "gauge": "6", "length_m": "0.5", "device_rating_a": "40", "device_family": "MRBF"},
+    {"key": "R2", "from_node": "MD", "to_node": "P1", "gauge": "10", "length_m": "5"},
+    {"key": "R3", "from_node": "BAT", "to_node": "CH", "side": "return", "gauge": "2/0", "length_m": "0.6"},
 )  # fmt: skip
 CIRCUIT = {
-    "number": "101", "legend": "CAB LAMP", "device_rating_a": "5", "gauge": "16", "length_m": "12", "panel": "P1", "position": "1",
-    "device_family": "ATO", "return_node": "G1", "return_length_m": "2", "colour": "WH/RD",
+    "number": "101", "legend": "CAB LAMP", "device_rating_a": "5", "gauge": "16", "length_m": "3", "panel": "P1", "position": "1",
+    "device_family": "ATO", "return_node": "G1", "return_length_m": "0.5", "colour": "WH/RD",
 }  # fmt: skip
 LOAD = {"key": "L1", "circuit": "101", "name": "Cab lamp", "zone": "CAB", "current_a": "2.5", "at_v": "12.8"}
 CONDITION = {
@@ -89,6 +91,7 @@ def test_from_an_empty_shop_to_a_signed_quote(open_as: Open, chromium: Browser, 
     adds(designer, build, "operation", OPERATION)
 
     watches_the_drop(designer, build)
+    assert [finding.message for finding in assess(design_of(build)).blocking] == []
     link = quoted(designer, writer, build)
 
     signs_the_quote(chromium, live_server.url + link)
@@ -146,9 +149,9 @@ def watches_the_drop(page: Page, build: Build) -> None:
     drop = page.locator("[data-figure=drop] .strip-value")
     before = drop.inner_text()
     page.locator("#circuit-101 [data-cell=length_m]").click()
-    page.locator("#circuit-101 [name=length_m]").fill("14")
+    page.locator("#circuit-101 [name=length_m]").fill("4")
     page.keyboard.press("Enter")
-    expect(page.locator("#circuit-101:not([data-edit])")).to_contain_text("14")
+    expect(page.locator("#circuit-101:not([data-edit])")).to_contain_text("4")
     expect(drop).not_to_have_text(before)
     assert percent(drop.inner_text()) > percent(before)
 

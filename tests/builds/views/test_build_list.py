@@ -14,6 +14,7 @@ from builds.models import Build, CustomerGear, Role, Stage
 from builds.selectors.bay_builds import board_builds
 from builds.services import acceptances, customer_links
 from builds.services.acceptances import Signature
+from builds.selectors.shop_time import shop_zone
 from builds.services.bays import book
 from tests.factories.builds import make_build, make_customer, make_person, make_platform, make_shop
 from tests.factories.floor import make_bay
@@ -94,7 +95,7 @@ def test_a_plan_that_ends_after_the_promise_is_told_in_the_list_and_on_the_sheet
     found = client.get(f"/builds/?q={build.number}").content.decode()
     sheet = client.get(f"/builds/{build.number}/").content.decode()
 
-    words = f"At risk: plan ends {start + timedelta(hours=4):%a}"
+    words = f"At risk: plan ends {(start + timedelta(hours=4)).astimezone(shop_zone()):%a}"
     assert (listed.count(words), found.count(words)) == (1, 1)
     assert words in sheet
     assert numbers_on(client, "?state=at_risk") == [build.number]
