@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections import Counter
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
@@ -16,6 +17,21 @@ FLAGS = (
     "--headless --no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking"
     " --disable-component-update --disable-sync"
 )
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """
+    Put files with slow tests first, those with fewer tests before those with more.
+
+    A file stays with one process; one that begins last with a test of two minutes would have the other wait for it.
+    """
+    tests, slow = Counter(item.path for item in items), Counter(item.path for item in items if is_slow(item))
+    items.sort(key=lambda item: (not slow[item.path], tests[item.path] if slow[item.path] else 0))
+
+
+def is_slow(item: pytest.Item) -> bool:
+    return item.get_closest_marker("slow") is not None
 
 
 @pytest.fixture(scope="session")

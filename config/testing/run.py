@@ -72,7 +72,7 @@ def pytest_command(words: list[str], *, left_out: list[str]) -> list[str]:
     """Return the command line of pytest: two processes unless the caller says otherwise."""
     command = [sys.executable, "-m", "pytest"]
     if not any(word.startswith(("-n", "--numprocesses", "--pdb")) for word in words):
-        command += ["-n", PROCESSES, "--dist", "loadfile"]
+        command += ["-n", PROCESSES, "--dist", "loadfile", "--no-loadscope-reorder"]  # slow files are collected first
     if left_out:
         command += ["-m", " and ".join(f"not {name}" for name in left_out)]
     return command + words

@@ -241,7 +241,8 @@ def test_axe_finds_nothing_serious(open_as: Callable[..., Page], manager: Person
     build.circuits.filter(number="103").update(length_m=60, gauge="18")
     page = open_as(manager, color_scheme=theme)
     found = {}
-    for address in addresses(build):
+    # every page in the light, as it first stands, is looked at in test_every_page.py
+    for address in [item for item in addresses(build) if theme == "dark" or "?" in item]:
         page.goto(address)
         violations = Axe().run(page).response["violations"]
         serious = [
