@@ -12,9 +12,9 @@ from django.utils import timezone
 
 from builds.models import Build, CustomerGear, Role, Stage
 from builds.selectors.bay_builds import board_builds
+from builds.selectors.shop_time import shop_zone
 from builds.services import acceptances, customer_links
 from builds.services.acceptances import Signature
-from builds.selectors.shop_time import shop_zone
 from builds.services.bays import book
 from tests.factories.builds import make_build, make_customer, make_person, make_platform, make_shop
 from tests.factories.floor import make_bay
