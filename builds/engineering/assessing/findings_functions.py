@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator
 
 from builds.engineering.assessing.words import of_condition
 from builds.engineering.design import Design, OperatingCondition
-from builds.engineering.findings import Finding
+from builds.engineering.findings import Finding, Number
 from builds.engineering.functions.catalogue import found
 from builds.engineering.functions.compiled import CompiledSchedule
 from builds.engineering.functions.coupling import settings_left_out, uses_by_rules
@@ -17,6 +17,8 @@ from builds.engineering.functions.vocabulary import EffectKind
 from builds.engineering.functions.words import listed
 
 __all__ = ["function_findings"]
+
+_TOLERANCE_A = 1e-6
 
 
 def function_findings(design: Design, loaded_files: Iterable[LoadedFile] = ()) -> Iterator[Finding]:
@@ -38,6 +40,7 @@ def function_findings(design: Design, loaded_files: Iterable[LoadedFile] = ()) -
     keys = {load.key for load in design.loads}
     yield from (one for one in check_channels(compiled, keys) if one.id == "channel-load-missing")
     yield from _zones(design, compiled)
+    yield from _small_loads(design, compiled)
     yield from _steady_loads(design, compiled)
     for condition in design.conditions:
         yield from _condition(design, compiled, condition)
@@ -51,6 +54,22 @@ def _zones(design: Design, compiled: CompiledSchedule) -> Iterator[Finding]:
             yield found(
                 "channel-zone-missing", f"channel:{channel.key}", channel=print_name(channel.key), zone=channel.zone
             )
+
+
+def _small_loads(design: Design, compiled: CompiledSchedule) -> Iterator[Finding]:
+    """Loads whose channels take more than the load."""
+    for load in design.loads:
+        channels = [one for one in compiled.schedule.channels if one.load == load.key]
+        limit_a, current_a = load.current_a * load.quantity, sum(one.current_a for one in channels)
+        if current_a > limit_a + _TOLERANCE_A:
+            yield found(
+                "load-under-channels", f"load:{load.key}",
+                numbers=(
+                    Number(name="current", value=current_a, unit="A"), Number(name="limit", value=limit_a, unit="A"),
+                ),
+                channels=listed(print_name(one.key) for one in channels if one.current_a),
+                current=f"{current_a:.4g} A", load=load.key, limit=f"{limit_a:.4g} A",
+            )  # fmt: skip
 
 
 def _steady_loads(design: Design, compiled: CompiledSchedule) -> Iterator[Finding]:

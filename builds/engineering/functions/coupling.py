@@ -5,7 +5,7 @@ Mean current is what a battery and its source see, so a flash counts by its duty
 dims by current is counted like one that switches quickly: the same mean, and an RMS on the safe side.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from functools import lru_cache
 
@@ -16,9 +16,18 @@ from builds.engineering.functions.evaluate import evaluate
 from builds.engineering.functions.names import folded
 from builds.engineering.functions.patterns import FlashPattern, flash_figures
 from builds.engineering.functions.reports import report_of
+from builds.engineering.functions.schedule import Channel, FunctionSchedule
 from builds.engineering.functions.settings import Setting, setting_of
 
-__all__ = ["compiled_setting", "condition_setting", "coupled", "settings_left_out", "uses_by_rules", "uses_of"]
+__all__ = [
+    "compiled_setting",
+    "condition_setting",
+    "coupled",
+    "load_shares",
+    "settings_left_out",
+    "uses_by_rules",
+    "uses_of",
+]
 
 _MOST_KEPT = 1024  # some tens of settings a build
 
@@ -38,7 +47,7 @@ def uses_of(compiled: CompiledSchedule, setting: Setting) -> tuple[LoadUse, ...]
     -------
     tuple of LoadUse
         Loads of the channels that are lit, in schedule order, each with its duty. A load that several channels feed has
-        the mean of their duties, dark ones counted; a channel without a load is in no figure.
+        the mean of their duties by the current each takes, dark ones counted; a channel without a load is in no figure.
 
     Examples
     --------
@@ -54,12 +63,25 @@ def uses_of(compiled: CompiledSchedule, setting: Setting) -> tuple[LoadUse, ...]
     >>> uses_of(compile_schedule(schedule), setting_of(schedule, {"mode": "respond"}))
     (LoadUse(load='L1', duty_ratio=0.375),)
     """
-    duties: dict[str, list[float]] = {}
+    means: dict[str, float] = {}
+    shares = load_shares(compiled.schedule)
     for channel, outcome in zip(compiled.schedule.channels, evaluate(compiled, setting), strict=True):
         if channel.load:
-            duties.setdefault(channel.load, []).append(_duty_ratio(outcome.shows))
-    means = {load: sum(shares) / len(shares) for load, shares in duties.items()}
+            duty_ratio = shares[channel.key] * _duty_ratio(outcome.shows)
+            means[channel.load] = means.get(channel.load, 0.0) + duty_ratio
     return tuple(LoadUse(load=load, duty_ratio=min(1.0, mean)) for load, mean in means.items() if mean > 0)
+
+
+def load_shares(schedule: FunctionSchedule) -> Mapping[str, float]:
+    """Return by channel its part of the load it feeds, a ratio from 0 to 1: by current, evenly where one states none."""
+    by_load: dict[str, list[Channel]] = {}
+    for channel in schedule.channels:
+        by_load.setdefault(channel.load, []).append(channel)
+    shares: dict[str, float] = {}
+    for channels in by_load.values():
+        stated_a = sum(one.current_a for one in channels) if all(one.current_a for one in channels) else 0.0
+        shares |= {one.key: one.current_a / stated_a if stated_a else 1 / len(channels) for one in channels}
+    return shares
 
 
 def _duty_ratio(shows: Appearance) -> float:

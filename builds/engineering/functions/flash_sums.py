@@ -13,9 +13,8 @@ from types import MappingProxyType
 from builds.engineering.design import Design, InputSetting, Load, OperatingCondition
 from builds.engineering.electrical.flash import FlashingLoad, FlashSum, flash_sum
 from builds.engineering.errors import OutOfRange
-from builds.engineering.functions.appearances import Appearance
 from builds.engineering.functions.compiled import CompiledSchedule
-from builds.engineering.functions.coupling import compiled_setting, condition_setting
+from builds.engineering.functions.coupling import compiled_setting, condition_setting, load_shares
 from builds.engineering.functions.evaluate import evaluate
 from builds.engineering.functions.patterns import FlashPattern, FlashStep
 from builds.engineering.functions.reports import report_of
@@ -120,28 +119,25 @@ def _parts(compiled: CompiledSchedule, setting: Setting) -> dict[str, list[Flash
     """
     The lit channels of every load, as parts of an ampere of it.
 
-    A load that several channels feed is shared by the current each of them states, else evenly.
+    A load that several channels feed is shared by the current each of them states, evenly where one states none.
     """
     schedule = compiled.schedule
-    of_load: dict[str, list[tuple[float, str, Appearance]]] = {}
-    for channel, outcome in zip(schedule.channels, evaluate(compiled, setting), strict=True):
-        of_load.setdefault(channel.load, []).append((channel.current_a, channel.key, outcome.shows))
     by_current = {key for head in schedule.heads if head.dims_by is DimMethod.CURRENT for key in head.channels}
     lamps: dict[str, list[FlashingLoad]] = {}
-    for key, channels in of_load.items():
-        stated_a = sum(current_a for current_a, _, _ in channels)
-        for current_a, name, shows in channels:
-            if shows.level_percent:
-                lamps.setdefault(key, []).append(
-                    FlashingLoad(
-                        current_a=current_a / stated_a if stated_a else 1 / len(channels),
-                        pattern=FlashPattern(key=name, steps=shows.steps) if shows.steps else None,
-                        phase_ms=shows.phase_ms,
-                        sync=shows.sync,
-                        level_percent=shows.level_percent,
-                        dims_by=DimMethod.CURRENT if name in by_current else DimMethod.PULSE_WIDTH,
-                    )
+    shares = load_shares(schedule)
+    for channel, outcome in zip(schedule.channels, evaluate(compiled, setting), strict=True):
+        shows = outcome.shows
+        if shows.level_percent:
+            lamps.setdefault(channel.load, []).append(
+                FlashingLoad(
+                    current_a=shares[channel.key],
+                    pattern=FlashPattern(key=channel.key, steps=shows.steps) if shows.steps else None,
+                    phase_ms=shows.phase_ms,
+                    sync=shows.sync,
+                    level_percent=shows.level_percent,
+                    dims_by=DimMethod.CURRENT if channel.key in by_current else DimMethod.PULSE_WIDTH,
                 )
+            )
     return lamps
 
 

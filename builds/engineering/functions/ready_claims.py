@@ -146,15 +146,17 @@ def _some(terms: Iterable[Condition]) -> Condition:
     return made[0] if len(made) == 1 else AnyOf(terms=made)
 
 
+def _fully_on(channel: Channel) -> Condition:
+    """Steady at full level: what flashes or is dimmed holds nothing and is no stop lamp."""
+    return AllOf(terms=(_state(channel, OutputState.STEADY), _state(channel, OutputState.DIMMED, negated=True)))
+
+
 def _stop_lamps(parts: _Parts) -> tuple[list[Claim], str]:
-    """While the brake is on, a stop lamp is left to the vehicle or lit steadily."""
+    """While the brake is on, a stop lamp is left to the vehicle or lit steadily and fully."""
     brake, lamps = parts.reads(SignalMeaning.BRAKE), parts.lamps(lambda one: one.job is ChannelJob.STOP_LAMP)
     if brake is None or not lamps:
         return [], "a brake signal and a channel with the job stop-lamp"
-    steady = (
-        AnyOf(terms=(_state(lamp, OutputState.DRIVEN, negated=True), _state(lamp, OutputState.STEADY)))
-        for lamp in lamps
-    )
+    steady = (AnyOf(terms=(_state(lamp, OutputState.DRIVEN, negated=True), _fully_on(lamp))) for lamp in lamps)
     return [_claim(ClaimKind.WHENEVER, brake, _every(steady))], ""
 
 
@@ -239,11 +241,11 @@ def _colours(parts: _Parts, mode: str, condition: Condition | None) -> tuple[lis
 
 
 def _keyless(parts: _Parts) -> tuple[list[Claim], str]:
-    """While the engine runs and the key is out, or cannot be told, the drive inhibit holds."""
+    """While the engine runs and the key is out, or cannot be told, every drive inhibit holds, steadily and fully."""
     key, running = parts.meaning(SignalMeaning.KEY_PRESENT), parts.reads(SignalMeaning.ENGINE_RUNNING)
     locks = [one for one in parts.channels if one.job is ChannelJob.DRIVE_INHIBIT]
     if key is None or running is None or not locks:
         return [], "key and engine signals and a channel with the job drive-inhibit"
     out = InputIs(input=key.key, values=(OFF, LOST))
-    held = _some(_state(lock, OutputState.LIT) for lock in locks)
+    held = _every(map(_fully_on, locks))
     return [_claim(ClaimKind.WHENEVER, AllOf(terms=(running, out)), held)], ""

@@ -100,6 +100,13 @@ def test_loads_and_zones_that_the_design_lacks_are_findings() -> None:
     assert messages["condition-load-dark"] == "“scene” names L1, which is dark there by the rules."
 
 
+def test_channels_that_take_more_than_their_load_are_a_finding() -> None:
+    larger = TEXT.replace("load L2", "load L2; 99 A")
+
+    assert found(design_with(text=larger))["load-under-channels"].startswith("Channels work take 99 A together")
+    assert "load-under-channels" not in found(design_with())
+
+
 def test_a_load_sized_as_never_steady_that_a_rule_holds_steady_is_a_finding() -> None:
     messages = found(design_with(can_be_steady=False, duty_ratio=0.375))
 

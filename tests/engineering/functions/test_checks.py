@@ -121,6 +121,7 @@ def test_every_id_of_the_catalogue_is_planted_somewhere() -> None:
         "condition-load-dark",
         "condition-setting-unknown",
         "load-held-steady",
+        "load-under-channels",
         "file-older-than-schedule",
         "file-not-read-back",
     }

@@ -52,6 +52,22 @@ def test_dimming_lowers_the_mean_of_a_flash() -> None:
     assert half == pytest.approx(full / 2)
 
 
+@pytest.mark.parametrize(("white", "red", "expected"), [("6 A", "1 A", 6 / 7), ("6 A", "0 A", 0.5)])
+def test_a_channel_is_the_part_of_its_load_that_its_current_is(white: str, red: str, expected: float) -> None:
+    compiled = compile_schedule(
+        parse_schedule(f"""
+input scene: toggle
+channel white: lamp; load L1; {white}
+channel red: lamp; load L1; {red}
+rule go (priority 1): white steady when scene; if lost, does not apply
+""")
+    )
+
+    (use,) = uses_of(compiled, setting_of(compiled.schedule, {"scene": "on"}))
+
+    assert use.duty_ratio == pytest.approx(expected)
+
+
 def test_changing_a_rule_moves_the_loads() -> None:
     quiet = compile_schedule(COMPILED["respond and park"].schedule)
 

@@ -122,6 +122,30 @@ def test_a_ready_claim_is_proved_of_sound_rules_and_refuted_of_broken_ones(key: 
     assert verdicts_of(parse_schedule(PARTS + changed))[key] is Verdict.REFUTED
 
 
+TWO_LOCKS = PARTS + "channel bolt: inhibit; job drive-inhibit\n"
+HELD = "rule a (priority 1): lock, bolt steady when running and not key; if lost, applies\n"
+
+
+@pytest.mark.parametrize(
+    ("rules", "verdict"),
+    [
+        (HELD, Verdict.PROVED),
+        (HELD.replace("steady", "flash beat"), Verdict.REFUTED),
+        (HELD.replace("steady", "steady at 1 %"), Verdict.REFUTED),
+        (HELD.replace("lock, bolt", "lock"), Verdict.REFUTED),
+        (HELD + "rule b (priority 1): bolt dim to 50 % when button; if lost, does not apply", Verdict.REFUTED),
+    ],
+)
+def test_every_drive_inhibit_holds_steadily_and_fully(rules: str, verdict: Verdict) -> None:
+    assert verdicts_of(parse_schedule(TWO_LOCKS + rules))["never-drivable-keyless"] is verdict
+
+
+def test_a_stop_lamp_driven_below_its_full_level_is_refuted() -> None:
+    rules = "rule a (priority 1): stop steady at 40 % when brake; if lost, does not apply"
+
+    assert verdicts_of(parse_schedule(PARTS + rules))["stop-lamps-steady"] is Verdict.REFUTED
+
+
 def test_white_behind_falls_back_to_the_gear_while_the_speed_is_lost() -> None:
     rules = KEPT_AND_BROKEN[3][1].rsplit("\n", 1)[0]
 
