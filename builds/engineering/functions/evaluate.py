@@ -6,11 +6,12 @@ Without a clock a setting is one that has stood for a long time: every delay has
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from builds.engineering.functions.appearances import DARK, Appearance, appearance_of, shown_undriven
 from builds.engineering.functions.compiled import CompiledSchedule
 from builds.engineering.functions.gates import Values
+from builds.engineering.functions.patterns import FlashPattern, most_together_ratio
 from builds.engineering.functions.settings import Setting
 from builds.engineering.functions.vocabulary import OFF, ON, HeadRule
 
@@ -32,7 +33,8 @@ class Outcome:
     What one channel does: what it shows and why.
 
     ``rule`` is the highest rule that asks something of it, "" where none does; ``cut_by`` the rule that holds it off,
-    ``displaced_by`` the colour that has taken its head, ``dimmed_by`` the rule whose ceiling holds.
+    ``displaced_by`` the colour that has taken its head, ``dimmed_by`` the rule whose ceiling holds. ``shared_ratio`` is the
+    part of its level that the driver of a shared head leaves it, 1 where the head's maximum holds anyhow.
     """
 
     channel: str
@@ -41,6 +43,7 @@ class Outcome:
     cut_by: str = ""
     displaced_by: str = ""
     dimmed_by: str = ""
+    shared_ratio: float = 1.0
 
     @property
     def is_lit(self) -> bool:
@@ -196,7 +199,44 @@ def _with_heads(compiled: CompiledSchedule, outcomes: list[Outcome]) -> list[Out
                 outcomes[member] = Outcome(one.channel, DARK, one.rule, displaced_by=by)
             elif outcomes[member].is_lit:
                 taken = member
+    for members, max_current_a in _shared_heads(compiled):
+        shared_ratio = _shared_ratio(compiled, [outcomes[member] for member in members], members, max_current_a)
+        if shared_ratio < 1:
+            for member in members:
+                outcomes[member] = replace(outcomes[member], shared_ratio=shared_ratio)
     return outcomes
+
+
+def _shared_ratio(
+    compiled: CompiledSchedule, outcomes: Sequence[Outcome], members: Sequence[int], max_current_a: float
+) -> float:
+    """What a driver lowers every colour of a head to, that all of them lit at one moment take its maximum at most."""
+    channels = compiled.schedule.channels
+    lit = tuple(
+        (
+            FlashPattern(key="shown", steps=one.shows.steps) if one.shows.steps else None,
+            one.shows.phase_ms,
+            one.shows.sync,
+            channels[member].current_a * one.shows.level_percent / 100,
+        )
+        for member, one in zip(members, outcomes, strict=True)
+        if one.is_lit
+    )
+    together_a = most_together_ratio(lit)
+    return min(1.0, max_current_a / together_a) if together_a and max_current_a else 1.0
+
+
+def _shared_heads(compiled: CompiledSchedule) -> list[tuple[list[int], float]]:
+    made = compiled.cache.get("shared_heads")
+    if made is None:
+        numbers = {channel.key: number for number, channel in enumerate(compiled.schedule.channels)}
+        made = compiled.cache["shared_heads"] = [
+            ([numbers[channel] for channel in head.channels], head.max_current_a)
+            for head in compiled.schedule.heads
+            if head.colours is HeadRule.SHARED
+        ]
+    assert isinstance(made, list)
+    return made
 
 
 def _first_heads(compiled: CompiledSchedule) -> list[list[int]]:

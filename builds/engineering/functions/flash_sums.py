@@ -130,7 +130,7 @@ def _parts(compiled: CompiledSchedule, setting: Setting) -> dict[str, list[Flash
         if shows.level_percent:
             lamps.setdefault(channel.load, []).append(
                 FlashingLoad(
-                    current_a=shares[channel.key],
+                    current_a=shares[channel.key] * outcome.shared_ratio,
                     pattern=FlashPattern(key=channel.key, steps=shows.steps) if shows.steps else None,
                     phase_ms=shows.phase_ms,
                     sync=shows.sync,

@@ -96,7 +96,9 @@ def _worst(spaces: SpaceInUse, sample: Sample, head: Head) -> tuple[float, str] 
     compiled = spaces.compiled
     most_a = head.max_current_a + _TOLERANCE_A
     options = [_shown(compiled, head, channel) for channel in head.channels]
-    if head.colours is HeadRule.SHARED or sum(max(a for _, _, a in option) for option in options) <= most_a:
+    if head.colours is HeadRule.SHARED:
+        return _worst_alone(compiled, head)
+    if sum(max(a for _, _, a in option) for option in options) <= most_a:
         return None
     over = [(current_a, shown) for shown in product(*options) if (current_a := _current_a(compiled, shown)) > most_a]
     for current_a, shown in sorted(over, key=lambda one: -one[0]):
@@ -108,6 +110,13 @@ def _worst(spaces: SpaceInUse, sample: Sample, head: Head) -> tuple[float, str] 
             ]
             return current_a, listed(lit)
     return None
+
+
+def _worst_alone(compiled: CompiledSchedule, head: Head) -> tuple[float, str] | None:
+    """The colour of a shared head that takes more than its maximum alone, for a driver shares between several."""
+    currents = {one.key: one.current_a for one in compiled.schedule.channels if one.key in head.channels}
+    key = max(currents, key=currents.__getitem__)
+    return (currents[key], f"{print_name(key)} alone") if currents[key] > head.max_current_a + _TOLERANCE_A else None
 
 
 def _shown(compiled: CompiledSchedule, head: Head, channel: str) -> list[Shown]:

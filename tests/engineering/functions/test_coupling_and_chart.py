@@ -3,6 +3,7 @@
 import pytest
 
 from builds.engineering.functions.chart import operator_chart
+from builds.engineering.functions.checks import check_schedule
 from builds.engineering.functions.compiled import CompiledSchedule, compile_schedule
 from builds.engineering.functions.coupling import uses_of
 from builds.engineering.functions.language import parse_schedule
@@ -66,6 +67,39 @@ rule go (priority 1): white steady when scene; if lost, does not apply
     (use,) = uses_of(compiled, setting_of(compiled.schedule, {"scene": "on"}))
 
     assert use.duty_ratio == pytest.approx(expected)
+
+
+SHARED = """
+input scene: toggle
+input stop: toggle
+channel white: lamp; load L1; 6 A
+channel red: lamp; load L2; 2 A
+head both: white, red; at most 6 A; colours shared
+rule light (priority 1): white steady when scene; if lost, does not apply
+rule stop (priority 1): red steady when stop; if lost, does not apply
+"""
+
+
+@pytest.mark.parametrize(
+    ("values", "expected"),
+    [({"scene": "on"}, [1.0]), ({"stop": "on"}, [1.0]), ({"scene": "on", "stop": "on"}, [0.75, 0.75])],
+)
+def test_a_shared_head_lowers_what_is_lit_to_its_maximum(values: dict[str, str], expected: list[float]) -> None:
+    compiled = compile_schedule(parse_schedule(SHARED))
+
+    uses = uses_of(compiled, setting_of(compiled.schedule, values))
+
+    assert [use.duty_ratio for use in uses] == expected
+
+
+def test_a_colour_of_a_shared_head_over_its_maximum_alone_is_found() -> None:
+    def heads_of(text: str) -> list[str]:
+        return [one.message for one in check_schedule(parse_schedule(text)).findings if one.id == "head-over-maximum"]
+
+    assert heads_of(SHARED) == []
+    assert heads_of(SHARED.replace("6 A\nch", "9 A\nch")) == [
+        "Head both takes 9 A with white alone; it is made for 6 A."
+    ]
 
 
 def test_changing_a_rule_moves_the_loads() -> None:
