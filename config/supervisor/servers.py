@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import signal
 import subprocess
@@ -136,6 +137,16 @@ class Servers:
             )
         if wait_for(child) != 0:
             raise PlainError(f"The tables could not be brought up to date. {last_words(log)}")
+        self._stamp.write_text(_digest_of_tables())
+
+    @property
+    def are_tables_behind(self) -> bool:
+        """Whether this program's tables are others than those last brought up to date here."""
+        return not self._stamp.exists() or self._stamp.read_text() != _digest_of_tables()
+
+    @property
+    def _stamp(self) -> Path:
+        return self.folder.path / "tables"
 
     def log(self, name: str) -> Path:
         """Return the log file of the process `name`."""
@@ -200,3 +211,11 @@ def last_words(log: Path) -> str:
         return f"There is no room left on the disk; the log is {log}."
     last = f"“{lines[-1][:300]}” " if lines else ""
     return f"{last}The whole log is {log}."
+
+
+def _digest_of_tables() -> str:
+    """Return a digest of all that tables and the database's own rules are made from."""
+    digest = hashlib.sha256()
+    for path in sorted((*CHECKOUT.glob("*/migrations/*.py"), *CHECKOUT.glob("config/database/*.*"))):
+        digest.update(path.read_bytes())
+    return digest.hexdigest()

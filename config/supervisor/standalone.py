@@ -28,7 +28,7 @@ def servers_for_a_command(name: str) -> Iterator[None]:
     try:
         if started:
             servers.start()
-            if servers.is_new and name not in NEEDS_NO_TABLES:
+            if servers.are_tables_behind and name not in NEEDS_NO_TABLES:
                 servers.migrate()
         as_owner = name == "migrate"
         os.environ.update(servers.owner_environment() if as_owner else servers.environment())

@@ -21,7 +21,7 @@ from config.embedded.broker import Broker
 from config.embedded.plain_errors import PlainError
 from config.embedded.postgres import OWNER_ROLE, Cluster, postgres_program
 from config.embedded.processes import await_group, processes_marked, processes_working_in, start_child, wait_until_gone
-from tests.runtime.running import CHECKOUT
+from tests.runtime.running import CHECKOUT, run_manage
 
 HOLDER = """
 import sys, time
@@ -250,3 +250,16 @@ def test_child_that_does_not_listen_is_killed() -> None:
         await_group(child, patience_s=0.3)
 
     assert child.returncode == -signal.SIGKILL
+
+
+@pytest.mark.slow
+def test_a_command_brings_tables_up_to_date_that_an_older_program_left(folder: Path) -> None:
+    stamp = folder / "data" / "tables"
+    run_manage("exportbuild", "2614", BAYWRIGHT_DATA=str(folder / "data"))
+    made = stamp.read_text()
+    stamp.write_text("of an older program")
+
+    said = run_manage("exportbuild", "2614", BAYWRIGHT_DATA=str(folder / "data"))
+
+    assert stamp.read_text() == made
+    assert "no build 2614" in said.stderr
