@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 from builds.engineering.functions.appearances import channel_logics, differ
 from builds.engineering.functions.compiled import CompiledSchedule, Leaves, compile_schedule, new_leaves
+from builds.engineering.functions.declared import DeclaredDifference, declared_differences
 from builds.engineering.functions.gates import FALSE, TRUE, Gates, Literal
 from builds.engineering.functions.proof import Counterexample, SpaceInUse, Verdict, find_state
 from builds.engineering.functions.reachable import play
@@ -38,17 +39,24 @@ class OutputDifference:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Comparison:
-    """What two schedules do differently; keys that only one of them has are listed, not compared."""
+    """
+    What two schedules do differently; keys that only one of them has are listed, not compared.
+
+    ``declared`` is what they declare differently. States that a given of either excludes are not compared, so a given
+    that only one of them has is listed there.
+    """
 
     equal: tuple[str, ...]
     different: tuple[OutputDifference, ...]
     only_in_one: tuple[str, ...]
     only_in_other: tuple[str, ...]
+    declared: tuple[DeclaredDifference, ...] = ()
 
     @property
     def same_behaviour(self) -> bool:
-        """Whether both have the same outputs, and every one of them always does the same."""
-        return not (self.different or self.only_in_one or self.only_in_other)
+        """Whether both have the same outputs, each always does the same, and controls are worked alike."""
+        otherwise = any(one.is_worked_otherwise for one in self.declared)
+        return not (self.different or self.only_in_one or self.only_in_other or otherwise)
 
 
 def compare_schedules(one: FunctionSchedule, other: FunctionSchedule) -> Comparison:
@@ -88,6 +96,7 @@ def compare_schedules(one: FunctionSchedule, other: FunctionSchedule) -> Compari
         different=tuple(different),
         only_in_one=tuple(channel.key for channel in first.schedule.channels if channel.key not in numbers),
         only_in_other=tuple(channel.key for channel in second.schedule.channels if channel.key not in keys),
+        declared=declared_differences(first.schedule, second.schedule),
     )
 
 

@@ -68,6 +68,35 @@ def test_an_input_that_is_held_in_one_schedule_alone_is_a_difference() -> None:
     assert all(difference.example for difference in comparison.different)
 
 
+def test_what_is_declared_differently_is_listed_beside_the_behaviour() -> None:
+    text = """
+input button: {kind}
+input brake: signal meaning brake; wire {wire}
+channel red: lamp; facing rear; colour {colour}; load L1; 2 A
+channel blue: lamp
+head both: red, blue; at most {most}
+{given}rule go (priority 1): red steady when button; if lost, does not apply
+rule stop (priority 2): {stop} when brake; if lost, does not apply
+"""
+    said = {"kind": "latching", "wire": "C1-1", "colour": "red", "most": "4 A", "given": "", "stop": "button release"}
+    one = parse_schedule(text.format(**said))
+    changes = {
+        "input button": {"kind": "toggle", "stop": "red off"},
+        "input brake": {"wire": "C1-1 active low"},
+        "channel red": {"colour": "yellow"},
+        "head both": {"most": "5 A"},
+        "given apart": {"given": "given apart: not (button and brake)\n"},
+    }
+
+    found = {what: compare_schedules(one, parse_schedule(text.format(**(said | new)))) for what, new in changes.items()}
+
+    assert {what: [one.what for one in result.declared] for what, result in found.items()} == {
+        what: [what] for what in changes
+    }
+    assert [what for what, result in found.items() if not result.same_behaviour] == ["input button"]
+    assert compare_schedules(one, one).declared == ()
+
+
 def test_a_timer_of_another_length_is_told_apart_by_a_sequence() -> None:
     before = COMPILED["secure idle"].schedule
     rules = tuple(
