@@ -10,12 +10,13 @@ from collections import Counter
 from collections.abc import Iterator
 
 from builds.engineering.design import Design
+from builds.engineering.functions.by_hand import HandStep
 from builds.engineering.functions.compiled import CompiledSchedule
 from builds.engineering.functions.evaluate import Outcome
 from builds.engineering.functions.printing import print_duration, print_name
-from builds.engineering.functions.reports import plan_of, report_of
+from builds.engineering.functions.reports import hand_steps_of, report_of
 from builds.engineering.functions.schedule import FunctionSchedule
-from builds.engineering.functions.walking import PlanStep
+from builds.engineering.functions.vocabulary import EffectKind
 from builds.engineering.functions.words import listed, shown_words
 from builds.engineering.step_plans import StepPlan
 from builds.engineering.vocabulary import Phase, Place
@@ -23,6 +24,14 @@ from builds.engineering.vocabulary import Phase, Place
 __all__ = ["expected_lines", "function_steps"]
 
 _WHY = "The controls are what the customer feels, and a swapped wire is not seen from outside."
+_CAUTION = (
+    "Before the first step: chock the wheels and apply the parking brake, keep everybody clear of what moves, protect the ears "
+    "near a siren, do not look into lamps, and simulate the signals of a moving vehicle instead of driving. The vehicle "
+    "maker's guide and the shop's own rules come first."
+)
+_FLEETING = (
+    "This look is shorter than a hand can time: record it with an instrument, or write that it was not looked at."
+)
 _TITLE_LENGTH = 110
 _DARK_NAMED = 6
 
@@ -36,41 +45,55 @@ def function_steps(design: Design) -> Iterator[StepPlan]:
     design : Design
         One without a schedule, or with one that cannot be read, has none.
     """
-    plan, compiled = plan_of(design.function_schedule), report_of(design.function_schedule).compiled
-    if plan is None or compiled is None:
+    compiled = report_of(design.function_schedule).compiled
+    if compiled is None:
         return
     seen: Counter[str] = Counter()
-    for number, step in enumerate(plan.steps, start=1):
+    before: tuple[Outcome, ...] = ()
+    for number, hand in enumerate(hand_steps_of(design.function_schedule), start=1):
+        step = hand.step
         place = f"{step.setting}, after {print_duration(step.wait_ms)}" if step.wait_ms else str(step.setting)
         seen[place] += 1
         key = hashlib.sha256(f"{place} {seen[place]}".encode()).hexdigest()[:12]
         yield StepPlan(
             key=f"function/{key}",
-            title=_title(step),
+            title=_title(hand),
             why=_WHY,
             phase=Phase.TEST,
             place=Place.VEHICLE,
             subject="functions:schedule",
-            instructions=(*_acts(step, first=number == 1), *expected_lines(compiled, step.outcomes)),
+            instructions=(*_acts(hand, first=number == 1), *expected_lines(compiled, step.outcomes, before)),
         )
+        before = step.outcomes
 
 
-def _title(step: PlanStep) -> str:
-    acts = "; ".join(step.acts) or (f"wait {print_duration(step.wait_ms)}" if step.wait_ms else "everything at rest")
-    title = f"Function test: {acts}"
+def _title(hand: HandStep) -> str:
+    wait_ms = hand.step.wait_ms if hand.needs_instrument else hand.wait_ms
+    waits = f"wait {print_duration(wait_ms)}" if wait_ms else "everything at rest"
+    title = (
+        f"Function test{', with an instrument' if hand.needs_instrument else ''}: {'; '.join(hand.step.acts) or waits}"
+    )
     return title if len(title) <= _TITLE_LENGTH else title[: _TITLE_LENGTH - 1].rstrip("; ") + "…"
 
 
-def _acts(step: PlanStep, *, first: bool) -> Iterator[str]:
+def _acts(hand: HandStep, *, first: bool) -> Iterator[str]:
     if first:
+        yield _CAUTION
         yield "Begin with every control and signal at rest."
-    for act in step.acts:
+    for act in hand.step.acts:
         yield act[:1].upper() + act[1:] + "."
-    if step.wait_ms:
-        yield f"Wait {print_duration(step.wait_ms)}."
+    if hand.needs_instrument:
+        yield _FLEETING
+        if hand.step.wait_ms:
+            yield f"Look after {print_duration(hand.step.wait_ms)}."
+    elif hand.wait_ms:
+        waited = print_duration(hand.wait_ms)
+        yield f"Wait {waited}." if hand.step.acts else f"Wait until {waited} after the look before."
 
 
-def expected_lines(compiled: CompiledSchedule, outcomes: tuple[Outcome, ...]) -> tuple[str, ...]:
+def expected_lines(
+    compiled: CompiledSchedule, outcomes: tuple[Outcome, ...], before: tuple[Outcome, ...] = ()
+) -> tuple[str, ...]:
     """
     Return how every output has to stand, those that show the same together.
 
@@ -80,6 +103,8 @@ def expected_lines(compiled: CompiledSchedule, outcomes: tuple[Outcome, ...]) ->
         The schedule.
     outcomes : tuple of Outcome
         One per channel, in schedule order.
+    before : tuple of Outcome, optional
+        Those of the step before: what has gone off since is named.
 
     Returns
     -------
@@ -89,9 +114,15 @@ def expected_lines(compiled: CompiledSchedule, outcomes: tuple[Outcome, ...]) ->
     groups: dict[str, list[str]] = {}
     off: list[str] = []
     vehicle: list[str] = []
+    clocks_differ = (
+        len({rule.effect.sync for rule in compiled.schedule.rules if rule.effect.kind is EffectKind.FLASH}) > 1
+    )
     for outcome in outcomes:
         if outcome.is_lit:
-            groups.setdefault(shown_words(compiled, outcome.shows), []).append(outcome.channel)
+            clock = (
+                f", in step with clock {print_name(outcome.shows.sync)}" if clocks_differ and outcome.shows.sync else ""
+            )
+            groups.setdefault(f"{shown_words(compiled, outcome.shows)}{clock}", []).append(outcome.channel)
         elif outcome.shows.follows_vehicle:
             vehicle.append(outcome.channel)
         else:
@@ -100,9 +131,22 @@ def expected_lines(compiled: CompiledSchedule, outcomes: tuple[Outcome, ...]) ->
     if vehicle:
         lines.append(f"As the vehicle asks: {_named(compiled.schedule, vehicle)}.")
     if off:
-        named = listed(map(print_name, off)) if len(off) <= _DARK_NAMED else f"all {len(off)} others"
-        lines.append(f"Off: {named if groups or len(off) <= _DARK_NAMED else 'everything'}.")
+        was_lit = {outcome.channel for outcome in before if outcome.is_lit}
+        lines.append(
+            _off_line(off, [channel for channel in off if channel in was_lit], is_all=len(off) == len(outcomes))
+        )
     return tuple(lines)
+
+
+def _off_line(off: list[str], gone: list[str], *, is_all: bool) -> str:
+    """What is off: by name where it is little or went off just now, the rest by number."""
+    if len(off) <= _DARK_NAMED:
+        return f"Off: {listed(map(print_name, off))}."
+    named = f"{listed(map(print_name, gone))}" if gone else ""
+    if is_all:
+        return f"Off: everything, {named} too." if named else "Off: everything."
+    rest = f"all {len(off) - len(gone)} others"
+    return f"Off: {named}, and {rest}." if named and len(off) > len(gone) else f"Off: {named or rest}."
 
 
 def _named(schedule: FunctionSchedule, channels: list[str]) -> str:

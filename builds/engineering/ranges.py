@@ -8,6 +8,7 @@ from builds.engineering.errors import OutOfRange
 
 __all__ = [
     "MAX_SYSTEM_V",
+    "MOST_COUNTED",
     "check_at_least",
     "check_choice",
     "check_count",
@@ -17,6 +18,7 @@ __all__ = [
 ]
 
 MAX_SYSTEM_V = 60.0  # the insulation families of road-vehicle cable end at 60 V DC (SAE J1128)
+MOST_COUNTED = 10_000  # of whole numbers without a range of their own
 
 _KEY = re.compile(r"[A-Za-z0-9][A-Za-z0-9 ._/+-]{0,39}")
 
@@ -41,8 +43,8 @@ def check_ratio(name: str, value: float) -> None:
 
 def check_count(name: str, value: int, *, least: int) -> None:
     """Raise :class:`OutOfRange` unless ``value`` is a whole number from ``least`` to 10,000."""
-    if isinstance(value, bool) or not isinstance(value, int) or not least <= value <= 10_000:
-        raise OutOfRange(name, value, f"a whole number from {least} to 10,000")
+    if isinstance(value, bool) or not isinstance(value, int) or not least <= value <= MOST_COUNTED:
+        raise OutOfRange(name, value, f"a whole number from {least} to {MOST_COUNTED:,}")
 
 
 def check_key(name: str, value: str) -> None:

@@ -10,6 +10,7 @@ from builds.engineering.functions.names import folded
 from builds.engineering.functions.printing import print_condition, print_name
 from builds.engineering.functions.schedule import FunctionSchedule, Rule
 from builds.engineering.functions.vocabulary import EffectKind, FailState
+from builds.engineering.ranges import MOST_COUNTED
 from builds.models import Build, SerialNumber
 
 __all__ = ["LoadingForm", "ReadBackForm", "RuleForm", "StatementForm"]
@@ -47,7 +48,11 @@ class RuleForm(forms.Form):
         label="Keeps step by", max_length=40, required=False, help_text="A name of a clock, for flash"
     )
     phase = forms.IntegerField(
-        label="Starts later by, in ms", min_value=0, max_value=60_000, required=False, help_text="For flash"
+        label="Starts later by, in ms",
+        min_value=0,
+        max_value=MOST_COUNTED,
+        required=False,
+        help_text="For flash",
     )
     condition = forms.CharField(
         label="When",

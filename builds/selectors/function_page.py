@@ -11,7 +11,7 @@ from builds.engineering.functions.compiled import CompiledSchedule
 from builds.engineering.functions.printing import print_condition, print_effect, print_name, print_statement
 from builds.engineering.functions.proof import ClaimResult, Verdict
 from builds.engineering.functions.ready_claims import ready_claims
-from builds.engineering.functions.reports import plan_of
+from builds.engineering.functions.reports import hand_steps_of, plan_of
 from builds.engineering.functions.rewriting import statement_texts
 from builds.engineering.functions.schedule import Claim, Rule
 from builds.engineering.functions.words import listed
@@ -110,6 +110,7 @@ def _is_of_functions(card: FindingCard) -> bool:
 def _claim_row(result: ClaimResult, findings: tuple[Finding, ...]) -> ClaimRow:
     state, word = _VERDICTS[result.verdict]
     key = result.claim.key
+    doubted = result.counterexample is not None and not result.counterexample.is_smallest
     why = next((one.message for one in findings if one.subject == f"claim:{key}" and one.id.startswith("claim-")), "")
     return ClaimRow(
         key=key,
@@ -117,7 +118,7 @@ def _claim_row(result: ClaimResult, findings: tuple[Finding, ...]) -> ClaimRow:
         text=_claim_text(result.claim),
         state=state,
         word=word,
-        why=why,
+        why=f"{why} A smaller state that breaks it could not be excluded." if doubted else why,
         basis=result.claim.basis,
         defers_to=result.claim.defers_to,
         shown_by=result.counterexample is not None,
@@ -169,11 +170,16 @@ def chart_rows(compiled: CompiledSchedule) -> tuple[ChartRow, ...]:
 
 
 def plan_words(text: str) -> str:
-    """Return how long the test of a schedule is, and how short it could be."""
+    """Return how long the test of a schedule is, how short it could be, and what of it a hand cannot do."""
     plan = plan_of(text)
     if plan is None:
         return ""
-    return (
-        f"{plan.settings} settings show {len(plan.goals)} things to be seen, changing controls {plan.moves} times; "
-        f"no plan has fewer than {plan.at_least}."
+    fleeting = sum(one.needs_instrument for one in hand_steps_of(text))
+    largest = max((len(step.acts) for step in plan.steps), default=0)
+    said = (
+        f"{plan.settings} settings show {len(plan.goals)} things to be seen, changing controls {plan.moves} times, "
+        f"{largest} at most in one step; no plan has fewer settings than {plan.at_least}."
     )
+    if fleeting:
+        said += f" {fleeting} of {len(plan.steps)} looks are shorter than a hand can time and need an instrument."
+    return said

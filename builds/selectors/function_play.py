@@ -37,6 +37,7 @@ __all__ = [
 ]
 
 PREFIX = "in:"
+SHORTEST_RUN_MS = 400  # a page that runs by itself flashes 1.25 times a second at most; WCAG 2.3.1 bears three
 MOST_MOMENTS = 20  # a second each, then it stands still again
 _LONGEST_PAST = 8000
 _KIND_WORDS = {
@@ -90,6 +91,7 @@ class PlayView:
     setting_words: str
     past: str
     wait_ms: int
+    run_ms: int
     wait_words: str
     moment: int
     moments: int
@@ -187,6 +189,7 @@ def play_view(
         setting_words=setting_words(played.setting),
         past=_kept(played),
         wait_ms=played.next_ms or 0,
+        run_ms=max(played.next_ms or 0, SHORTEST_RUN_MS),
         wait_words=print_duration(played.next_ms) if played.next_ms else "",
         moment=moment + 1 if stepping else 0,
         moments=len(moments),

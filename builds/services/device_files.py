@@ -43,6 +43,9 @@ def record_loading(
     """
     Write down that a file was loaded into a device, written from the schedule as it stands.
 
+    A file of the same hash that this build has already is the same file, so it stays written from the schedule of its first
+    loading.
+
     Raises
     ------
     BadInput
@@ -69,7 +72,12 @@ def record_loading(
         if serial.replaced_by_id is not None:
             raise GuardRefused(f"Device {serial.serial} was swapped.", missing=("in-vehicle",))
         loaded = LoadedFile.objects.create(
-            serial=serial, file_sha256=sha256, schedule_sha256=_digest(build), loaded_by=by, loaded_at=at, **texts
+            serial=serial,
+            file_sha256=sha256,
+            schedule_sha256=_written_from(build, sha256),
+            loaded_by=by,
+            loaded_at=at,
+            **texts,
         )
         _count(build)
     return loaded
@@ -94,6 +102,13 @@ def record_read_back(*, loading: LoadedFile, file_sha256: str, by: Person, at: d
         _count(build)
     loading.refresh_from_db()
     return loading
+
+
+def _written_from(build: Build, file_sha256: str) -> str:
+    """Return the digest of the schedule that a file was written from."""
+    now = _digest(build)
+    earlier = LoadedFile.objects.filter(serial__build=build, file_sha256=file_sha256).order_by("loaded_at", "pk")
+    return earlier.values_list("schedule_sha256", flat=True).first() or now
 
 
 def _digest(build: Build) -> str:

@@ -102,8 +102,8 @@ def appearance_of(compiled: CompiledSchedule, effect: Effect, ceiling_percent: i
         case EffectKind.STEADY:
             return Appearance(level)
         case EffectKind.FLASH:
-            steps = {pattern.key: pattern.steps for pattern in compiled.schedule.patterns}[effect.pattern]
-            return Appearance(level, steps, effect.sync, effect.phase_ms)
+            pattern = next(one for one in compiled.schedule.patterns if one.key == effect.pattern)
+            return Appearance(level, pattern.steps, effect.sync, effect.phase_ms % pattern.period_ms)
         case _:
             return DARK
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from itertools import compress
 
 from builds.engineering.functions.appearances import channel_logics, differ
 from builds.engineering.functions.comparing import compare_schedules
@@ -49,7 +50,7 @@ class MutationReport:
         return killed / (killed + len(self.survived)) if killed or self.survived else 1.0
 
 
-def measure_plan(compiled: CompiledSchedule, plan: TestPlan) -> MutationReport:
+def measure_plan(compiled: CompiledSchedule, plan: TestPlan, *, looked: frozenset[int] | None = None) -> MutationReport:
     """
     Return how many mutants of a schedule its plan notices.
 
@@ -59,8 +60,10 @@ def measure_plan(compiled: CompiledSchedule, plan: TestPlan) -> MutationReport:
         The schedule.
     plan : TestPlan
         Its plan.
+    looked : frozenset of int, optional
+        Numbers of the steps, from 0, at which somebody looks; all if left out.
     """
-    work = _Measure(compiled, plan.steps)
+    work = _Measure(compiled, plan.steps, looked)
     killed = dict.fromkeys(MutantKind, 0)
     equivalent = dict.fromkeys(MutantKind, 0)
     survived: list[Survivor] = []
@@ -137,9 +140,12 @@ def _told_apart(spaces: SpaceInUse, mutant: Mutant) -> tuple[Verdict, Counterexa
 class _Measure:
     """The plan's steps, and which rules hold at each in the original."""
 
-    def __init__(self, compiled: CompiledSchedule, steps: Iterable[PlanStep]) -> None:
+    def __init__(
+        self, compiled: CompiledSchedule, steps: Iterable[PlanStep], looked: frozenset[int] | None = None
+    ) -> None:
         self.compiled = compiled
         self.steps = tuple(steps)
+        self.looked = [looked is None or number in looked for number in range(len(self.steps))]
         self.shown = [tuple(outcome.shows for outcome in step.outcomes) for step in self.steps]
         self.holding = [[run.values[one] for one in compiled.holds] for run in self._replayed(compiled)]
         self.batch = rows_of_settings(compiled, [numbers_of(compiled, step.setting) for step in self.steps])
@@ -149,7 +155,7 @@ class _Measure:
         """Whether some step of the plan sees another outcome than it expects."""
         if mutant.exchanged is not None:
             one, other = mutant.exchanged
-            return any(shown[one] != shown[other] for shown in self.shown)
+            return any(shown[one] != shown[other] for shown in compress(self.shown, self.looked))
         if mutant.stuck is not None:
             return self._sees_other(self._replayed(self.compiled, stuck=mutant.stuck))
         changed = [
@@ -178,6 +184,8 @@ class _Measure:
         )
         reordered = mutant.kind in (MutantKind.PRIORITIES_EXCHANGED, MutantKind.PATTERNS_EXCHANGED)
         for step, (shown, holding) in enumerate(zip(self.shown, self.holding, strict=True)):
+            if not self.looked[step]:
+                continue
             now = {number: row >> step & 1 for number, row in rows.items()}
             if reordered or any(holding[number] != bit for number, bit in now.items()):
                 faulty_holding = [now.get(number, bit) for number, bit in enumerate(holding)]
@@ -195,8 +203,8 @@ class _Measure:
 
     def _sees_other(self, runs: Iterable[Run]) -> bool:
         return any(
-            tuple(outcome.shows for outcome in run.outcomes()) != shown
-            for run, shown in zip(runs, self.shown, strict=True)
+            looks and tuple(outcome.shows for outcome in run.outcomes()) != shown
+            for run, shown, looks in zip(runs, self.shown, self.looked, strict=True)
         )
 
     def _replayed(

@@ -111,7 +111,7 @@ def with_more(
     traces : sequence of Trace
         Each starts at rest and ends with a look.
     """
-    looks, traces = (*plan.looks, *looks), (*plan.traces, *traces)
+    looks, traces = (*plan.looks, *looks), tuple(dict.fromkeys((*plan.traces, *traces)))
     walk = Walk(compiled)
     for look in _ordered(walk.numbers, looks):
         walk.take(look)

@@ -10,13 +10,14 @@ to it, so whoever does that compiles the schedule for itself.
 
 from functools import lru_cache
 
+from builds.engineering.functions.by_hand import HandStep, steps_by_hand
 from builds.engineering.functions.checks import ScheduleReport, check_schedule, fault_finding
 from builds.engineering.functions.compiled import compile_resolved
 from builds.engineering.functions.faults import LanguageError
 from builds.engineering.functions.language import parse_schedule
 from builds.engineering.functions.plan import TestPlan, plan_test
 
-__all__ = ["plan_of", "report_of"]
+__all__ = ["hand_steps_of", "plan_of", "report_of"]
 
 _MOST_KEPT = 32  # a report of 300 rules takes some 10 MB, one of a usual vehicle a tenth of that
 
@@ -45,3 +46,10 @@ def plan_of(text: str) -> TestPlan | None:
     if compiled is None or not compiled.schedule.rules:
         return None
     return plan_test(compile_resolved(compiled.schedule))
+
+
+@lru_cache(maxsize=_MOST_KEPT)
+def hand_steps_of(text: str) -> tuple[HandStep, ...]:
+    """Return the steps of a schedule's test plan as a hand works them; none where there is no plan."""
+    plan, compiled = plan_of(text), report_of(text).compiled
+    return () if plan is None or compiled is None else steps_by_hand(compiled, plan)

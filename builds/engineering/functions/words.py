@@ -7,7 +7,7 @@ from builds.engineering.functions.compiled import CompiledSchedule
 from builds.engineering.functions.evaluate import Outcome
 from builds.engineering.functions.printing import print_duration, print_name
 from builds.engineering.functions.reachable import Trace
-from builds.engineering.functions.schedule import FunctionSchedule, Input
+from builds.engineering.functions.schedule import FunctionSchedule, GatewaySource, Input, WireSource
 from builds.engineering.functions.settings import AT_REST, Setting
 from builds.engineering.functions.vocabulary import LOST, ON, InputKind, SignalMeaning
 
@@ -47,7 +47,7 @@ def act_words(part: Input, value: str) -> str:
     """Return what somebody does to bring an input to a value: "turn mode to respond"."""
     name, on = print_name(part.key), value == ON
     if value == LOST:
-        return f"unplug {name}"
+        return _lost_words(part, name)
     if part.kind.has_positions:
         return f"{'put' if part.means is SignalMeaning.GEAR else 'turn'} {name} to {value}"
     match part.kind:
@@ -59,6 +59,17 @@ def act_words(part: Input, value: str) -> str:
             return f"switch {name} {value}"
         case _:
             return f"bring {name} {value}"
+
+
+def _lost_words(part: Input, name: str) -> str:
+    """What somebody does so that an input is lost, by where it comes from."""
+    match part.source:
+        case GatewaySource(message=message):
+            return f"stop or simulate the loss of message {print_name(message)}, so that {name} is lost"
+        case WireSource(pin=pin):
+            return f"unplug {name} at {pin}"
+        case _:
+            return f"take {name} off its input"
 
 
 def changes_words(schedule: FunctionSchedule, before: Setting, after: Setting) -> tuple[str, ...]:

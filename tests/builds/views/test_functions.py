@@ -10,6 +10,9 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
+from builds.engineering.functions.faults import LanguageError
+from builds.engineering.functions.language import parse_schedule
+from builds.forms.functions import RuleForm
 from builds.models import Build, LoadedFile, Role
 from builds.selectors.engineering_inputs import design_of
 from builds.selectors.quote_page import moved_lines
@@ -98,6 +101,28 @@ def test_a_timer_is_waited_for_step_by_step(client: Client, build: Build) -> Non
     assert said(at_once) == "Hatch on: everything dark. A timer runs out in 3 s."
     assert 'hx-get="/builds' in at_once and "Wait 3 s" in at_once
     assert said(after) == "Hatch on: 1 output on."
+
+
+def test_time_that_runs_by_itself_changes_lamps_no_oftener_than_every_400_ms(
+    client: Client, build: Build, designer: Any
+) -> None:
+    text = TEXT.replace("at least 3 s", "at least 90 ms")
+    replace_schedule(build=build, text=text, row_version=1, by=designer, at=AT)
+
+    at_once = played(client, build, running="1", **{"in:hatch": "on", "past": past(played(client, build))})
+
+    assert "wait=90" in at_once and "load delay:400ms" in at_once
+    assert "slower than real" in at_once
+
+
+def test_the_form_bears_no_later_start_than_the_text(build: Build) -> None:
+    schedule = parse_schedule(TEXT)
+    rule = RuleForm.values_of(schedule.rules[0])
+
+    assert RuleForm(schedule, rule | {"phase": 10_000}).is_valid()
+    assert "phase" in RuleForm(schedule, rule | {"phase": 10_001}).errors
+    with pytest.raises(LanguageError):
+        parse_schedule(TEXT.replace("flash beat", "flash beat phase 10001 ms"))
 
 
 def test_a_button_that_a_rule_lets_go_stands_off_in_the_answer(client: Client, build: Build) -> None:
@@ -246,6 +271,9 @@ def test_a_loading_is_written_read_back_and_older_once_the_schedule_changes(
     assert "file-older-than-schedule" not in page(client, build)  # a remark loads nothing
     replace_schedule(build=build, text=TEXT.replace("500 ms off", "600 ms off"), row_version=2, by=designer, at=AT)
     assert "file-older-than-schedule" in page(client, build)
+    client.post(f"/builds/{build.number}/functions/files/load/", sent)
+    assert LoadedFile.objects.count() == 2
+    assert "file-older-than-schedule" in page(client, build)  # the same file again is no newer
 
 
 def test_a_build_without_a_schedule_says_what_is_absent(client: Client, designer: Any) -> None:

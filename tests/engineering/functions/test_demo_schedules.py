@@ -7,13 +7,14 @@ import pytest
 
 from builds.engineering.design import Design
 from builds.engineering.document import read_document
+from builds.engineering.functions.chart import operator_chart
 from builds.engineering.functions.compiled import CompiledSchedule
 from builds.engineering.functions.coupling import coupled
 from builds.engineering.functions.language import parse_schedule
 from builds.engineering.functions.mutation import measure_plan
 from builds.engineering.functions.printing import print_schedule
 from builds.engineering.functions.proof import Verdict
-from builds.engineering.functions.reports import plan_of, report_of
+from builds.engineering.functions.reports import hand_steps_of, plan_of, report_of
 
 DEMO = Path(__file__).parents[3] / "demo"
 NUMBERS = ("2609", "2612", "2614")
@@ -77,6 +78,26 @@ def test_the_plan_that_becomes_the_checklist_notices_98_of_100_faults(number: st
     assert sum(report.killed.values()) > 200
     assert report.score_ratio >= 0.98
     assert plan.at_least <= plan.settings < 60
+
+
+@pytest.mark.parametrize("number", NUMBERS)
+def test_what_a_hand_can_look_at_still_notices_98_of_100_faults(number: str) -> None:
+    text = design_of(number).function_schedule
+    plan, steps = plan_of(text), hand_steps_of(text)
+    assert plan is not None
+    looked = frozenset(place for place, step in enumerate(steps) if not step.needs_instrument)
+
+    report = measure_plan(compiled_of(number), plan, looked=looked)
+
+    assert report.score_ratio >= 0.98
+
+
+@pytest.mark.parametrize("number", NUMBERS)
+def test_every_rule_stands_in_the_chart(number: str) -> None:
+    rows = operator_chart(compiled_of(number))
+
+    told = {rule for row in rows for rule in (*row.alone_rules, *(line.rule for line in row.also))}
+    assert told == {rule.key for rule in compiled_of(number).schedule.rules}
 
 
 def test_plans_are_made_once_for_a_text() -> None:

@@ -13,6 +13,7 @@ from builds.engineering.functions.conditions import AllOf, AnyOf, Condition, Inp
 from builds.engineering.functions.covering import PlanSpace, cover_goals
 from builds.engineering.functions.evaluate import evaluate
 from builds.engineering.functions.goals import GoalKind, goals_of
+from builds.engineering.functions.language import parse_schedule
 from builds.engineering.functions.mutants import MutantKind, mutants_of
 from builds.engineering.functions.mutation import measure_plan, sharpened
 from builds.engineering.functions.ordering import order_settings, total_moves
@@ -230,6 +231,33 @@ def test_an_order_saves_moves() -> None:
     ordered = [settings[place] for place in order_settings(start, settings)]
 
     assert total_moves(start, ordered) < 0.7 * total_moves(start, settings)
+
+
+def test_a_flash_later_by_a_whole_round_is_not_told_from_one_that_is_not() -> None:
+    schedule = parse_schedule("""
+input go: toggle
+channel one: lamp
+channel two: lamp
+channel three: lamp
+pattern beat: 300 ms on, 300 ms off
+rule a (priority 1): one flash beat when go; if lost, does not apply
+rule b (priority 1): two flash beat phase 600 ms when go; if lost, does not apply
+rule c (priority 1): three flash beat phase 300 ms when go; if lost, does not apply
+""")
+
+    assert plan_test(compile_schedule(schedule)).alike == (("one", "two"),)
+
+
+def test_no_sequence_stands_twice_in_a_plan() -> None:
+    schedule = parse_schedule("""
+input b: push
+channel x: lamp
+rule a (priority 1): x steady when at most 10 s after b; if lost, does not apply
+""")
+    plan = plan_test(compile_schedule(schedule))
+
+    assert plan.traces
+    assert len(set(plan.traces)) == len(plan.traces)
 
 
 # Mutation

@@ -15,7 +15,8 @@ LEVELS = (Level.UPPER, Level.LOWER)
 
 def test_52_of_64_colour_combinations_are_allowed() -> None:
     # NFPA 1901 as restated in builders' public specifications: calling 4×2×4 - 2 (yellow front) - 2 (white rear) = 28,
-    # blocking 4×2×3 = 24 (no white), each over upper and lower level.
+    # blocking 4×2×3 = 24 (no white), each over upper and lower level. The rules restated there make no difference between
+    # the levels, nor do the claims: half of the 64 are the other half on the other level.
     allowed = allowed_colours()
     combinations = {
         (mode, colour, side, level): allowed[mode, colour, side]
