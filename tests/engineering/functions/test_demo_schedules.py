@@ -81,7 +81,7 @@ def test_the_plan_that_becomes_the_checklist_notices_98_of_100_faults(number: st
 
 
 @pytest.mark.parametrize("number", NUMBERS)
-def test_what_a_hand_can_look_at_still_notices_98_of_100_faults(number: str) -> None:
+def test_what_a_hand_can_look_at_still_notices_95_of_100_faults(number: str) -> None:
     text = design_of(number).function_schedule
     plan, steps = plan_of(text), hand_steps_of(text)
     assert plan is not None
@@ -89,7 +89,7 @@ def test_what_a_hand_can_look_at_still_notices_98_of_100_faults(number: str) -> 
 
     report = measure_plan(compiled_of(number), plan, looked=looked)
 
-    assert report.score_ratio >= 0.98
+    assert report.score_ratio >= 0.95
 
 
 @pytest.mark.parametrize("number", NUMBERS)
