@@ -1,7 +1,7 @@
 """One row of a design as the plain values of the build document, checked before anything is written."""
 
 import re
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from decimal import Decimal
 from typing import Any
 
@@ -29,6 +29,12 @@ _VOLTAGES = {
     "low_v": "the lowest it is set to",
     "min_v": "the voltage below which it is off",
 }
+_OWN_FIGURES = {  # fields by family that name nothing and that nothing else is held against
+    "circuit": frozenset(
+        {"legend", "device_rating_a", "gauge", "colour", "length_m", "return_length_m", "insulation_c", "bundle"}
+    ),
+    "load": frozenset({"name", "current_a", "quantity", "duty_ratio", "key_off_a", "inrush_a"}),
+}
 _OF_PLATFORM = {"zone": "zones", "access_point": "access_points"}
 
 
@@ -54,15 +60,24 @@ def merge_values(before: Mapping[str, Any], changes: Mapping[str, Any]) -> dict[
     return merged
 
 
-def check_part(build: models.Build, family: Family, values: Mapping[str, Any], *, own_key: str | None) -> Any:
+def check_part(
+    build: models.Build,
+    family: Family,
+    values: Mapping[str, Any],
+    *,
+    own_key: str | None,
+    changed: Collection[str] | None = None,
+) -> Any:
     """
     Return the frozen part that ``values`` describe, or raise :class:`BadInput` with words at each field.
 
-    ``own_key`` is the address the row has now, ``None`` for a new one.
+    ``own_key`` is the address the row has now, ``None`` for a new one. ``changed`` names the fields that are new, where the
+    rest stands already: a row of which only figures of its own change is not held against all the others.
     """
     exact = _exact_values(values)
     words = _own_words(family, exact)
-    fields = _reference_words(build, family, exact, own_key) | words
+    alone = changed is not None and _OWN_FIGURES.get(family.name, frozenset()).issuperset(changed)
+    fields = words if alone else _reference_words(build, family, exact, own_key) | words
     if fields:
         raise BadInput({name: _sentence(message) for name, message in fields.items()})
     return _part(family, exact)

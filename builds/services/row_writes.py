@@ -57,7 +57,7 @@ def change_row(edit: Edit, family: Family, row: Any, values: Mapping[str, Any]) 
     """Lay values over a row and note it. Raises BadInput at each field that cannot be taken."""
     before = kept_values(family, row)
     after = merge_values(before["values"], values)
-    part = check_part(edit.build, family, after, own_key=getattr(row, family.key_field))
+    part = check_part(edit.build, family, after, own_key=getattr(row, family.key_field), changed=values)
     _write(edit.build, family, row, part, line=before["line"])
     edit.note(family, getattr(row, family.key_field), before, kept_values(family, row))
 
