@@ -13,6 +13,7 @@ from functools import cache
 from pathlib import Path
 
 from lark import Lark, UnexpectedInput
+from lark.lexer import PatternRE, TerminalDef
 
 from builds.engineering.functions.conditions import Condition, depth_of
 from builds.engineering.functions.faults import LanguageError, LanguageFault, Place, fault
@@ -27,6 +28,8 @@ __all__ = ["family_of", "parse_condition", "parse_schedule", "parse_statement", 
 
 _MOST_LEVELS = 40  # what computes with a condition walks it level by level
 _HEAD = re.compile(r"""[a-z]+\s+(?:"([^"]*)"|([\w-]+))""")
+_LETTERS = re.compile(r"[A-Za-z]+|\(\?:[a-z|]+\)")
+_WORD_ENDS = r"(?![A-Za-z0-9]|[-_][A-Za-z0-9])"
 _GRAMMAR = Path(__file__).with_name("grammar.lark")
 _FAMILIES: dict[type, str] = {
     Input: "input",
@@ -50,8 +53,20 @@ class _Statement:
 @cache
 def _parser() -> Lark:
     return Lark(
-        _GRAMMAR.read_text(encoding="utf-8"), parser="lalr", start=["statement", "condition"], maybe_placeholders=True
+        _GRAMMAR.read_text(encoding="utf-8"),
+        parser="lalr",
+        start=["statement", "condition"],
+        maybe_placeholders=True,
+        edit_terminals=_end_at_its_end,
     )
+
+
+def _end_at_its_end(terminal: TerminalDef) -> None:
+    """Let a word of the language end where the word in the text ends: “atleast” is no “at least”, nor “sec” an “s”."""
+    words = terminal.pattern.value
+    if _LETTERS.fullmatch(words):
+        terminal.pattern = PatternRE(f"(?:{words}){_WORD_ENDS}")
+        terminal.priority = 1  # before a name, which every word of the language is as well
 
 
 def parse_schedule(text: str) -> FunctionSchedule:

@@ -48,6 +48,10 @@ IN_CONDITIONS = [
     ("not mode is chase", "value-unknown", 13),
     ("park and siren is lit", "output-in-condition", 10),
     ("park for at least 0 s", "out-of-range", 19),
+    ("park for atleast 3 s", "timer-words-missing", 10),
+    ("park for at least3 s", "word-unexpected", 13),
+    ("park for at least 3 sec", "unit-missing", 21),
+    ("park for at least 3sand mode is off", "unit-missing", 20),
 ]
 IN_CLAIMS = [
     ("park and front is lit", "set-needs-any-or-all", 10),
@@ -63,6 +67,8 @@ IN_STATEMENTS = [
     ("channel c: lamp; colour pink", "word-unknown", 25),
     ("rule r (priority 4): siren steady at 130 % when park; if lost, applies", "out-of-range", 38),
     ("claim c: whenever park", "ends-too-soon", 23),
+    ("rule r (priority 4): siren off when park; if lost, doesnotapply", "word-unexpected", 52),
+    ("rule r (priority4): siren off when park; if lost, applies", "word-unexpected", 9),
 ]
 
 
