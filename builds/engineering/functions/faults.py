@@ -24,6 +24,7 @@ FAULTS = {
     "fail-state-missing": "A rule says what it does when a signal is lost; expected “; if lost, applies” or “; if lost, does not apply”.",
     "statement-unknown": "No statement begins with “{found}”; expected {expected}.",
     "out-of-range": "{what} is {found}; expected {expected}.",
+    "clause-twice": "“{found}” says again what a clause before it says; expected each clause once.",
     "word-unknown": "“{found}” is no {what}; expected {expected}.",
     "name-unknown": "Nothing here is called “{found}”; expected {expected}.",
     "name-twice": "“{found}” is the name of another {what} already; expected a new name.",

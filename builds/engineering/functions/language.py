@@ -57,6 +57,7 @@ def _parser() -> Lark:
         parser="lalr",
         start=["statement", "condition"],
         maybe_placeholders=True,
+        propagate_positions=True,
         edit_terminals=_end_at_its_end,
     )
 

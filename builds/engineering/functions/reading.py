@@ -4,7 +4,7 @@ The tree of a parsed statement to values.
 ``places`` remembers where the names of a statement stand that its values keep without a place of their own.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Any, TypeVar
@@ -75,7 +75,9 @@ _FIELD_WORDS = {
     "max_current_a": "largest current",
     "rate_hz": "rate",
     "key": "name",
+    "asleep": "what it says asleep",
 }
+_ONE_THING = {"gateway": "wire", "bridge": "side"}  # clauses that say the same as another
 _STATES = frozenset(OutputState)
 _QUANTIFIERS = {"any_member": Quantifier.ANY, "all_members": Quantifier.ALL, "no_member": Quantifier.NONE}
 
@@ -176,9 +178,34 @@ class StatementReader:
         else:
             said["positions"] = tuple(_name(_token(child)) for child in kind_tree.children)
             said["rest"] = said["positions"][0] if said["positions"] else OFF
-        for part in map(_tree, parts):
+            self._once(map(_token, kind_tree.children))
+        has_meaning = kind_word is InputKind.SIGNAL and kind_tree.children[0] is not None
+        clauses = self._clauses(parts, {"means"} if has_meaning else set())
+        for part in clauses.values():
             said.update(self._input_part(part))
-        return self._named(name, Input, kind=kind_word, **said)
+        spots = {"rest": clauses.get("rest"), "hold_ms": clauses.get("held"), "asleep": None}
+        if "wire" in clauses and clauses["wire"].data == "gateway":
+            spots["asleep"] = Tree("asleep", clauses["wire"].children[2:])
+        return self._named(name, Input, spots, kind=kind_word, **said)
+
+    def _clauses(self, parts: list[Any], said: set[str]) -> dict[str, Node]:
+        """The clauses of a statement by what they say; raises where two say the same."""
+        found: dict[str, Node] = {}
+        for part in map(_tree, parts):
+            what = _ONE_THING.get(str(part.data), str(part.data))
+            if what in found or what in said:
+                begins = part.meta.start_pos
+                word = Token("NAME", self.text[begins : part.meta.end_pos], start_pos=begins)
+                raise self._fault("clause-twice", word)
+            found[what] = part
+        return found
+
+    def _once(self, positions: Iterable[Token]) -> None:
+        seen: set[str] = set()
+        for token in positions:
+            if _name(token) in seen:
+                raise self._fault("name-twice", token, what="position")
+            seen.add(_name(token))
 
     def _input_part(self, node: Node) -> dict[str, Any]:
         match str(node.data):
@@ -189,7 +216,7 @@ class StatementReader:
             case "gateway":
                 message, rate, asleep = map(_token, node.children)
                 source = self._made(
-                    node, GatewaySource, message=_name(message), rate_hz=float(rate), asleep=_name(asleep)
+                    rate, GatewaySource, message=_name(message), rate_hz=float(rate), asleep=_name(asleep)
                 )
                 return {"source": source}
             case "means":
@@ -203,7 +230,8 @@ class StatementReader:
         name, kind, *parts = node.children
         said: dict[str, Any] = {"kind": self._word(kind, ChannelKind)}
         words = {"facing": Facing, "level": Level, "colour": Colour, "job": ChannelJob, "side": SwitchedSide}
-        for part in map(_tree, parts):
+        clauses = self._clauses(parts, set())
+        for part in clauses.values():
             what = str(part.data)
             if what == "bridge":
                 said["side"] = SwitchedSide.BRIDGE
@@ -213,15 +241,18 @@ class StatementReader:
                 said[what] = (
                     self._word(part.children[0], words[what]) if what in words else _name(_token(part.children[0]))
                 )
-        return self._named(name, Channel, **said)
+        return self._named(name, Channel, {"current_a": clauses.get("current")}, **said)
 
     def _head(self, node: Node) -> Head:
         name, members, *parts = node.children
         said: dict[str, Any] = {"channels": self._names("head", name, members), "max_current_a": 0.0}
-        for part in map(_tree, parts):
+        for part in self._clauses(parts, set()).values():
             match str(part.data):
                 case "head_maximum":
-                    said["max_current_a"] = float(_token(part.children[0]))
+                    most = _token(part.children[0])
+                    said["max_current_a"] = float(most)
+                    if not said["max_current_a"]:
+                        raise self._fault("out-of-range", most, what="largest current", expected="more than 0 A")
                 case "head_colours":
                     said["colours"] = self._word(part.children[0], HeadRule)
                 case _:
@@ -231,6 +262,8 @@ class StatementReader:
     def _pattern(self, node: Node) -> FlashPattern:
         name, *rest = node.children
         limit = rest.pop()
+        if limit is not None:
+            self.places[f"pattern:{_name(_token(name))}", "limit"] = _at(_token(limit))
         steps = tuple(self._step(_tree(step)) for step in rest)
         return self._named(name, FlashPattern, steps=steps, limit=_name(_token(limit)) if limit is not None else "")
 
@@ -251,6 +284,7 @@ class StatementReader:
         return self._named(
             name,
             Rule,
+            {"priority": priority},
             priority=_whole(float(_token(priority))),
             targets=self._names("rule", name, targets),
             effect=self._effect(_tree(effect), f"rule:{key}"),
@@ -261,19 +295,22 @@ class StatementReader:
     def _effect(self, node: Node, subject: str) -> Effect:
         kind = EffectKind(str(node.data).removeprefix("effect_"))
         said: dict[str, Any] = {}
+        spots: dict[str, Any] = {}
         for child in node.children:
             if isinstance(child, Token) and child.type != "NUMBER":
                 said["pattern"] = _name(child)
                 self.places[subject, "pattern"] = _at(child)
             elif isinstance(child, Token):
                 said["level_percent"] = _whole(float(child))
+                spots["level_percent"] = child
             elif child is not None:
                 what, value = str(child.data), _token(child.children[0])
                 if what == "sync_clause":
                     said["sync"] = _name(value)
                 else:
-                    said["level_percent" if what == "level_clause" else "phase_ms"] = _whole(float(value))
-        return self._made(node, Effect, kind=kind, **said)
+                    field_name = "level_percent" if what == "level_clause" else "phase_ms"
+                    said[field_name], spots[field_name] = _whole(float(value)), value
+        return self._made(node, Effect, spots, kind=kind, **said)
 
     def _given(self, node: Node) -> Given:
         name, condition, because = node.children
@@ -295,18 +332,22 @@ class StatementReader:
 
     # words
 
-    def _named(self, name: object, kind: Callable[..., Made], /, **said: Any) -> Made:
+    def _named(
+        self, name: object, kind: Callable[..., Made], spots: Mapping[str, Any] | None = None, /, **said: Any
+    ) -> Made:
         token = _token(name)
-        return self._made(token, kind, key=_name(token), **said)
+        return self._made(token, kind, spots, key=_name(token), **said)
 
-    def _made(self, where: Node | Token, kind: Callable[..., Made], /, **said: Any) -> Made:
-        """A value made, or the fault that keeps it from being, at ``where``."""
+    def _made(
+        self, where: Node | Token, kind: Callable[..., Made], spots: Mapping[str, Any] | None = None, /, **said: Any
+    ) -> Made:
+        """A value made, or the fault that keeps it from being: at the spot of its field, else at ``where``."""
         try:
             return kind(**said)
         except OutOfRange as error:
             raise self._fault(
                 "out-of-range",
-                _first_token(where),
+                _first_token((spots or {}).get(error.name) or where),
                 what=_FIELD_WORDS.get(error.name, error.name),
                 found=str(error.value),
                 expected=error.allowed,

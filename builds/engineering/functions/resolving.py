@@ -133,7 +133,7 @@ class _Resolving:
                 self._fault(
                     "word-unknown",
                     f"pattern:{key}",
-                    "name",
+                    "limit",
                     found=limit,
                     what="limit of flash rates",
                     expected=str(error),

@@ -101,6 +101,8 @@ class Input:
             raise OutOfRange("rest", self.rest, "one of " + ", ".join(self.stands))
         if self.kind is InputKind.LATCHING and self.rest != OFF:
             raise OutOfRange("rest", self.rest, "off, which is how a latching button starts")
+        if isinstance(self.source, GatewaySource) and self.source.asleep not in self.values:
+            raise OutOfRange("asleep", self.source.asleep, "one of " + ", ".join(self.values))
         if self.hold_ms is not None and self.kind.has_positions:
             raise OutOfRange("hold_ms", self.hold_ms, "left out, for only what is on or off is held on")
         if self.hold_ms is not None:
