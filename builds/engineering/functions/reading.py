@@ -38,6 +38,7 @@ from builds.engineering.functions.schedule import (
     WireSource,
 )
 from builds.engineering.functions.syntax_faults import place_in, quoted_or
+from builds.engineering.functions.tokens import first_token, spaced, whole
 from builds.engineering.functions.vocabulary import (
     OFF,
     ActiveLevel,
@@ -271,7 +272,7 @@ class StatementReader:
         length, *level = node.children
         percent = 100 if not level else 0 if str(level[0]) == OFF else float(_token(level[0]))
         return self._made(
-            _tree(length), FlashStep, duration_ms=self._duration_ms(_tree(length)), level_percent=_whole(percent)
+            _tree(length), FlashStep, duration_ms=self._duration_ms(_tree(length)), level_percent=whole(percent)
         )
 
     def _set(self, node: Node) -> ChannelSet:
@@ -285,7 +286,7 @@ class StatementReader:
             name,
             Rule,
             {"priority": priority},
-            priority=_whole(float(_token(priority))),
+            priority=whole(float(_token(priority))),
             targets=self._names("rule", name, targets),
             effect=self._effect(_tree(effect), f"rule:{key}"),
             condition=self.condition(_tree(condition)),
@@ -301,7 +302,7 @@ class StatementReader:
                 said["pattern"] = _name(child)
                 self.places[subject, "pattern"] = _at(child)
             elif isinstance(child, Token):
-                said["level_percent"] = _whole(float(child))
+                said["level_percent"] = whole(float(child))
                 spots["level_percent"] = child
             elif child is not None:
                 what, value = str(child.data), _token(child.children[0])
@@ -309,7 +310,7 @@ class StatementReader:
                     said["sync"] = _name(value)
                 else:
                     field_name = "level_percent" if what == "level_clause" else "phase_ms"
-                    said[field_name], spots[field_name] = _whole(float(value)), value
+                    said[field_name], spots[field_name] = whole(float(value)), value
         return self._made(node, Effect, spots, kind=kind, **said)
 
     def _given(self, node: Node) -> Given:
@@ -347,7 +348,7 @@ class StatementReader:
         except OutOfRange as error:
             raise self._fault(
                 "out-of-range",
-                _first_token((spots or {}).get(error.name) or where),
+                first_token((spots or {}).get(error.name) or where),
                 what=_FIELD_WORDS.get(error.name, error.name),
                 found=str(error.value),
                 expected=error.allowed,
@@ -362,7 +363,7 @@ class StatementReader:
     def _word(self, node: object, words: type[Word]) -> Word:
         token = _token(node)
         if _name(token) not in list(words):
-            raise self._fault("word-unknown", token, what=_spaced(words.__name__), expected=quoted_or(words))
+            raise self._fault("word-unknown", token, what=spaced(words.__name__), expected=quoted_or(words))
         return words(_name(token))
 
     def _duration_ms(self, node: Node) -> int:
@@ -395,20 +396,5 @@ def _at(token: Token) -> int:
     return (token.start_pos or 0) + 1
 
 
-def _first_token(node: Node | Token) -> Token:
-    if isinstance(node, Token):
-        return node
-    tokens = list(node.scan_values(lambda value: isinstance(value, Token)))
-    return tokens[0] if tokens else Token("NAME", "", start_pos=0)
-
-
 def _said(node: object) -> str:
     return "" if node is None else _name(_token(_tree(node).children[0]))
-
-
-def _whole(number: float) -> int | float:
-    return int(number) if number == int(number) else number
-
-
-def _spaced(name: str) -> str:
-    return "".join(f" {letter.lower()}" if letter.isupper() else letter for letter in name).strip()
