@@ -95,6 +95,8 @@ def _of_token(error: UnexpectedToken, text: str, first_line: int) -> LanguageFau
     offset = len(text.rstrip()) if at_end else token.start_pos or 0
     place = place_in(text, offset, first_line=first_line)
     expected = _expected(accepts or error.expected)
+    if accepts in ({"OF"}, {"MOST"}) and token.type != "NUMBER":
+        expected += f", or “{text[:offset].rsplit(maxsplit=1)[-1].strip('(')}” in quotation marks where it is a name"
     name, place = _name_of(token, accepts, text, offset, place, first_line)
     return fault(name, place, found=str(token), expected=expected)
 

@@ -123,6 +123,12 @@ def test_messages_say_what_was_expected() -> None:
         parse_condition("park for at most 3", SCHEDULE)
 
 
+@pytest.mark.parametrize(("text", "word"), [("mode is one and park", "one"), ("all is on", "all"), ("at is on", "at")])
+def test_a_name_that_is_a_word_of_the_language_is_said_to_need_quotation_marks(text: str, word: str) -> None:
+    with pytest.raises(LanguageError, match=f", or “{word}” in quotation marks where it is a name"):
+        parse_condition(text, SCHEDULE)
+
+
 def test_every_fault_of_a_schedule_is_reported_at_its_line() -> None:
     wrong = """
 input park: signal
