@@ -270,7 +270,7 @@ class StatementReader:
 
     def _step(self, node: Node) -> FlashStep:
         length, *level = node.children
-        percent = 100 if not level else 0 if str(level[0]) == OFF else float(_token(level[0]))
+        percent = "100" if not level else "0" if str(level[0]) == OFF else str(_token(level[0]))
         return self._made(
             _tree(length), FlashStep, duration_ms=self._duration_ms(_tree(length)), level_percent=whole(percent)
         )
@@ -286,7 +286,7 @@ class StatementReader:
             name,
             Rule,
             {"priority": priority},
-            priority=whole(float(_token(priority))),
+            priority=whole(str(_token(priority))),
             targets=self._names("rule", name, targets),
             effect=self._effect(_tree(effect), f"rule:{key}"),
             condition=self.condition(_tree(condition)),
@@ -302,7 +302,7 @@ class StatementReader:
                 said["pattern"] = _name(child)
                 self.places[subject, "pattern"] = _at(child)
             elif isinstance(child, Token):
-                said["level_percent"] = whole(float(child))
+                said["level_percent"] = whole(str(child))
                 spots["level_percent"] = child
             elif child is not None:
                 what, value = str(child.data), _token(child.children[0])
@@ -310,7 +310,7 @@ class StatementReader:
                     said["sync"] = _name(value)
                 else:
                     field_name = "level_percent" if what == "level_clause" else "phase_ms"
-                    said[field_name], spots[field_name] = whole(float(value)), value
+                    said[field_name], spots[field_name] = whole(str(value)), value
         return self._made(node, Effect, spots, kind=kind, **said)
 
     def _given(self, node: Node) -> Given:

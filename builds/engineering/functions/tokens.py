@@ -13,8 +13,9 @@ def first_token(node: Tree[Token] | Token) -> Token:
     return tokens[0] if tokens else Token("NAME", "", start_pos=0)
 
 
-def whole(number: float) -> int | float:
-    """Return a number as a whole one where it is."""
+def whole(text: str) -> int | float:
+    """Return what a number as written stands for, as a whole one where it is."""
+    number = float(text)
     return int(number) if number == int(number) else number
 
 
