@@ -179,6 +179,9 @@ def test_escape_puts_back(browser: Browser, address: str, faults: list[str]) -> 
     page = open_page(browser, address, "/try/", faults)
     page.get_by_role("button", name="3.8").click()
 
+    expect(page.locator(".htmx-added, .htmx-settling")).to_have_count(
+        0
+    )  # the row is alive some 20 ms after it is shown
     page.get_by_label("Load, A").fill("9")
     page.get_by_label("Load, A").press("Escape")
 
