@@ -150,7 +150,9 @@ class _Scale:
         self.end = width_px - 2
         ratio = _POST_RATIO if margin.kind == AT_MOST else 0.66
         self.post = round(self.end * ratio)
-        self.per_unit = self.post / margin.limit if margin.limit > 0 else 0.0
+        self.per_unit = (
+            self.post / margin.limit if margin.limit > 1e-9 else 0.0
+        )  # below that a limit is none that anybody set
 
     def x(self, value: float) -> float:
         return min(max(1 + value * self.per_unit, 1), self.end)
