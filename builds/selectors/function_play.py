@@ -8,6 +8,7 @@ an input stands, ``past`` what came before while timers run, ``wait`` lets time 
 import json
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from math import ceil
 from urllib.parse import urlencode
 
 from builds.drawings.vehicle_lights import draw_vehicle_lights, lamp_numbers
@@ -169,7 +170,7 @@ def play_view(
     moments = moments_of(played.outcomes, most=MOST_MOMENTS)
     stepping = asked.get("moment", "") != ""
     moment = min(_whole(asked.get("moment", "0")), len(moments) - 1)
-    at = {outcome.channel: outcome.shows.level_percent for outcome in played.outcomes}
+    at = {outcome.channel: ceil(outcome.shows.level_percent) for outcome in played.outcomes}
     now = at
     if stepping:
         levels = levels_at(played.outcomes, at_ms=moments[moment])

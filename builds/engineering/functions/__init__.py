@@ -14,6 +14,7 @@ form               values to the plain dictionaries a form edits, and back; the 
 settings           where every input stands
 gates              conditions as a graph of gates, computed for one setting or a million at once
 compiled           a schedule as gates
+head_sharing       what a shared head leaves its colours
 appearances        what each channel shows, as gates
 evaluate           what every channel does at a setting, and which rule decides it
 running            the same in time: timers, latches, events

@@ -3,16 +3,18 @@ What each channel shows, as gates.
 
 Three layers decide: any rule that inhibits a channel cuts it; else the highest rule that holds drives it; what is lit is
 then lowered to the ceiling of the highest dim rule that holds. In a head whose rule is ``first``, the first colour in its
-order that is asked for is lit alone. What somebody sees at the lamp is an :class:`Appearance`; two rules that show the
-same are not told apart by looking.
+order that is asked for is lit alone; in one whose rule is ``shared``, all that is lit is lowered alike until it keeps the
+head's maximum. What somebody sees at the lamp is an :class:`Appearance`; two rules that show the same are not told apart by
+looking.
 """
 
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 
 from builds.engineering.functions.compiled import CompiledSchedule
 from builds.engineering.functions.conditions import OutputIs
 from builds.engineering.functions.gates import FALSE, TRUE, Gates, Literal
+from builds.engineering.functions.head_sharing import SharedHead, shared_heads, shared_ratio
 from builds.engineering.functions.patterns import FlashStep
 from builds.engineering.functions.schedule import Effect
 from builds.engineering.functions.vocabulary import (
@@ -31,7 +33,11 @@ __all__ = [
     "appearance_of",
     "channel_logics",
     "differ",
+    "lowered_to",
     "output_literal",
+    "ratio_left",
+    "shared_heads_of",
+    "shared_logics",
     "shown_undriven",
 ]
 
@@ -49,9 +55,13 @@ _REQUIRED_LAMPS = frozenset(
 
 @dataclass(frozen=True, slots=True)
 class Appearance:
-    """What a channel shows: dark, what the vehicle asks of it, steady, or a flash (by its steps, clock and phase)."""
+    """
+    What a channel shows: dark, what the vehicle asks of it, steady, or a flash (by its steps, clock and phase).
 
-    level_percent: int
+    ``level_percent`` is what is seen, dimmed and lowered by its head; a whole figure but for what a head lowers.
+    """
+
+    level_percent: float
     steps: tuple[FlashStep, ...] = ()
     sync: str = ""
     phase_ms: int = 0
@@ -108,6 +118,40 @@ def appearance_of(compiled: CompiledSchedule, effect: Effect, ceiling_percent: i
             return DARK
 
 
+def lowered_to(look: Appearance, ratio: float) -> Appearance:
+    """Return a look lowered to a part of its level; six places, so that the same level is the same look."""
+    return (
+        look
+        if ratio == 1 or not look.level_percent
+        else replace(look, level_percent=round(look.level_percent * ratio, 6))
+    )
+
+
+def shared_heads_of(compiled: CompiledSchedule) -> tuple[SharedHead, ...]:
+    """Return the heads that lower their colours; found once."""
+    made = compiled.cache.get("shared_heads")
+    if made is None:
+        made = compiled.cache["shared_heads"] = shared_heads(compiled.schedule)
+    assert isinstance(made, tuple)
+    return made
+
+
+def ratio_left(compiled: CompiledSchedule, head: SharedHead, looks: Sequence[Appearance]) -> float:
+    """Return the part of its level that a shared head leaves each of its colours that asks to look so; worked out once."""
+    key = (head, tuple(looks))
+    made = compiled.cache.get(key)
+    if made is None:
+        channels = compiled.schedule.channels
+        lit = [
+            (look.steps, look.phase_ms, look.sync, channels[member].current_a * look.level_percent / 100)
+            for member, look in zip(head.members, looks, strict=True)
+            if look.level_percent
+        ]
+        made = compiled.cache[key] = shared_ratio(lit, max_current_a=head.max_current_a)
+    assert isinstance(made, float)
+    return made
+
+
 def channel_logics(compiled: CompiledSchedule) -> tuple[ChannelLogic, ...]:
     """Return the gates of every channel, in schedule order; made once."""
     made = compiled.cache.get("channel_logics")
@@ -118,22 +162,77 @@ def channel_logics(compiled: CompiledSchedule) -> tuple[ChannelLogic, ...]:
 
 
 def _channel_logics(compiled: CompiledSchedule) -> tuple[ChannelLogic, ...]:
-    gates, schedule = compiled.gates, compiled.schedule
-    wins = [tuple(_winners(compiled, rules.drives)) for rules in compiled.channels]
-    cuts = [gates.any_of(compiled.holds[rule] for rule in rules.cuts) for rules in compiled.channels]
-    asked = [
-        gates.all_of((-cut, gates.any_of(win for rule, win in channel_wins if _lights(compiled, rule))))
-        for cut, channel_wins in zip(cuts, wins, strict=True)
-    ]
+    everyone = range(len(compiled.channels))
+    asked = [_asked(compiled, number) for number in everyone]
     displaced = _displaced(compiled, asked)
-    logics = []
-    for number, rules in enumerate(compiled.channels):
-        lit = gates.all_of((asked[number], -displaced[number]))
-        dims = tuple(_winners(compiled, rules.dims))
-        undriven = shown_undriven(schedule.channels[number].job)
-        shows = _shows(compiled, wins[number], dims, cuts[number], lit, undriven)
-        logics.append(ChannelLogic(wins[number], dims, cuts[number], displaced[number], lit, shows))
+    logics = [_logic(compiled, number, asked[number], displaced[number]) for number in everyone]
+    for head in shared_heads_of(compiled):
+        for member, logic in zip(head.members, shared_logics(compiled, head), strict=True):
+            logics[member] = logic
     return tuple(logics)
+
+
+def shared_logics(compiled: CompiledSchedule, head: SharedHead) -> tuple[ChannelLogic, ...]:
+    """Return the gates of the channels of a shared head, in its order, from where the rules now hold."""
+    logics = [_logic(compiled, member, _asked(compiled, member), FALSE) for member in head.members]
+    channels = compiled.schedule.channels
+    full_a = sum(
+        channels[member].current_a * max(look.level_percent for look in logic.shows) / 100
+        for member, logic in zip(head.members, logics, strict=True)
+    )
+    if full_a <= head.max_current_a:
+        return tuple(logics)
+    found: list[dict[Appearance, list[Literal]]] = [{} for _ in logics]
+    for looks, where in _met(compiled.gates, logics):
+        ratio = ratio_left(compiled, head, looks)
+        for place, look in enumerate(looks):
+            found[place].setdefault(lowered_to(look, ratio), []).append(where)
+    any_of = compiled.gates.any_of
+    return tuple(
+        replace(
+            logic,
+            shows={
+                **{look: shown for look, shown in logic.shows.items() if not look.level_percent},
+                **{look: any_of(literals) for look, literals in own.items() if look.level_percent},
+            },
+        )
+        for logic, own in zip(logics, found, strict=True)
+    )
+
+
+def _met(gates: Gates, logics: Sequence[ChannelLogic]) -> list[tuple[tuple[Appearance, ...], Literal]]:
+    """Every way in which channels can look together, and where; what is not lit is one look."""
+    met: list[tuple[tuple[Appearance, ...], Literal]] = [((), TRUE)]
+    for logic in logics:
+        options = [(DARK, -logic.lit), *((look, shown) for look, shown in logic.shows.items() if look.level_percent)]
+        met = [
+            ((*looks, look), together)
+            for looks, where in met
+            for look, shown in options
+            if (together := gates.all_of((where, shown))) != FALSE
+        ]
+    return met
+
+
+def _asked(compiled: CompiledSchedule, number: int) -> Literal:
+    """Where a channel is asked to be lit."""
+    wins = _winners(compiled, compiled.channels[number].drives)
+    lit = compiled.gates.any_of(win for rule, win in wins if _lights(compiled, rule))
+    return compiled.gates.all_of((-_cut(compiled, number), lit))
+
+
+def _cut(compiled: CompiledSchedule, number: int) -> Literal:
+    return compiled.gates.any_of(compiled.holds[rule] for rule in compiled.channels[number].cuts)
+
+
+def _logic(compiled: CompiledSchedule, number: int, asked: Literal, displaced: Literal) -> ChannelLogic:
+    """The gates of one channel before a shared head lowers it."""
+    rules = compiled.channels[number]
+    wins, dims = tuple(_winners(compiled, rules.drives)), tuple(_winners(compiled, rules.dims))
+    cut, lit = _cut(compiled, number), compiled.gates.all_of((asked, -displaced))
+    undriven = shown_undriven(compiled.schedule.channels[number].job)
+    shows = _shows(compiled, wins, dims, cut, lit, undriven)
+    return ChannelLogic(wins, dims, cut, displaced, lit, shows)
 
 
 def _winners(compiled: CompiledSchedule, ranked: Iterable[int]) -> Iterator[tuple[int, Literal]]:

@@ -139,6 +139,10 @@ _LIGHTS = (
           "Head {head} takes {current} with {how}; it is made for {limit}.",
           "The head or its driver overheats, or it dims in a way nobody chose.",
           "Let one colour give way, put the flashes out of step, or choose another head.", "the maker's rating of the head"),
+    _kind("head-shares-nothing", _CAUTION,
+          "Head {head} shares its colours and does not say what it may take, so nothing is lowered.",
+          "What its driver does when several colours are lit is not in what claims, plan and loads reckon with.",
+          "Write what it may take: “at most … A”.", "the maker's rating of the head"),
 )  # fmt: skip
 
 _FILES = (

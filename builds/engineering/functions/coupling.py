@@ -67,7 +67,7 @@ def uses_of(compiled: CompiledSchedule, setting: Setting) -> tuple[LoadUse, ...]
     shares = load_shares(compiled.schedule)
     for channel, outcome in zip(compiled.schedule.channels, evaluate(compiled, setting), strict=True):
         if channel.load:
-            duty_ratio = shares[channel.key] * outcome.shared_ratio * _duty_ratio(outcome.shows)
+            duty_ratio = shares[channel.key] * _duty_ratio(outcome.shows)
             means[channel.load] = means.get(channel.load, 0.0) + duty_ratio
     return tuple(LoadUse(load=load, duty_ratio=min(1.0, mean)) for load, mean in means.items() if mean > 0)
 

@@ -8,10 +8,17 @@ Without a clock a setting is one that has stood for a long time: every delay has
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from builds.engineering.functions.appearances import DARK, Appearance, appearance_of, shown_undriven
+from builds.engineering.functions.appearances import (
+    DARK,
+    Appearance,
+    appearance_of,
+    lowered_to,
+    ratio_left,
+    shared_heads_of,
+    shown_undriven,
+)
 from builds.engineering.functions.compiled import CompiledSchedule
 from builds.engineering.functions.gates import Values
-from builds.engineering.functions.patterns import FlashPattern, most_together_ratio
 from builds.engineering.functions.settings import Setting
 from builds.engineering.functions.vocabulary import OFF, ON, HeadRule
 
@@ -34,7 +41,8 @@ class Outcome:
 
     ``rule`` is the highest rule that asks something of it, "" where none does; ``cut_by`` the rule that holds it off,
     ``displaced_by`` the colour that has taken its head, ``dimmed_by`` the rule whose ceiling holds. ``shared_ratio`` is the
-    part of its level that the driver of a shared head leaves it, 1 where the head's maximum holds anyhow.
+    part of its level that the driver of a shared head leaves it, 1 where the head's maximum holds anyhow; what it shows is
+    lowered by it already.
     """
 
     channel: str
@@ -49,6 +57,11 @@ class Outcome:
     def is_lit(self) -> bool:
         """Whether a rule lights it."""
         return self.shows.level_percent > 0
+
+    @property
+    def asked_percent(self) -> int:
+        """The level that rules ask of it, before a shared head lowers it."""
+        return round(self.shows.level_percent / self.shared_ratio)
 
 
 def evaluate(compiled: CompiledSchedule, setting: Setting) -> tuple[Outcome, ...]:
@@ -190,7 +203,7 @@ def _make_outcome(compiled: CompiledSchedule, number: int, drive: int, cut: int,
 
 
 def _with_heads(compiled: CompiledSchedule, outcomes: list[Outcome]) -> list[Outcome]:
-    """In a head that lights only its first colour, the others give way."""
+    """In a head that lights only its first colour, the others give way; a shared head lowers what is lit."""
     for members in _first_heads(compiled):
         taken = -1
         for member in members:
@@ -199,44 +212,13 @@ def _with_heads(compiled: CompiledSchedule, outcomes: list[Outcome]) -> list[Out
                 outcomes[member] = Outcome(one.channel, DARK, one.rule, displaced_by=by)
             elif outcomes[member].is_lit:
                 taken = member
-    for members, max_current_a in _shared_heads(compiled):
-        shared_ratio = _shared_ratio(compiled, [outcomes[member] for member in members], members, max_current_a)
-        if shared_ratio < 1:
-            for member in members:
-                outcomes[member] = replace(outcomes[member], shared_ratio=shared_ratio)
+    for head in shared_heads_of(compiled):
+        ratio = ratio_left(compiled, head, [outcomes[member].shows for member in head.members])
+        if ratio < 1:
+            for member in head.members:
+                one = outcomes[member]
+                outcomes[member] = replace(one, shows=lowered_to(one.shows, ratio), shared_ratio=ratio)
     return outcomes
-
-
-def _shared_ratio(
-    compiled: CompiledSchedule, outcomes: Sequence[Outcome], members: Sequence[int], max_current_a: float
-) -> float:
-    """What a driver lowers every colour of a head to, that all of them lit at one moment take its maximum at most."""
-    channels = compiled.schedule.channels
-    lit = tuple(
-        (
-            FlashPattern(key="shown", steps=one.shows.steps) if one.shows.steps else None,
-            one.shows.phase_ms,
-            one.shows.sync,
-            channels[member].current_a * one.shows.level_percent / 100,
-        )
-        for member, one in zip(members, outcomes, strict=True)
-        if one.is_lit
-    )
-    together_a = most_together_ratio(lit)
-    return min(1.0, max_current_a / together_a) if together_a and max_current_a else 1.0
-
-
-def _shared_heads(compiled: CompiledSchedule) -> list[tuple[list[int], float]]:
-    made = compiled.cache.get("shared_heads")
-    if made is None:
-        numbers = {channel.key: number for number, channel in enumerate(compiled.schedule.channels)}
-        made = compiled.cache["shared_heads"] = [
-            ([numbers[channel] for channel in head.channels], head.max_current_a)
-            for head in compiled.schedule.heads
-            if head.colours is HeadRule.SHARED
-        ]
-    assert isinstance(made, list)
-    return made
 
 
 def _first_heads(compiled: CompiledSchedule) -> list[list[int]]:

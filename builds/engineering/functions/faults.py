@@ -35,6 +35,7 @@ FAULTS = {
     "set-needs-any-or-all": "“{found}” is a set of channels; expected “any of”, “all of” or “none of” before it.",
     "one-needs-no-any": "“{found}” is one channel and no set; expected it without “any of”, “all of” or “none of”.",
     "target-unfit": "“{found}” is {what}; expected {expected}.",
+    "head-too-rich": "The colours of this shared head meet in {found} ways; expected at most {expected}: fewer effects on them, or another rule for its colours.",
     "channel-in-two-heads": "Channel “{found}” is in another head already; expected a channel of this head alone.",
 }
 

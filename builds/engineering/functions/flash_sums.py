@@ -134,7 +134,7 @@ def _parts(compiled: CompiledSchedule, setting: Setting) -> dict[str, list[Flash
                     pattern=FlashPattern(key=channel.key, steps=shows.steps) if shows.steps else None,
                     phase_ms=shows.phase_ms,
                     sync=shows.sync,
-                    level_percent=shows.level_percent,
+                    level_percent=outcome.asked_percent,
                     dims_by=DimMethod.CURRENT if channel.key in by_current else DimMethod.PULSE_WIDTH,
                 )
             )

@@ -74,6 +74,10 @@ def check_heads(spaces: SpaceInUse, sample: Sample) -> Iterator[Finding]:
     """Yield heads that some reachable state asks more of than they are made for."""
     compiled = spaces.compiled
     for head in compiled.schedule.heads:
+        if not head.max_current_a:
+            if head.colours is HeadRule.SHARED:
+                yield found("head-shares-nothing", f"head:{head.key}", head=print_name(head.key))
+            continue
         worst = _worst(spaces, sample, head)
         if worst is not None:
             current_a, how = worst

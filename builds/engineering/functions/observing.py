@@ -6,16 +6,21 @@ the other way round, everything else being as it is.
 """
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from builds.engineering.functions.appearances import (
     Appearance,
     ChannelLogic,
     appearance_of,
     channel_logics,
+    differ,
+    shared_heads_of,
+    shared_logics,
     shown_undriven,
 )
 from builds.engineering.functions.compiled import CompiledSchedule
 from builds.engineering.functions.gates import FALSE, TRUE, Literal
+from builds.engineering.functions.head_sharing import SharedHead
 from builds.engineering.functions.vocabulary import EffectKind
 
 __all__ = ["observed_literals"]
@@ -27,10 +32,35 @@ def observed_literals(compiled: CompiledSchedule) -> tuple[Literal, ...]:
     """Return for each rule where some channel tells whether it holds; a release tells nothing by itself."""
     gates = compiled.gates
     observed: list[list[Literal]] = [[] for _ in compiled.holds]
+    shared = {member for head in shared_heads_of(compiled) for member in head.members}
+    for head in shared_heads_of(compiled):
+        for rule, literal in _on_shared_head(compiled, head):
+            observed[rule].append(literal)
     for channel, logic in enumerate(channel_logics(compiled)):
+        if channel in shared:
+            continue
         for rule, literal in _on_channel(compiled, channel, logic):
             observed[rule].append(literal)
     return tuple(gates.any_of(literals) for literals in observed)
+
+
+def _on_shared_head(compiled: CompiledSchedule, head: SharedHead) -> Iterator[tuple[int, Literal]]:
+    """A rule is observed where some colour of the head would look otherwise with it than without: one lowers all."""
+    gates = compiled.gates
+    meeting = {
+        rule
+        for member in head.members
+        for layer in (compiled.channels[member].drives, compiled.channels[member].cuts, compiled.channels[member].dims)
+        for rule in layer
+    }
+    for rule in sorted(meeting):
+        holding = [
+            replace(compiled, holds=(*compiled.holds[:rule], constant, *compiled.holds[rule + 1 :]))
+            for constant in (TRUE, FALSE)
+        ]
+        with_it, without_it = (shared_logics(one, head) for one in holding)
+        pairs = zip(with_it, without_it, strict=True)
+        yield rule, gates.any_of(differ(gates, one.shows, other.shows) for one, other in pairs)
 
 
 def _on_channel(compiled: CompiledSchedule, channel: int, logic: ChannelLogic) -> Iterator[tuple[int, Literal]]:

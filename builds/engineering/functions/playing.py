@@ -152,6 +152,6 @@ def levels_at(outcomes: Iterable[Outcome], *, at_ms: int) -> tuple[int, ...]:
 def _level(outcome: Outcome, at_ms: int) -> int:
     shows = outcome.shows
     if not shows.steps:
-        return shows.level_percent
+        return round(shows.level_percent)
     pattern = FlashPattern(key="shown", steps=shows.steps)
-    return shows.level_percent * level_at(pattern, at_ms=at_ms, phase_ms=shows.phase_ms) // 100
+    return int(shows.level_percent * level_at(pattern, at_ms=at_ms, phase_ms=shows.phase_ms) // 100)

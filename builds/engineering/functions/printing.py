@@ -236,7 +236,8 @@ def _print_channel(part: Channel) -> str:
 def _print_head(part: Head) -> str:
     dims = "; dims by current" if part.dims_by is DimMethod.CURRENT else ""
     members = ", ".join(map(print_name, part.channels))
-    return f"head {print_name(part.key)}: {members}; at most {part.max_current_a:g} A; colours {part.colours}{dims}"
+    most = f"; at most {part.max_current_a:g} A" if part.max_current_a else ""
+    return f"head {print_name(part.key)}: {members}{most}; colours {part.colours}{dims}"
 
 
 def _print_pattern(part: FlashPattern) -> str:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, replace
 from builds.engineering.errors import UnknownTableEntry
 from builds.engineering.functions.conditions import Condition
 from builds.engineering.functions.faults import LanguageFault, Place, fault
+from builds.engineering.functions.head_sharing import MOST_WAYS, ways_together
 from builds.engineering.functions.names import ConditionResolver, Names, PlaceOf, folded, names_of, suggestion
 from builds.engineering.functions.patterns import flash_limit
 from builds.engineering.functions.schedule import (
@@ -57,6 +58,8 @@ def resolve_schedule(
     )
     for pattern in schedule.patterns:
         work.limit(pattern.key, pattern.limit)
+    if not work.faults:
+        work.rich_heads(resolved)
     return resolved, tuple(work.faults)
 
 
@@ -100,6 +103,12 @@ class _Resolving:
                     self._fault("channel-in-two-heads", subject, f"member {number}", found=channel)
             taken |= set(channels)
             yield replace(head, channels=channels)
+
+    def rich_heads(self, schedule: FunctionSchedule) -> None:
+        """Report shared heads whose colours meet in more ways than can be looked at one by one."""
+        for head, ways in ways_together(schedule):
+            if ways > MOST_WAYS:
+                self._fault("head-too-rich", f"head:{head.key}", "name", found=f"{ways:,}", expected=f"{MOST_WAYS:,}")
 
     def rule(self, rule: Rule) -> Rule:
         """The rule with declared targets, pattern and inputs."""

@@ -150,14 +150,14 @@ class Head:
     """
     A lamp head with several colours in it, each a channel.
 
-    ``max_current_a`` is the most it may take with everything that is lit at one moment. With the rule ``together`` all
+    ``max_current_a`` is the most it may take with everything that is lit at one moment, 0 where nobody says. With the rule ``together`` all
     colours asked for are lit; with ``first`` only the first of them in the order of ``channels``; with ``shared`` the
     driver lowers each so that the maximum holds.
     """
 
     key: str
     channels: tuple[str, ...]
-    max_current_a: float
+    max_current_a: float = 0.0
     colours: HeadRule = HeadRule.TOGETHER
     dims_by: DimMethod = DimMethod.PULSE_WIDTH
 

@@ -132,7 +132,7 @@ def shown_words(compiled: CompiledSchedule, shows: Appearance) -> str:
         return "as the vehicle asks"
     if shows == DARK:
         return "dark"
-    level = f" at {shows.level_percent} %" if shows.level_percent < 100 else ""
+    level = f" at {min(99, max(1, round(shows.level_percent)))} %" if shows.level_percent < 100 else ""
     if not shows.steps:
         return f"steady{level}"
     names = [pattern.key for pattern in compiled.schedule.patterns if pattern.steps == shows.steps]
@@ -159,4 +159,5 @@ def outcome_words(compiled: CompiledSchedule, outcome: Outcome) -> str:
     if outcome.displaced_by:
         return f"{said}, for {print_name(outcome.displaced_by)} has its head"
     dimmed = f", dimmed by rule {print_name(outcome.dimmed_by)}" if outcome.dimmed_by else ""
+    dimmed += ", lowered to keep its head's maximum" if outcome.is_lit and outcome.shared_ratio < 1 else ""
     return f"{said} by rule {print_name(outcome.rule)}{dimmed}" if outcome.rule else f"{said}, which no rule asks"

@@ -134,8 +134,28 @@ class EverySetting:
                     self.lit[channel] = asked & ~taken
                     taken |= asked
 
+    def shown_rows(self, channel: str) -> dict[float, int]:
+        """Where each brightness is seen: in a shared head, lowered by what the others take (no clock keeps step here)."""
+        shared = [one for one in self.schedule.heads if one.colours is HeadRule.SHARED and channel in one.channels]
+        if not shared:
+            return dict(self.level_rows(channel))
+        amperes = {one.key: one.current_a for one in self.schedule.channels}
+        others = [key for key in shared[0].channels if key != channel]
+        options = [[(0, self.mask & ~self.lit[key]), *self.level_rows(key).items()] for key in others]
+        rows: dict[float, int] = {}
+        for level, own in self.level_rows(channel).items():
+            for met in product(*options):
+                where = own
+                for _, row in met:
+                    where &= row
+                taken_a = amperes[channel] * level / 100
+                taken_a += sum(amperes[key] * other / 100 for key, (other, _) in zip(others, met, strict=True))
+                seen = level * min(1.0, shared[0].max_current_a / taken_a)
+                rows[seen] = rows.get(seen, 0) | where
+        return rows
+
     def level_rows(self, channel: str) -> dict[int, int]:
-        """Where each brightness is shown."""
+        """Where each brightness is asked for."""
         rows: dict[int, int] = {}
         dims = [(rule.effect.level_percent, wins) for rule, wins in self.ranked(channel, EffectKind.DIM)]
         undimmed = self.mask
@@ -169,7 +189,7 @@ class EverySetting:
             case OutputState.DRIVEN:
                 return self.union(wins for _, wins in self.drives(channel)) & ~cut
             case OutputState.DIMMED:
-                return self.union(row for level, row in self.level_rows(channel).items() if level < 100)
+                return self.union(row for level, row in self.shown_rows(channel).items() if level < 100)
             case OutputState.STEADY:
                 return lit & self.union(
                     wins for rule, wins in self.drives(channel) if rule.effect.kind is EffectKind.STEADY

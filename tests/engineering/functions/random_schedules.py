@@ -51,7 +51,11 @@ def random_schedule(
     """Return a schedule whose every name stands for something."""
     made_inputs = tuple(random_input(random, number) for number in range(inputs))
     made_channels = tuple(
-        Channel(key=f"out {number}", job=random.choice((ChannelJob.OTHER, ChannelJob.OTHER, ChannelJob.STOP_LAMP)))
+        Channel(
+            key=f"out {number}",
+            current_a=3.0 + number,
+            job=random.choice((ChannelJob.OTHER, ChannelJob.OTHER, ChannelJob.STOP_LAMP)),
+        )
         for number in range(channels)
     )
     keys = tuple(channel.key for channel in made_channels)

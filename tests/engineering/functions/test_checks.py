@@ -96,6 +96,7 @@ PLANTS = [
         f"rule x (priority 50): front-white steady when brake{LIT}",
         "head:front",
     ),
+    ("head-shares-nothing", "head", "head front: front-red, front-white; colours shared", "head:front"),
     ("claim-refuted", "", "claim x: never rear-red is lit and brake", "claim:x"),
     ("claim-undecided-when-lost", "", "claim x: never park and rear-red is cut", "claim:x"),
     ("given-breaks-rest", "", "given g: brake", "given:rest"),
