@@ -118,13 +118,25 @@ def appearance_of(compiled: CompiledSchedule, effect: Effect, ceiling_percent: i
             return DARK
 
 
-def lowered_to(look: Appearance, ratio: float) -> Appearance:
-    """Return a look lowered to a part of its level; six places, so that the same level is the same look."""
-    return (
-        look
-        if ratio == 1 or not look.level_percent
-        else replace(look, level_percent=round(look.level_percent * ratio, 6))
-    )
+def lowered_to(look: Appearance, left_ratio: float) -> Appearance:
+    """
+    Return a look lowered to a part of its level.
+
+    Parameters
+    ----------
+    look : Appearance
+        As asked for.
+    left_ratio : float
+        The part that is left, above 0, at most 1. [1]
+
+    Returns
+    -------
+    Appearance
+        Its level kept to six places, so that the same level is the same look.
+    """
+    if left_ratio == 1 or not look.level_percent:
+        return look
+    return replace(look, level_percent=round(look.level_percent * left_ratio, 6))
 
 
 def shared_heads_of(compiled: CompiledSchedule) -> tuple[SharedHead, ...]:
