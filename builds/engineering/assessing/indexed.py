@@ -39,6 +39,8 @@ class IndexedDesign:
 
     design: Design
     nodes: Mapping[str, PowerNode]
+    able_batteries: tuple[PowerNode, ...]
+    able_alternators: tuple[PowerNode, ...]
     runs: Mapping[str, Run]
     zones: Mapping[str, Zone]
     no_mount: Mapping[str, NoMountZone]
@@ -81,13 +83,11 @@ class IndexedDesign:
 
     def batteries(self) -> tuple[PowerNode, ...]:
         """Batteries in the design's order; one without figures feeds nothing."""
-        return tuple(node for node in self.design.nodes if node.kind is NodeKind.BATTERY and node.battery is not None)
+        return self.able_batteries
 
     def alternators(self) -> tuple[PowerNode, ...]:
         """Alternators in the design's order; one without figures gives nothing."""
-        return tuple(
-            node for node in self.design.nodes if node.kind is NodeKind.ALTERNATOR and node.alternator is not None
-        )
+        return self.able_alternators
 
 
 def drop_rules_of(buyer: Buyer) -> dict[str, DropRule]:
@@ -105,6 +105,12 @@ def index_design(design: Design) -> IndexedDesign:
     return IndexedDesign(
         design=design,
         nodes={node.key: node for node in design.nodes},
+        able_batteries=tuple(
+            node for node in design.nodes if node.kind is NodeKind.BATTERY and node.battery is not None
+        ),
+        able_alternators=tuple(
+            node for node in design.nodes if node.kind is NodeKind.ALTERNATOR and node.alternator is not None
+        ),
         runs={run.key: run for run in design.runs},
         zones={zone.key: zone for zone in design.platform.zones},
         no_mount={place.zone: place for place in design.platform.no_mount_zones},

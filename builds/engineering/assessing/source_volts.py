@@ -90,9 +90,11 @@ def deficits_of(index: IndexedDesign, feeding: Feeding, chosen: Sequence[int], m
     rest_v = np.full((len(feeding.root), len(conditions)), np.inf)
     inside_ohm = np.zeros_like(rest_v)
     charged = {battery.key: rows[row] > 0 for row, battery in enumerate(index.batteries())}
-    for row, root in enumerate(feeding.root):
-        for column in np.flatnonzero(short & charged.get(root, np.zeros_like(short))).tolist():
-            rest_v[row, column], inside_ohm[row, column] = _at_rest(index, feeding, conditions[column], root)
+    roots = np.array(feeding.root)
+    for root in charged.keys() & set(feeding.root):
+        fed = roots == root
+        for column in np.flatnonzero(short & charged[root]).tolist():
+            rest_v[fed, column], inside_ohm[fed, column] = _at_rest(index, feeding, conditions[column], root)
     return Deficits(rows, available_a, rest_v, inside_ohm)
 
 

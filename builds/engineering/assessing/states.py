@@ -62,6 +62,17 @@ def solve_states(index: IndexedDesign) -> Network:
     return Network(elements, run_wires, circuit_wires, demand, feedings, states)
 
 
+@dataclass(frozen=True, slots=True)
+class _Lit:
+    """Everything lit at a source voltage: circuits' voltages, loads that are on, converters that are off; × conditions."""
+
+    source_v: Floats
+    voltage_v: Floats
+    on: Floats
+    converters_off: Floats
+    collapses: dict[int, NoOperatingPoint]
+
+
 @dataclass(slots=True)
 class _Solving:
     """One setting being solved: what its columns have in common is worked out once."""
@@ -127,10 +138,13 @@ class _Solving:
         deficits = deficits_of(self.index, self.feeding, self.chosen, np.maximum(low.mean_a, high.mean_a))
         if deficits is not None:
             asked_a = np.zeros_like(deficits.rows)
+            lit = None
             for _ in range(_SINKINGS):
                 low_v = deficits.volts(asked_a, low_v)
-                low = self._side(low_v, hottest_c)
-                asked_a = self.feeding.battery @ low.flowing_a
+                lit = self._lit(low_v, hottest_c, start_v=lit.voltage_v if lit else low.voltage_v)
+                asked_a = self.feeding.battery @ self._flowing(lit)
+            assert lit is not None
+            low = self._side_of(lit)
         return low_v, low
 
     def _wanted(self) -> Floats:
@@ -163,40 +177,45 @@ class _Solving:
         return self.losses[temperature_c]
 
     def _side(self, source_v: Floats, temperature_c: float) -> Side:
+        return self._side_of(self._lit(source_v, temperature_c))
+
+    def _lit(self, source_v: Floats, temperature_c: float, start_v: Floats | None = None) -> _Lit:
+        """Everything lit; loads and converters that do not hold out are off."""
         demand, columns = self.demand, self.chosen
         on, asleep_a = demand.on[:, columns].copy(), demand.asleep_a[:, columns]
-        lit = summed(demand, self.feeds, {"lit": on}, asleep_a)["lit"]
-        solved = solve_columns(self._losses(temperature_c), source_v, lit)
-        voltage_v, collapses = solved.voltage_v, {}
-        converters_off = np.zeros((len(self.feeding.conversions), len(columns)))
+        asked = summed(demand, self.feeds, {"lit": on}, asleep_a)["lit"]
+        solved = solve_columns(self._losses(temperature_c), source_v, asked, start_v=start_v)
+        lit = _Lit(source_v, solved.voltage_v, on, np.zeros((len(self.feeding.conversions), len(columns))), {})
         for column in self._undecided(solved, on):
             settled = self._settle(
                 source_v[:, column], temperature_c, on[:, column], asleep_a[:, column], with_lockouts=True
             )
-            voltage_v[:, column] = settled.voltage_v
+            lit.voltage_v[:, column] = settled.voltage_v
             on[:, column] *= 1.0 - settled.off
-            converters_off[:, column] = settled.converters_off
+            lit.converters_off[:, column] = settled.converters_off
             if settled.collapse:
-                collapses[column] = settled.collapse
-                voltage_v[:, column] = source_v[:, column]
-        mean_factor = demand.duty[:, columns] * on
-        asked = summed(demand, self.feeds, {"mean": mean_factor}, asleep_a)["mean"]
-        mean = self._solved(COOL_CONDUCTOR_C, source_v, mean_factor, asked, full=False)
-        return self._currents(source_v, voltage_v, on, mean.current_a, converters_off, collapses)
+                lit.collapses[column] = settled.collapse
+                lit.voltage_v[:, column] = source_v[:, column]
+        return lit
 
-    def _currents(
-        self,
-        source_v: Floats,
-        voltage_v: Floats,
-        on: Floats,
-        mean_a: Floats,
-        converters_off: Floats,
-        collapses: dict[int, NoOperatingPoint],
-    ) -> Side:
-        """Each use's current from what every load takes, lit, at its circuit's voltage."""
+    def _each_a(self, lit: _Lit) -> Floats:
+        """What every load takes, lit, at its circuit's voltage."""
+        at_load_v = self.feeds.at_loads(lit.voltage_v)
+        return self.demand.lit.at(np.where(at_load_v > 0, at_load_v, 1.0)) * lit.on
+
+    def _flowing(self, lit: _Lit) -> Floats:
+        """What every circuit takes with everything lit."""
+        asleep_a = self.feeds.summed(self.demand.asleep_a[:, self.chosen])
+        flowing_a = self.feeds.summed(self._each_a(lit)) + asleep_a
+        return converted(self.feeding.conversions, flowing_a, lit.voltage_v)
+
+    def _side_of(self, lit: _Lit) -> Side:
+        """Each use's current from what every load takes."""
         demand, columns, feeds = self.demand, self.chosen, self.feeds
-        at_load_v = feeds.at_loads(voltage_v)
-        each_a = demand.lit.at(np.where(at_load_v > 0, at_load_v, 1.0)) * on
+        asleep_a, mean_factor = demand.asleep_a[:, columns], demand.duty[:, columns] * lit.on
+        asked = summed(demand, feeds, {"mean": mean_factor}, asleep_a)["mean"]
+        mean_a = self._solved(COOL_CONDUCTOR_C, lit.source_v, mean_factor, asked, full=False).current_a
+        each_a = self._each_a(lit)
         each_sizing_a = each_a * demand.sizing[:, columns]
         uses = (
             each_a,
@@ -204,28 +223,28 @@ class _Solving:
             each_sizing_a,
             each_sizing_a * demand.continuous[:, None],
         )
-        asleep_a = feeds.summed(demand.asleep_a[:, columns])
+        asleep_a = feeds.summed(asleep_a)
         totals = np.split(feeds.summed(np.concatenate(uses, axis=1)), len(uses), axis=1)
         full = (True, False, True, True)
         flowing_a, rms_a, sizing_a, continuous_a = (
-            converted(self.feeding.conversions, total + asleep_a, voltage_v, full=all_it_can)
+            converted(self.feeding.conversions, total + asleep_a, lit.voltage_v, full=all_it_can)
             for total, all_it_can in zip(totals, full, strict=True)
         )
         # with less lit the voltage is a little higher, and a lamp's mean then a little above its RMS at full load
         rms_a = np.maximum(rms_a, mean_a)
         sizing_a = np.maximum(sizing_a, rms_a)
         return Side(
-            source_v=source_v,
-            voltage_v=voltage_v,
+            source_v=lit.source_v,
+            voltage_v=lit.voltage_v,
             flowing_a=flowing_a,
             lit_a=np.maximum(flowing_a, sizing_a),
             mean_a=mean_a,
             rms_a=rms_a,
             sizing_a=sizing_a,
             continuous_a=continuous_a,
-            off=demand.on[:, columns] - on,
-            converters_off=converters_off,
-            collapses=collapses,
+            off=demand.on[:, columns] - lit.on,
+            converters_off=lit.converters_off,
+            collapses=lit.collapses,
         )
 
     def _unstarved(self, low: Side, high_v: Floats) -> tuple[Floats, Floats]:

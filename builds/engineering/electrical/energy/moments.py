@@ -9,14 +9,12 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
-import numpy as np
-
 from builds.engineering.electrical.energy.banks import Bank
 from builds.engineering.electrical.energy.laws import NOTHING, LoadLaw
-from builds.engineering.electrical.energy.posts import Flows, flows_alone, flows_at_post
+from builds.engineering.electrical.energy.posts import Flows, Supply, flows_alone, flows_at_post
 from builds.engineering.electrical.energy.run_records import Accounts, BankAccount
 from builds.engineering.electrical.energy.stages import Post
-from builds.engineering.electrical.energy.steps import Floats
+from builds.engineering.electrical.energy.steps import Numbers
 
 __all__ = ["Circumstances", "Moment", "accounts_of", "first_state", "tolerance_of"]
 
@@ -41,7 +39,7 @@ class Circumstances:
     Asked for its rate of change many thousand times, so figures are read out of their records once.
     """
 
-    __slots__ = ("_alone", "_banks", "_ohm", "_order", "banks", "crank_a", "cranked", "laws", "posts")
+    __slots__ = ("_alone", "_banks", "_together", "banks", "crank_a", "cranked", "laws", "posts")
 
     def __init__(
         self,
@@ -55,13 +53,23 @@ class Circumstances:
         self.banks, self.posts, self.cranked, self.crank_a = banks, posts, cranked, crank_a
         self.laws = laws + (NOTHING,) * (len(posts) - len(laws))
         self._banks = tuple(enumerate(banks))
-        self._ohm = tuple(
-            tuple(banks[bank].internal_ohm + link for bank, link in zip(post.banks, _links(post), strict=True))
-            for post in posts
-        )
-        self._order = _receivers_first(posts)
+        self._together = tuple(self._joined(at) for at in _receivers_first(posts))
         apart = all(len(post.banks) == 1 and not post.supplies for post in posts)
         self._alone = tuple(self._lone(at, post) for at, post in enumerate(posts)) if apart else ()
+
+    def _joined(self, at: int) -> "_Joined":
+        """The figures of the batteries at one post."""
+        post, links = self.posts[at], _links(self.posts[at])
+        return _Joined(
+            at,
+            post.banks,
+            tuple(self.banks[bank].internal_ohm + link for bank, link in zip(post.banks, links, strict=True)),
+            links,
+            post.supplies,
+            self.laws[at],
+            self.crank_a if self.cranked in post.banks else 0.0,
+            len(post.banks) == 1 and not post.supplies,
+        )
 
     def _lone(self, at: int, post: Post) -> "_Lone":
         """The figures of a battery that stands alone and that nothing charges."""
@@ -79,76 +87,66 @@ class Circumstances:
             crank_a,
         )
 
-    def emf_v(self, state: Floats) -> list[float]:
+    def emf_v(self, state: Numbers) -> list[float]:
         """Return every battery's voltage behind its resistance."""
-        return self._emf_v(state[: 2 * len(self.banks)].tolist())
-
-    def _emf_v(self, values: list[float]) -> list[float]:
         count = len(self.banks)
-        return [bank.rest_v(values[place]) - values[count + place] for place, bank in self._banks]
+        return [bank.rest_v(state[place]) - state[count + place] for place, bank in self._banks]
 
-    def _flows(self, values: list[float]) -> list[Flows]:
+    def _flows(self, values: Numbers) -> list[Flows]:
         """Return the flows of every post; a post from which a converter charges another pays for what that one gets."""
-        emf_v = self._emf_v(values)
+        emf_v, banks = self.emf_v(values), self.banks
         found: list[Flows] = [_NO_FLOWS] * len(self.posts)
         asked_w = [0.0] * len(self.posts)
-        for place in self._order:
-            post, law = self.posts[place], self.laws[place]
-            if asked_w[place]:
-                law = LoadLaw(law.constant_a, law.conductance_s, law.power_w + asked_w[place])
-            crank_a = self.crank_a if self.cranked is not None and self.cranked in post.banks else 0.0
-            if len(post.banks) == 1 and not post.supplies:
-                found[place] = flows_alone(emf_v[post.banks[0]], self._ohm[place][0], law, crank_a)
+        for at, places, ohm, _, supplies, own_law, crank_a, alone in self._together:
+            law = own_law
+            if asked_w[at]:
+                law = LoadLaw(law.constant_a, law.conductance_s, law.power_w + asked_w[at])
+            if alone:
+                found[at] = flows_alone(emf_v[places[0]], ohm[0], law, crank_a)
                 continue
-            found[place] = flows_at_post(
-                [emf_v[bank] for bank in post.banks],
-                self._ohm[place],
-                [
-                    self.banks[bank].intake_a(values[bank]) if post.supplies or len(post.banks) > 1 else 0.0
-                    for bank in post.banks
-                ],
-                law,
-                post.supplies,
-                crank_a,
+            own_v, intake_a = (
+                [emf_v[place] for place in places],
+                [banks[place].intake_a(values[place]) for place in places],
             )
-            _pay(post, found[place].source_a, asked_w)
+            found[at] = flows = flows_at_post(own_v, ohm, intake_a, law, supplies, crank_a)
+            _pay(supplies, flows.source_a, asked_w)
         return found
 
-    def moment(self, state: Floats) -> Moment:
+    def moment(self, state: Numbers) -> Moment:
         """Return voltages and currents at a state."""
-        values = state[: 2 * len(self.banks)].tolist()
-        flows = self._flows(values)
+        flows = self._flows(state)
         bank_a, bank_v = [0.0] * len(self.banks), [0.0] * len(self.banks)
-        for post, flow in zip(self.posts, flows, strict=True):
-            for bank, current_a, link in zip(post.banks, flow.bank_a, _links(post), strict=True):
+        for together in self._together:
+            flow = flows[together.at]
+            for bank, current_a, link in zip(together.places, flow.bank_a, together.link_ohm, strict=True):
                 bank_a[bank], bank_v[bank] = current_a, flow.voltage_v + link * current_a
         return Moment(
-            tuple([1.0 - values[place] / bank.capacity_ah for place, bank in self._banks]),
+            tuple([1.0 - state[place] / bank.capacity_ah for place, bank in self._banks]),
             tuple(bank_v),
             tuple(bank_a),
             sum([flow.source_a for flow in flows]),
             sum([flow.load_a for flow in flows]),
         )
 
-    def derivative(self, state: Floats) -> Floats:
-        """Return the rate of change of a state, per second."""
+    def derivative(self, state: Numbers) -> Numbers:
+        """Return the rate of change of a whole state, per second; its first entries, which move, are enough."""
         count = len(self.banks)
-        values = state[: 2 * count].tolist()
         rates = [0.0] * (6 * count)
-        if self._alone and (sums := self._change_alone(values, rates)) is not None:
-            return np.array((*rates, 0.0, *sums)) / _S_PER_H
-        flows, rates = self._flows(values), [0.0] * (6 * count)
-        source_a, load_a, crank_a = 0.0, 0.0, 0.0
-        for post, flow in zip(self.posts, flows, strict=True):
+        if self._alone and (sums := self._change_alone(state, rates)) is not None:
+            return [rate / _S_PER_H for rate in (*rates, 0.0, *sums)]
+        flows, rates = self._flows(state), [0.0] * (6 * count)
+        source_a, load_a, cranked_a = 0.0, 0.0, 0.0
+        for at, places, *_, crank_a, _ in self._together:
+            flow = flows[at]
             source_a += flow.source_a
             load_a += flow.load_a
-            if self.cranked in post.banks and flow.voltage_v > 0.0:
-                crank_a = self.crank_a
-            for bank, current_a in zip(post.banks, flow.bank_a, strict=True):
-                _change(rates, self.banks[bank], bank, count, current_a, values[count + bank])
-        return np.array((*rates, source_a, load_a, crank_a)) / _S_PER_H
+            if flow.voltage_v > 0.0:
+                cranked_a += crank_a
+            for bank, current_a in zip(places, flow.bank_a, strict=True):
+                _change(rates, self.banks[bank], bank, count, current_a, state[count + bank])
+        return [rate / _S_PER_H for rate in (*rates, source_a, load_a, cranked_a)]
 
-    def _change_alone(self, values: list[float], rates: list[float]) -> tuple[float, float] | None:
+    def _change_alone(self, values: Numbers, rates: Numbers) -> tuple[float, float] | None:
         """
         Write how batteries change that all stand alone, uncharged, and return what loads and starter take.
 
@@ -184,6 +182,19 @@ class _Lone(NamedTuple):
     crank_a: float
 
 
+class _Joined(NamedTuple):
+    """The batteries at one post: their places, what lies behind and before each, what charges them and what they feed."""
+
+    at: int
+    places: tuple[int, ...]
+    ohm: tuple[float, ...]
+    link_ohm: tuple[float, ...]
+    supplies: tuple[Supply, ...]
+    law: LoadLaw
+    crank_a: float
+    alone: bool
+
+
 _NO_FLOWS = Flows(0.0, (), 0.0, 0.0)
 
 
@@ -205,9 +216,9 @@ def _receivers_first(posts: tuple[Post, ...]) -> tuple[int, ...]:
     return tuple(order)
 
 
-def _pay(post: Post, source_a: float, asked_w: list[float]) -> None:
+def _pay(supplies: tuple[Supply, ...], source_a: float, asked_w: list[float]) -> None:
     """Charge what the converters among a post's supplies give to the posts they take it from."""
-    for supply in post.supplies:
+    for supply in supplies:
         given_a = min(source_a, supply.limit_a)
         source_a -= given_a
         if supply.transfer is not None:
@@ -215,7 +226,7 @@ def _pay(post: Post, source_a: float, asked_w: list[float]) -> None:
             asked_w[supply.transfer.from_post] += taken_w
 
 
-def _change(rates: list[float], bank: Bank, place: int, count: int, current_a: float, sag_v: float) -> None:
+def _change(rates: Numbers, bank: Bank, place: int, count: int, current_a: float, sag_v: float) -> None:
     """Write how one battery's part of a state changes, times the seconds of an hour."""
     rates[count + place] = (bank.recovery_ohm * current_a - sag_v) / bank.recovery_s * _S_PER_H
     if current_a > 0.0:
@@ -230,7 +241,7 @@ def _change(rates: list[float], bank: Bank, place: int, count: int, current_a: f
         rates[5 * count + place] = lost_a
 
 
-def first_state(banks: Sequence[Bank], start_ratio: Sequence[float]) -> Floats:
+def first_state(banks: Sequence[Bank], start_ratio: Sequence[float]) -> Numbers:
     """
     Return the state of batteries at rest.
 
@@ -241,20 +252,20 @@ def first_state(banks: Sequence[Bank], start_ratio: Sequence[float]) -> Floats:
     start_ratio : sequence of float
         State of charge of each, 0 to 1; all are full where it is empty. [1]
     """
-    state = np.zeros(6 * len(banks) + 3)
+    state = [0.0] * (6 * len(banks) + 3)
     for place, ratio in enumerate(start_ratio):
         state[place] = (1.0 - ratio) * banks[place].capacity_ah
     return state
 
 
-def tolerance_of(banks: Sequence[Bank]) -> Floats:
+def tolerance_of(banks: Sequence[Bank]) -> tuple[float, ...]:
     """Return the error allowed in what moves: ampere-hours removed and sag."""
-    return np.array([_REMOVED_TOLERANCE_AH] * len(banks) + [_SAG_TOLERANCE_V] * len(banks))
+    return (_REMOVED_TOLERANCE_AH,) * len(banks) + (_SAG_TOLERANCE_V,) * len(banks)
 
 
-def accounts_of(state: Floats, began: Floats, banks: Sequence[Bank]) -> Accounts:
+def accounts_of(state: Numbers, began: Numbers, banks: Sequence[Bank]) -> Accounts:
     """Return the ampere-hours of everything between two states."""
-    values, count = (state - began).tolist(), len(banks)
+    values, count = [now - then for now, then in zip(state, began, strict=True)], len(banks)
     removed, _, given, taken, extra, lost = (values[part * count : (part + 1) * count] for part in range(6))
     return Accounts(
         tuple(BankAccount(*figures) for figures in zip(given, taken, extra, lost, removed, strict=True)),

@@ -22,9 +22,9 @@ from builds.engineering.electrical.energy.moments import (
 )
 from builds.engineering.electrical.energy.run_records import EnergyRun, Event, EventKind, Start, Trace
 from builds.engineering.electrical.energy.stages import CutOut, Plan, ShedRule, Stage
-from builds.engineering.electrical.energy.steps import Floats, Step, next_step_s, take_step
+from builds.engineering.electrical.energy.steps import Numbers, Step, next_step_s, take_step
 from builds.engineering.electrical.energy.timers import Timers
-from builds.engineering.electrical.energy.watches import Crossing, Readings, Watch, first_crossing
+from builds.engineering.electrical.energy.watches import Crossing, Readings, Watch, by_quantity, first_crossing
 
 __all__ = ["simulate"]
 
@@ -69,9 +69,9 @@ class _Running:
 
     plan: Plan
     laws_of: LawsOf
-    state: Floats = field(init=False)
-    began: Floats = field(init=False)
-    tolerance: Floats = field(init=False)
+    state: Numbers = field(init=False)
+    began: Numbers = field(init=False)
+    tolerance: tuple[float, ...] = field(init=False)
     timers: Timers = field(init=False)
     now_s: float = 0.0
     place: int = 0
@@ -118,7 +118,7 @@ class _Running:
             cable_ohm=crank.cable_ohm,
             law=now.laws[crank.bank],
         )
-        ratio = 1.0 - float(self.state[crank.bank]) / bank.capacity_ah
+        ratio = 1.0 - self.state[crank.bank] / bank.capacity_ah
         dropped = tuple(cut.key for cut in stage.cut_outs if cut.bank == crank.bank and post_v < cut.below_v)
         self.starts.append(Start(self.now_s, self.place, ratio, post_v, starter_v, crank.least_v, dropped))
         self._happened(EventKind.CRANK, bank.key, post_v)
@@ -148,7 +148,7 @@ class _Running:
             until_s = min(end_s, max(due_s, self.now_s))
             crossing = self._go_on(stage, now, until_s)
             if crossing is not None:
-                jumped = self._crossed(crossing, now)
+                jumped = self._crossed(crossing)
             elif due is not None and due_s <= end_s:
                 self._switch(due, now)
                 jumped = True
@@ -204,7 +204,7 @@ class _Running:
         The next bends on either side, of the rest curve and of what is accepted: a step over one would be less exact than it
         says. Empty is one.
         """
-        ratio = 1.0 - float(self.state[place]) / bank.capacity_ah
+        ratio = 1.0 - self.state[place] / bank.capacity_ah
         ratios = sorted((*rest_curve()[0], max(0.0, bank.taper_ratio)))
         below = [level for level in ratios if level < ratio - _EMPTY]
         above = [level for level in ratios if ratio + _EMPTY < level < 1.0]
@@ -214,7 +214,7 @@ class _Running:
 
     def _go_on(self, stage: Stage, now: Circumstances, until_s: float) -> Crossing | None:
         """Step until ``until_s`` or the first crossing."""
-        watches = self._watches(stage)
+        waiting = by_quantity(self._watches(stage))
         rate, span_s = now.derivative(self.state), self.span_s
         unserved_a = self._unserved_a(stage) if self.dead else 0.0
         before = Readings(now, self.state, rate)
@@ -227,14 +227,13 @@ class _Running:
                 continue
             state, began = self.state, rate
 
-            def redo(shorter_s: float, state: Floats = state, began: Floats = began) -> Step:
+            def redo(shorter_s: float, state: Numbers = state, began: Numbers = began) -> Step:
                 return take_step(now.derivative, state, began, shorter_s, self.tolerance)
 
             after = Readings(now, step.state, step.rate)
-            crossing = first_crossing(watches, now, before, after, span_s, redo)
+            crossing = first_crossing(waiting, now, before, after, (span_s, step), redo)
             if crossing is not None:
-                span_s, step = crossing.span_s, crossing.step
-                after = Readings(now, step.state, step.rate)
+                span_s, step, after = crossing.span_s, crossing.step, crossing.there
             last = until_s - self.now_s <= span_s
             self.unserved_ah += unserved_a * span_s / 3600.0
             self.state, rate = step.state, step.rate
@@ -254,9 +253,9 @@ class _Running:
         rest_v = {post: self.plan.banks[posts[post].banks[0]].rest_curve[1][-1] for post in self.dead}
         return sum(laws[post].current_a(volts) for post, volts in rest_v.items() if post < len(laws))
 
-    def _crossed(self, crossing: Crossing, now: Circumstances) -> bool:
+    def _crossed(self, crossing: Crossing) -> bool:
         """Do what a crossing is for; return whether anything jumped."""
-        moment, jumped = now.moment(self.state), False
+        moment, jumped = crossing.there.here, False
         for watch in crossing.watches:
             match watch.of:
                 case ShedRule():

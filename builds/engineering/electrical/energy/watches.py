@@ -6,19 +6,19 @@ in between: its slope at both ends tells. The instant is then found by stepping 
 as any other, so that it does not depend on how long the steps are.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 from builds.engineering.electrical.energy.moments import Circumstances, Moment
 from builds.engineering.electrical.energy.stages import CutOut, ShedRule
-from builds.engineering.electrical.energy.steps import Floats, Step
+from builds.engineering.electrical.energy.steps import Numbers, Step
 
-__all__ = ["INSTANT_S", "Crossing", "Readings", "Watch", "first_crossing"]
+__all__ = ["INSTANT_S", "Crossing", "Readings", "Watch", "by_quantity", "first_crossing"]
 
 INSTANT_S = 1e-4  # switching instants are found to a tenth of a millisecond
 _NUDGE_S = 0.05
 _NEAR_V, _NEAR_RATIO = 0.25, 0.02  # no quantity goes this far and back again within one step
-_TRIES = 80
+_TRIES, _GUESSES = 80, 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,11 +39,12 @@ class Watch:
 
 @dataclass(frozen=True, slots=True)
 class Crossing:
-    """The step that leads to the first instant at which a level was crossed, and all watches whose level was."""
+    """The step that leads to the first instant at which a level was crossed, how it is there, and all watches crossed."""
 
     span_s: float
     step: Step
-    watches: tuple[Watch, ...] = ()
+    there: "Readings"
+    watches: tuple[Watch, ...]
 
 
 class Readings:
@@ -51,24 +52,35 @@ class Readings:
 
     __slots__ = ("_later", "_now", "_rate", "_state", "here")
 
-    def __init__(self, now: Circumstances, state: Floats, rate: Floats) -> None:
+    def __init__(self, now: Circumstances, state: Numbers, rate: Numbers) -> None:
         self._now, self._state, self._rate = now, state, rate
         self.here = now.moment(state)
         self._later: Moment | None = None
 
     def slope(self, watch: Watch) -> float:
         """Return how fast a watch comes nearer, per second."""
+        if watch.is_charge:
+            return -watch.sign * self._rate[watch.bank] / self._now.banks[watch.bank].capacity_ah
         if self._later is None:
-            self._later = self._now.moment(self._state + _NUDGE_S * self._rate)
+            moved = [at + _NUDGE_S * rate for at, rate in zip(self._state, self._rate, strict=True)]
+            self._later = self._now.moment(moved)
         return (watch.past(self._later) - watch.past(self.here)) / _NUDGE_S
 
 
+def by_quantity(watches: Iterable[Watch]) -> list[list[Watch]]:
+    """Return watches in lists, one for each quantity and way, that which is come to first at its head."""
+    lists: dict[tuple[int, int, bool], list[Watch]] = {}
+    for watch in watches:
+        lists.setdefault((watch.bank, watch.sign, watch.is_charge), []).append(watch)
+    return [sorted(together, key=lambda watch: watch.sign * watch.level) for together in lists.values()]
+
+
 def first_crossing(
-    watches: Sequence[Watch],
+    waiting: Sequence[Sequence[Watch]],
     now: Circumstances,
     before: Readings,
     after: Readings,
-    span_s: float,
+    whole: tuple[float, Step],
     redo: Callable[[float], Step],
 ) -> Crossing | None:
     """
@@ -76,45 +88,92 @@ def first_crossing(
 
     Parameters
     ----------
-    watches : sequence of Watch
-        What is waited for.
+    waiting : sequence of sequence of Watch
+        What is waited for, by quantity.
     now : Circumstances
         What holds during the step.
     before, after : Readings
         At its beginning and at its end.
-    span_s : float
-        Its length. [s]
+    whole : tuple of float and Step
+        Its length, in seconds, and the step.
     redo : callable
         Makes a shorter step from the same beginning.
     """
-    found: Crossing | None = None
-    for watch in watches:
-        begin, end, until_s = watch.past(before.here), watch.past(after.here), span_s
-        if begin >= 0.0:
-            continue
-        if end < 0.0:
-            near = _NEAR_RATIO if watch.is_charge else _NEAR_V
-            if begin < -near and end < -near:
-                continue
-            turn_s = _turn_s(begin, end, before.slope(watch), after.slope(watch), span_s)
-            if turn_s is None:
-                continue
-            until_s, end = turn_s, watch.past(now.moment(redo(turn_s).state))
-            if end < 0.0:
-                continue
-        if found is None:
-            found = _locate(watch, now, (begin, end), until_s, redo)
-        elif found.span_s > INSTANT_S and watch.past(now.moment(redo(found.span_s - INSTANT_S).state)) >= 0.0:
-            found = _locate(watch, now, (begin, end), min(until_s, found.span_s), redo)
-    if found is None:
+    search = _Search(now, before, redo)
+    for together in waiting:
+        watch = next((watch for watch in together if watch.past(before.here) < 0.0), None)
+        if watch is not None:
+            search.look(watch, after, whole)
+    if search.found is None:
         return None
-    there = now.moment(found.step.state)
-    crossed = [watch for watch in watches if watch.past(before.here) < 0.0 <= watch.past(there)]
-    return Crossing(found.span_s, found.step, tuple(crossed))
+    span_s, step, there = search.found
+    crossed = [watch for one in waiting for watch in one if watch.past(before.here) < 0.0 <= watch.past(there.here)]
+    return Crossing(span_s, step, there, tuple(crossed))
 
 
-def _turn_s(begin: float, end: float, rising: float, falling: float, span_s: float) -> float | None:
+class _Search:
+    """The search within a step: the earliest crossing so far."""
+
+    __slots__ = ("_before", "_now", "_redo", "found")
+
+    def __init__(self, now: Circumstances, before: Readings, redo: Callable[[float], Step]) -> None:
+        self._now, self._before, self._redo = now, before, redo
+        self.found: tuple[float, Step, Readings] | None = None
+
+    def _at(self, step: Step) -> Readings:
+        return Readings(self._now, step.state, step.rate)
+
+    def look(self, watch: Watch, after: Readings, whole: tuple[float, Step]) -> None:
+        """Take a watch's crossing where it is the earliest so far."""
+        (until_s, until), end = whole, after
+        if watch.past(after.here) < 0.0:
+            turn_s = _turn_s(watch, self._before, after, until_s)
+            if turn_s is None:
+                return
+            until_s, until = turn_s, self._redo(turn_s)
+            end = self._at(until)
+            if watch.past(end.here) < 0.0:
+                return
+        if self.found is not None and self.found[0] <= until_s:
+            until_s, until, end = self.found
+            if watch.past(end.here) < 0.0:
+                return
+        self.found = self._locate(watch, end, until_s, until)
+
+    def _locate(self, watch: Watch, end: Readings, until_s: float, step: Step) -> tuple[float, Step, Readings]:
+        """
+        Close in on a crossing.
+
+        The first guess is the cubic through both ends with their slopes, then Newton's rule by the slope found there, aimed
+        half an instant beyond; between the nearest points known on either side, and halfway between them every third time.
+        """
+        low_s, high_s = 0.0, until_s
+        past, slope = watch.past(end.here), end.slope(watch)
+        ends = (watch.past(self._before.here), past, self._before.slope(watch), slope)
+        at_s = until_s * _cubic_root(*ends, until_s) + INSTANT_S / 2
+        for turn in range(1, _TRIES):
+            if high_s - low_s <= INSTANT_S or past == 0.0 or (0.0 < past <= slope * INSTANT_S):
+                break
+            if not low_s < at_s < high_s or turn % 3 == 0:
+                at_s = (low_s + high_s) / 2
+            tried = self._redo(at_s)
+            there = self._at(tried)
+            past, slope = watch.past(there.here), there.slope(watch)
+            if past >= 0.0:
+                high_s, step, end = at_s, tried, there
+            else:
+                low_s = at_s
+            at_s = at_s - past / slope + INSTANT_S / 2 if slope > 0.0 else low_s
+        return high_s, step, end
+
+
+def _turn_s(watch: Watch, before: Readings, after: Readings, span_s: float) -> float | None:
     """Where a quantity that came nearer and went away again was nearest, if that can be near enough to matter."""
+    begin, end = watch.past(before.here), watch.past(after.here)
+    near = _NEAR_RATIO if watch.is_charge else _NEAR_V
+    if begin < -near and end < -near:
+        return None
+    rising, falling = before.slope(watch), after.slope(watch)
     if rising <= 0.0 or falling >= 0.0:
         return None
     nearest = min(begin + rising * span_s, end - falling * span_s)  # it lies below both tangents if it bends one way
@@ -123,24 +182,14 @@ def _turn_s(begin: float, end: float, rising: float, falling: float, span_s: flo
     return span_s * rising / (rising - falling)
 
 
-def _locate(
-    watch: Watch, now: Circumstances, ends: tuple[float, float], until_s: float, redo: Callable[[float], Step]
-) -> Crossing:
-    """Close in on the crossing from both sides (regula falsi, the end that stays counted half)."""
-    (low_s, high_s), (low, high) = (0.0, until_s), ends
-    step = redo(high_s)
-    high = watch.past(now.moment(step.state))
-    kept = 0
-    for _ in range(_TRIES):
-        if high_s - low_s <= INSTANT_S or high == 0.0:
+def _cubic_root(begin: float, end: float, rising: float, falling: float, span_s: float) -> float:
+    """Return about where, from 0 to 1, the cubic with these ends and slopes is 0: below 0 at its beginning, above at its end."""
+    first, last = rising * span_s, falling * span_s
+    square, cube = 3 * (end - begin) - 2 * first - last, first + last - 2 * (end - begin)
+    at = begin / (begin - end)
+    for _ in range(_GUESSES):
+        slope = first + at * (2 * square + at * 3 * cube)
+        if slope <= 0.0:
             break
-        middle_s = low_s + (high_s - low_s) * min(max(low / (low - high), 0.01), 0.99) if high > low else low_s
-        middle_step = redo(middle_s)
-        middle = watch.past(now.moment(middle_step.state))
-        if middle >= 0.0:
-            high_s, high, step = middle_s, middle, middle_step
-            low, kept = (low / 2 if kept > 0 else low), 1
-        else:
-            low_s, low = middle_s, middle
-            high, kept = (high / 2 if kept < 0 else high), -1
-    return Crossing(high_s, step)
+        at = min(1.0, max(0.0, at - (begin + at * (first + at * (square + at * cube))) / slope))
+    return at
