@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import zip_longest
 
 from builds.drawings import one_line_symbols as symbols
 from builds.drawings.findings_marks import worst_finding
@@ -54,7 +55,7 @@ class Pen:
         """Return one system piece by piece: lines first, so that boxes and symbols lie on them."""
         pieces: list[Piece] = []
         end_y = column.join_y if column.bus is not None else column.bottom
-        for stop, after in zip(column.stops, (*column.stops[1:], None), strict=True):
+        for stop, after in zip_longest(column.stops, column.stops[1:]):
             pieces.append(Piece(stop.y, after.y if after else end_y, self._way_on(stop, after, column)))
             pieces += self._rows(stop.rows, SPINE_X)
         if column.bus is not None:

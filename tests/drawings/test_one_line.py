@@ -66,6 +66,7 @@ DESIGNS = {
         _node("B24", NodeKind.BATTERY), _node("P24", NodeKind.PANEL), _node("B12", NodeKind.BATTERY), _node("P12", NodeKind.PANEL),
         runs=(_supply("R1", "B24", "P24"), _supply("R2", "B12", "P12")),
     ),
+    "a bus alone": _bare(_node("B1", NodeKind.BUS)),
     "long names": replace(
         small_design(),
         nodes=tuple(

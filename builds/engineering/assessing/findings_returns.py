@@ -44,7 +44,8 @@ def _passed_by(index: IndexedDesign, network: Network, run: Run) -> tuple[tuple[
     drawn = [node for node in grounds if node in tree.root_of]
     if drawn:
         over = [network.elements.names[element] for element, _ in tree.elements_to(drawn[0])]
-        return _loads(index, drawn), f"run {next(key for key in over if key in index.runs)}"
+        run_key = next((key for key in over if key in index.runs), "")
+        return _loads(index, drawn), f"run {run_key}" if run_key else f"the post of {tree.root_of[drawn[0]]}"
     if any(body_of(index, node) is not None for node in grounds):
         return _loads(index, grounds), "the vehicle's own bonds, which are not drawn"
     return _loads(index, grounds, _HAS_AERIAL), "an antenna lead or data shield"

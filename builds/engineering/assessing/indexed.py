@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from builds.engineering.assessing.gauges import gauge_area_mm2
 from builds.engineering.buyer_rules import DEFAULT_DROP_RULES, RULES, rule_number, rule_text
 from builds.engineering.design import (
+    FIGURES_OF,
     Buyer,
     Circuit,
     Design,
@@ -28,6 +29,7 @@ __all__ = ["IndexedDesign", "drop_rules_of", "index_design"]
 Part = TypeVar("Part")
 
 _DEFAULT_BASE_V = 12.0
+_FIGURES = ("battery", "alternator", "source", "converter")
 _IN_VOLTS = ("drop-radio",)  # 0.2 V is what makers ask for, whatever the bus
 
 GENERAL_CLASS = "*"  # the drop rule for every load without a rule of its own
@@ -98,7 +100,8 @@ def drop_rules_of(buyer: Buyer) -> dict[str, DropRule]:
 
 
 def index_design(design: Design) -> IndexedDesign:
-    """Return the design with its lookups."""
+    """Return the design with its lookups; figures of another kind of node than the one they stand at count for nothing."""
+    design = _without_strange_figures(design)
     buyer, drop_rules = design.buyer, drop_rules_of(design.buyer)
     rule_of_load = _rules_of_loads(design, drop_rules)
     in_use = [drop_rules[GENERAL_CLASS], *rule_of_load.values()]
@@ -130,6 +133,22 @@ def index_design(design: Design) -> IndexedDesign:
         stocked_gauges=_listed(rule_text(buyer, "stocked-gauges")),
         stocked_ratings_a=_listed_ratings(rule_text(buyer, "stocked-ratings")),
     )
+
+
+def _without_strange_figures(design: Design) -> Design:
+    """The design with batteries' figures at batteries only, and likewise for all else: a bus that carries some is a bus."""
+    if not any(_strange(node) for node in design.nodes):
+        return design
+    return replace(design, nodes=tuple(_as_its_kind(node) for node in design.nodes))
+
+
+def _strange(node: PowerNode) -> list[str]:
+    return [field for field in _FIGURES if getattr(node, field) is not None and FIGURES_OF.get(node.kind) != field]
+
+
+def _as_its_kind(node: PowerNode) -> PowerNode:
+    nothing: dict[str, Any] = dict.fromkeys(_strange(node))
+    return replace(node, **nothing)
 
 
 def _listed(text: str) -> frozenset[str] | None:

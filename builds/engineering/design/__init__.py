@@ -13,12 +13,13 @@ from builds.engineering.design.circuits import Circuit, Load
 from builds.engineering.design.conditions import InputSetting, LoadUse, OperatingCondition, SourceUse
 from builds.engineering.design.duty import DutyProfile, DutySegment, ShedStep
 from builds.engineering.design.platform import AccessPoint, NoMountZone, Platform, Route, SeatPlace, Zone
-from builds.engineering.design.power import PanelSpec, PowerNode, Run
+from builds.engineering.design.power import FIGURES_OF, PanelSpec, PowerNode, Run
 from builds.engineering.design.sources import AlternatorPoint, AlternatorSpec, BatterySpec, ConverterSpec, SourceSpec
 from builds.engineering.design.vehicle import Vehicle
 from builds.engineering.design.work import Operation, PartsBillLine
 
 __all__ = [
+    "FIGURES_OF",
     "AccessPoint",
     "AlternatorPoint",
     "AlternatorSpec",

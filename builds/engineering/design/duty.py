@@ -54,6 +54,7 @@ class DutySegment:
         check_key("key", self.key)
         check_within("duration_min", self.duration_min, 0.01, 100_000.0)
         check_count("engine_stops", self.engine_stops, least=0)
+        check_within("engine_stops", self.engine_stops, 0, 1000)
         check_within("stop_s", self.stop_s, 1.0, 3600.0)
         if self.engine_stops * self.stop_s >= 60.0 * self.duration_min:
             raise OutOfRange("engine_stops", self.engine_stops, "so few that they are over before the segment is")

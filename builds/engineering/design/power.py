@@ -6,7 +6,17 @@ from builds.engineering.design.sources import AlternatorSpec, BatterySpec, Conve
 from builds.engineering.ranges import MAX_SYSTEM_V, check_choice, check_count, check_key, check_within
 from builds.engineering.vocabulary import NodeKind, RunSide
 
-__all__ = ["PanelSpec", "PowerNode", "Run"]
+__all__ = ["FIGURES_OF", "PanelSpec", "PowerNode", "Run"]
+
+FIGURES_OF = {  # the field in which a node of a kind carries its figures
+    NodeKind.BATTERY: "battery",
+    NodeKind.ALTERNATOR: "alternator",
+    NodeKind.DCDC: "source",
+    NodeKind.SHORE: "source",
+    NodeKind.SOLAR: "source",
+    NodeKind.CONVERTER: "converter",
+    NodeKind.ACCESS_POINT: "access_point",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

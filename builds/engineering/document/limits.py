@@ -102,7 +102,7 @@ _BY_NAME: dict[str, Limits] = {
     "wheelbase_mm": Limits(1, 30_000),
     "x_mm": _PLACE,
     "y_mm": _PLACE,
-    "engine_stops": Limits(0, 10_000),
+    "engine_stops": Limits(0, 1000),
     "off_below_v": _VOLTS,
     "off_delay_s": Limits(0, 86_400),
     "on_above_v": _VOLTS,

@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 from builds.engineering.buyer_rules import RULES
+from builds.engineering.design import FIGURES_OF
 from builds.engineering.document.faults import Fault, pointer_of
 from builds.engineering.document.text import NotANumber, shown
 from builds.engineering.functions.faults import LanguageError
@@ -74,15 +75,6 @@ _MAY_BE_EMPTY = frozenset(
         ("shed_steps", "battery"),
     }
 )
-_FIGURES = {  # the field in which a node of a kind carries its figures
-    NodeKind.BATTERY: "battery",
-    NodeKind.ALTERNATOR: "alternator",
-    NodeKind.DCDC: "source",
-    NodeKind.SHORE: "source",
-    NodeKind.SOLAR: "source",
-    NodeKind.CONVERTER: "converter",
-    NodeKind.ACCESS_POINT: "access_point",
-}
 _SWITCHED = (NodeKind.ISOLATOR, NodeKind.DISCONNECT, NodeKind.LOW_VOLTAGE_DISCONNECT)
 _GIVING = (NodeKind.BATTERY, NodeKind.ALTERNATOR, NodeKind.DCDC, NodeKind.SHORE, NodeKind.SOLAR)
 _WORDS = {
@@ -166,7 +158,7 @@ def _function_schedule(build: _Object) -> Iterator[Fault]:
 def _node_figures(build: _Object) -> Iterator[Fault]:
     for path, node in _items(build, ("nodes",)):
         kind = node.get("kind")
-        field = _FIGURES.get(kind) if isinstance(kind, str) else None  # type: ignore[call-overload]
+        field = FIGURES_OF.get(kind) if isinstance(kind, str) else None  # type: ignore[call-overload]
         if field is not None and node.get(field) in (None, ""):
             yield _fault((*path, field), f"is missing: a node of kind {kind} carries its figures here")
 

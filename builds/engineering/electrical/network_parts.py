@@ -2,13 +2,15 @@
 
 from dataclasses import dataclass
 
-from builds.engineering.ranges import check_within
+from builds.engineering.ranges import check_ratio, check_within
 from builds.engineering.vocabulary import LoadModel
 
 __all__ = ["NetworkBranch", "NetworkConverter", "NetworkLoad", "NetworkSource"]
 
 # A short between two parts is drawn as no resistance; longer than this is no conductor.
 _MOST_OHM = 1e6
+# One load stands for as many alike as a design may count, 10,000 of 2000 A each, and a converter's for all it may take.
+_MOST_A = 1e8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,7 +52,7 @@ class NetworkLoad:
     min_v: float = 0.0
 
     def __post_init__(self) -> None:
-        check_within("current_a", self.current_a, 0.0, 1e5)
+        check_within("current_a", self.current_a, 0.0, _MOST_A)
         check_within("at_v", self.at_v, 0.1, 1000.0)
         check_within("min_v", self.min_v, 0.0, 1000.0)
 
@@ -79,7 +81,7 @@ class NetworkConverter:
     def __post_init__(self) -> None:
         check_within("output_v", self.output_v, 0.1, 1000.0)
         check_within("limit_a", self.limit_a, 0.0, 1e5)
-        check_within("efficiency_ratio", self.efficiency_ratio, 0.01, 1.0)
+        check_ratio("efficiency_ratio", self.efficiency_ratio)
         check_within("idle_w", self.idle_w, 0.0, 1e5)
         check_within("output_ohm", self.output_ohm, 0.0, _MOST_OHM)
         check_within("min_v", self.min_v, 0.0, 1000.0)

@@ -3,7 +3,7 @@
 from builds.engineering.errors import UnknownTableEntry
 from builds.engineering.explaining.subject import Subject, table_source
 from builds.engineering.explaining.values import Comparison, Number, Step, Working
-from builds.engineering.proposing import Refusal, RuleCheck, SizingProposal, SizingRule, propose
+from builds.engineering.proposing import Refusal, RuleCheck, SizingProposal, SizingRule
 
 __all__ = ["proposal_working", "rule_text"]
 
@@ -30,7 +30,7 @@ def rule_text(rule: SizingRule) -> str:
 
 def proposal_working(subject: Subject, address: str) -> Working:
     """Return the working of what a circuit or run ought to be; ``address`` is "circuit:203" or "run:R4"."""
-    proposal = next((found for found in propose(subject.design) if found.subject == address), None)
+    proposal = subject.proposals.get(address)
     if proposal is None or not proposal.gauge:
         raise UnknownTableEntry("The proposed sizes of this build", address)
     family, _, key = address.partition(":")

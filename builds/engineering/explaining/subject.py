@@ -1,8 +1,8 @@
 """A design solved for its workings, and the words and sources they have in common."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 from typing import TypeVar
 
 from builds.engineering.assessing.circuit_results import CircuitFacts
@@ -12,6 +12,7 @@ from builds.engineering.assessment import Assessment
 from builds.engineering.design import Circuit, Design, OperatingCondition, PowerNode, Run
 from builds.engineering.errors import UnknownTableEntry
 from builds.engineering.functions.coupling import coupled
+from builds.engineering.proposing import SizingProposal, propose
 from builds.engineering.proposing.solved import Solved, solve
 from builds.engineering.tables.loader import load_table
 from builds.engineering.vocabulary import GaugeBasis
@@ -23,7 +24,7 @@ Part = TypeVar("Part")
 _AREA_TABLES = {GaugeBasis.SAE: "sae_areas", GaugeBasis.AWG: "awg_areas", GaugeBasis.METRIC: "metric_sizes"}
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Subject:
     """The design, its assessment, and the distribution that the figures came from."""
 
@@ -57,6 +58,11 @@ class Subject:
     def node(self, key: str) -> PowerNode:
         """Return a node. Raises UnknownTableEntry."""
         return _found((node for node in self.design.nodes if node.key == key), key)
+
+    @cached_property
+    def proposals(self) -> Mapping[str, SizingProposal]:
+        """What every circuit and run ought to be, by its address: proposed once, where a working asks for it."""
+        return {proposal.subject: proposal for proposal in propose(self.design)}
 
     @property
     def area_source(self) -> str:
