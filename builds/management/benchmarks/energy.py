@@ -92,4 +92,4 @@ def _fixed_steps(plan: DutyPlan, step_s: float) -> None:
         posts = stage.all_posts(len(plan.plan.banks))
         now = Circumstances(plan.plan.banks, posts, plan.laws_of(place, frozenset()))
         for _ in range(round(stage.duration_s / step_s)):
-            state = [at + step_s * rate for at, rate in zip(state, now.derivative(state), strict=True)]
+            state = [at + step_s / 3600 * rate for at, rate in zip(state, now.derivative(state), strict=True)]

@@ -9,6 +9,7 @@ current what is removed is what is delivered.
 from bisect import bisect_right
 from dataclasses import dataclass, field
 from functools import cache
+from itertools import pairwise
 
 import numpy as np
 
@@ -53,6 +54,7 @@ class Bank:
     recovery_s: float = 600.0
     rated_a: float = field(init=False)
     rest_curve: tuple[tuple[float, ...], tuple[float, ...]] = field(init=False, repr=False)
+    _steepness: tuple[float, ...] = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
         check_key("key", self.key)
@@ -71,7 +73,12 @@ class Bank:
         ratios, volts = rest_curve()
         times = self.full_rest_v / TWELVE_VOLT_REST_V
         removed_ah = tuple((1.0 - ratio) * self.capacity_ah for ratio in reversed(ratios))
-        object.__setattr__(self, "rest_curve", (removed_ah, tuple(volt * times for volt in reversed(volts))))
+        rest_v = tuple(volt * times for volt in reversed(volts))
+        object.__setattr__(self, "rest_curve", (removed_ah, rest_v))
+        steepness = tuple(
+            (v2 - v1) / (r2 - r1) for (r1, r2), (v1, v2) in zip(pairwise(removed_ah), pairwise(rest_v), strict=True)
+        )
+        object.__setattr__(self, "_steepness", steepness)
 
     @property
     def floor_ratio(self) -> float:
@@ -121,9 +128,8 @@ class Bank:
             return volts[0]
         if removed_ah >= removed[-1]:
             return volts[-1]
-        place = bisect_right(removed, removed_ah)
-        share = (removed_ah - removed[place - 1]) / (removed[place] - removed[place - 1])
-        return volts[place - 1] + share * (volts[place] - volts[place - 1])
+        place = bisect_right(removed, removed_ah) - 1
+        return volts[place] + (removed_ah - removed[place]) * self._steepness[place]
 
     def intake_a(self, removed_ah: float) -> float:
         """

@@ -2,7 +2,7 @@
 The state of the batteries as numbers, and how it changes at a moment.
 
 A state is one row: of every battery what is removed, its slow sag, what it gave and took, Peukert's extra and what charging
-lost, then what sources, loads and starter came to. Ampere-hours per second are amperes by 3600.
+lost, then what sources, loads and starter came to. Rates are by the hour: ampere-hours an hour are amperes.
 """
 
 import math
@@ -39,7 +39,7 @@ class Circumstances:
     Asked for its rate of change many thousand times, so figures are read out of their records once.
     """
 
-    __slots__ = ("_alone", "_banks", "_together", "banks", "crank_a", "cranked", "laws", "posts")
+    __slots__ = ("_banks", "_held", "_lone", "_seen", "_together", "banks", "crank_a", "cranked", "laws", "posts")
 
     def __init__(
         self,
@@ -54,8 +54,8 @@ class Circumstances:
         self.laws = laws + (NOTHING,) * (len(posts) - len(laws))
         self._banks = tuple(enumerate(banks))
         self._together = tuple(self._joined(at) for at in _receivers_first(posts))
-        apart = all(len(post.banks) == 1 and not post.supplies for post in posts)
-        self._alone = tuple(self._lone(at, post) for at, post in enumerate(posts)) if apart else ()
+        self._seen: tuple[Numbers, list[Flows]] | None = None
+        self._lone, self._held = self._usual()
 
     def _joined(self, at: int) -> "_Joined":
         """The figures of the batteries at one post."""
@@ -71,20 +71,35 @@ class Circumstances:
             len(post.banks) == 1 and not post.supplies,
         )
 
-    def _lone(self, at: int, post: Post) -> "_Lone":
-        """The figures of a battery that stands alone and that nothing charges."""
-        place, law = post.banks[0], self.laws[at]
-        bank = self.banks[place]
-        crank_a = self.crank_a if place == self.cranked else 0.0
-        siemens = 1.0 / bank.internal_ohm + law.conductance_s
+    def _usual(self) -> "tuple[tuple[_Lone, ...], tuple[_Held, ...]]":
+        """Batteries that stand alone, and posts that their highest set source holds; nothing where a converter supplies one."""
+        if any(supply.transfer for post in self.posts for supply in post.supplies):
+            return (), ()
+        lone = tuple(self._lone_at(post) for post in self._together if post.alone)
+        held = tuple(self._held_at(post) for post in self._together if post.supplies)
+        return (lone, held) if len(lone) + len(held) == len(self.posts) else ((), ())
+
+    def _lone_at(self, post: "_Joined") -> "_Lone":
+        place, law = post.places[0], post.law
+        siemens = 1.0 / self.banks[place].internal_ohm + law.conductance_s
         return _Lone(
             place,
-            bank,
-            1.0 / bank.internal_ohm,
-            law.constant_a + crank_a,
+            self.banks[place],
+            1.0 / self.banks[place].internal_ohm,
+            law.constant_a + post.crank_a,
             4.0 * siemens * law.power_w,
             0.5 / siemens,
-            crank_a,
+            post.crank_a,
+        )
+
+    def _held_at(self, post: "_Joined") -> "_Held":
+        held_v, banks = post.supplies[0].held_v, [self.banks[place] for place in post.places]
+        return _Held(
+            tuple(zip(post.places, banks, post.ohm, strict=True)),
+            held_v,
+            post.supplies[0].limit_a,
+            post.law.current_a(held_v),
+            post.crank_a,
         )
 
     def emf_v(self, state: Numbers) -> list[float]:
@@ -94,6 +109,8 @@ class Circumstances:
 
     def _flows(self, values: Numbers) -> list[Flows]:
         """Return the flows of every post; a post from which a converter charges another pays for what that one gets."""
+        if self._seen is not None and self._seen[0] is values:  # what a step ended with is looked at once more
+            return self._seen[1]
         emf_v, banks = self.emf_v(values), self.banks
         found: list[Flows] = [_NO_FLOWS] * len(self.posts)
         asked_w = [0.0] * len(self.posts)
@@ -110,6 +127,7 @@ class Circumstances:
             )
             found[at] = flows = flows_at_post(own_v, ohm, intake_a, law, supplies, crank_a)
             _pay(supplies, flows.source_a, asked_w)
+        self._seen = values, found
         return found
 
     def moment(self, state: Numbers) -> Moment:
@@ -129,11 +147,11 @@ class Circumstances:
         )
 
     def derivative(self, state: Numbers) -> Numbers:
-        """Return the rate of change of a whole state, per second; its first entries, which move, are enough."""
+        """Return the rate of change of a whole state, an hour; its first entries, which move, are enough."""
         count = len(self.banks)
         rates = [0.0] * (6 * count)
-        if self._alone and (sums := self._change_alone(state, rates)) is not None:
-            return [rate / _S_PER_H for rate in (*rates, 0.0, *sums)]
+        if (self._lone or self._held) and (sums := self._change_usually(state, rates)) is not None:
+            return [*rates, *sums]
         flows, rates = self._flows(state), [0.0] * (6 * count)
         source_a, load_a, cranked_a = 0.0, 0.0, 0.0
         for at, places, *_, crank_a, _ in self._together:
@@ -144,16 +162,17 @@ class Circumstances:
                 cranked_a += crank_a
             for bank, current_a in zip(places, flow.bank_a, strict=True):
                 _change(rates, self.banks[bank], bank, count, current_a, state[count + bank])
-        return [rate / _S_PER_H for rate in (*rates, source_a, load_a, cranked_a)]
+        return [*rates, source_a, load_a, cranked_a]
 
-    def _change_alone(self, values: Numbers, rates: Numbers) -> tuple[float, float] | None:
+    def _change_usually(self, values: Numbers, rates: Numbers) -> tuple[float, float, float] | None:
         """
-        Write how batteries change that all stand alone, uncharged, and return what loads and starter take.
+        Write how batteries change that stand alone, or at a post that a source holds; return the sums of all posts.
 
-        The usual case, the same sums as everywhere, without records for them; None where a battery cannot carry its loads.
+        The usual case, the same sums as everywhere, without records for them; None where a battery cannot carry its loads,
+        or a source cannot hold its post.
         """
-        count, load_a, cranked_a = len(self.banks), 0.0, 0.0
-        for place, bank, inside_s, constant_a, power_s2w, half_ohm, crank_a in self._alone:
+        count, source_a, load_a, cranked_a = len(self.banks), 0.0, 0.0, 0.0
+        for place, bank, inside_s, constant_a, power_s2w, half_ohm, crank_a in self._lone:
             sag_v = values[count + place]
             emf_v = bank.rest_v(values[place]) - sag_v
             current = emf_v * inside_s - constant_a
@@ -164,7 +183,21 @@ class Circumstances:
             load_a += given_a - crank_a
             cranked_a += crank_a
             _change(rates, bank, place, count, given_a, sag_v)
-        return load_a, cranked_a
+        for banks, held_v, limit_a, taken_a, crank_a in self._held:
+            asked_a = taken_a + crank_a
+            for place, bank, ohm in banks:
+                removed_ah, sag_v = values[place], values[count + place]
+                given_a = (bank.rest_v(removed_ah) - sag_v - held_v) / ohm
+                if given_a < 0.0:
+                    given_a = max(given_a, -bank.intake_a(removed_ah))
+                asked_a -= given_a
+                _change(rates, bank, place, count, given_a, sag_v)
+            if not 0.0 <= asked_a <= limit_a:
+                return None
+            source_a += asked_a
+            load_a += taken_a
+            cranked_a += crank_a
+        return source_a, load_a, cranked_a
 
 
 class _Lone(NamedTuple):
@@ -179,6 +212,19 @@ class _Lone(NamedTuple):
     constant_a: float
     power_s2w: float
     half_ohm: float
+    crank_a: float
+
+
+class _Held(NamedTuple):
+    """
+    A post that a source holds at its voltage: place, itself and resistance of each battery there, the source's voltage and
+    most current, and what loads and starter take at that voltage.
+    """
+
+    banks: tuple[tuple[int, Bank, float], ...]
+    held_v: float
+    limit_a: float
+    taken_a: float
     crank_a: float
 
 
@@ -227,7 +273,7 @@ def _pay(supplies: tuple[Supply, ...], source_a: float, asked_w: list[float]) ->
 
 
 def _change(rates: Numbers, bank: Bank, place: int, count: int, current_a: float, sag_v: float) -> None:
-    """Write how one battery's part of a state changes, times the seconds of an hour."""
+    """Write how one battery's part of a state changes."""
     rates[count + place] = (bank.recovery_ohm * current_a - sag_v) / bank.recovery_s * _S_PER_H
     if current_a > 0.0:
         extra_a = bank.extra_a(current_a)

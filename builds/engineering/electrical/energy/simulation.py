@@ -30,6 +30,7 @@ __all__ = ["simulate"]
 
 _FIRST_STEP_S, _LEAST_STEP_S = 30.0, 1e-6
 _EMPTY = 1e-9
+_S_PER_H = 3600.0
 
 
 def simulate(plan: Plan, laws_of: LawsOf) -> EnergyRun:
@@ -220,7 +221,7 @@ class _Running:
         before = Readings(now, self.state, rate)
         while self.now_s < until_s:
             wanted_s, span_s = span_s, min(span_s, until_s - self.now_s)
-            step = take_step(now.derivative, self.state, rate, span_s, self.tolerance)
+            step = take_step(now.derivative, self.state, rate, span_s / _S_PER_H, self.tolerance)
             self.steps += 1
             if step.error > 1.0 and span_s > _LEAST_STEP_S:
                 span_s = next_step_s(span_s, step.error)
@@ -228,14 +229,14 @@ class _Running:
             state, began = self.state, rate
 
             def redo(shorter_s: float, state: Numbers = state, began: Numbers = began) -> Step:
-                return take_step(now.derivative, state, began, shorter_s, self.tolerance)
+                return take_step(now.derivative, state, began, shorter_s / _S_PER_H, self.tolerance)
 
             after = Readings(now, step.state, step.rate)
             crossing = first_crossing(waiting, now, before, after, (span_s, step), redo)
             if crossing is not None:
                 span_s, step, after = crossing.span_s, crossing.step, crossing.there
             last = until_s - self.now_s <= span_s
-            self.unserved_ah += unserved_a * span_s / 3600.0
+            self.unserved_ah += unserved_a * span_s / _S_PER_H
             self.state, rate = step.state, step.rate
             self.now_s = until_s if last else self.now_s + span_s
             self.points.append((self.now_s, self.place, after.here))

@@ -28,7 +28,7 @@ _LEAST, _MOST, _CAUTION = 0.2, 5.0, 0.9  # how much a step may shrink or grow, a
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """State after a step, its rate of change there, and its error in parts of what is tolerated."""
+    """State after a step, its rate of change there an hour, and its error in parts of what is tolerated."""
 
     state: Numbers
     rate: Numbers
@@ -36,7 +36,7 @@ class Step:
 
 
 def take_step(
-    derivative: Derivative, state: Numbers, rate: Numbers, span_s: float, tolerance: tuple[float, ...]
+    derivative: Derivative, state: Numbers, rate: Numbers, span_h: float, tolerance: tuple[float, ...]
 ) -> Step:
     """
     Return the state a step later.
@@ -44,15 +44,15 @@ def take_step(
     Parameters
     ----------
     derivative : callable
-        Rate of change of a whole state, of its entries that move.
+        Rate of change of a whole state an hour, from its entries that move.
     state, rate : list of float
         State before the step and its rate of change there. Those entries that move stand first.
-    span_s : float
-        Length of the step, above 0. [s]
+    span_h : float
+        Length of the step, above 0. [h]
     tolerance : tuple of float
         Error allowed in each entry that moves; the others are sums and do not count.
     """
-    h, moving = span_s, state[: len(tolerance)]
+    h, moving = span_h, state[: len(tolerance)]
     k1 = rate[: len(moving)]
     k2 = derivative([y + h * (_A21 * a) for y, a in zip(moving, k1, strict=True)])
     k3 = derivative([y + h * (_A31 * a + _A32 * b) for y, a, b in zip(moving, k1, k2, strict=False)])

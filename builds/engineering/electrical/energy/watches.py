@@ -17,6 +17,7 @@ __all__ = ["INSTANT_S", "Crossing", "Readings", "Watch", "by_quantity", "first_c
 
 INSTANT_S = 1e-4  # switching instants are found to a tenth of a millisecond
 _NUDGE_S = 0.05
+_S_PER_H = 3600.0
 _NEAR_V, _NEAR_RATIO = 0.25, 0.02  # no quantity goes this far and back again within one step
 _TRIES, _GUESSES = 80, 4
 
@@ -60,9 +61,9 @@ class Readings:
     def slope(self, watch: Watch) -> float:
         """Return how fast a watch comes nearer, per second."""
         if watch.is_charge:
-            return -watch.sign * self._rate[watch.bank] / self._now.banks[watch.bank].capacity_ah
+            return -watch.sign * self._rate[watch.bank] / self._now.banks[watch.bank].capacity_ah / _S_PER_H
         if self._later is None:
-            moved = [at + _NUDGE_S * rate for at, rate in zip(self._state, self._rate, strict=True)]
+            moved = [at + _NUDGE_S / _S_PER_H * rate for at, rate in zip(self._state, self._rate, strict=True)]
             self._later = self._now.moment(moved)
         return (watch.past(self._later) - watch.past(self.here)) / _NUDGE_S
 
@@ -102,7 +103,7 @@ def first_crossing(
     search = _Search(now, before, redo)
     for together in waiting:
         watch = next((watch for watch in together if watch.past(before.here) < 0.0), None)
-        if watch is not None:
+        if watch is not None and (watch.past(after.here) >= 0.0 or _is_near(watch, before) or _is_near(watch, after)):
             search.look(watch, after, whole)
     if search.found is None:
         return None
@@ -167,12 +168,13 @@ class _Search:
         return high_s, step, end
 
 
+def _is_near(watch: Watch, readings: Readings) -> bool:
+    return watch.past(readings.here) >= -(_NEAR_RATIO if watch.is_charge else _NEAR_V)
+
+
 def _turn_s(watch: Watch, before: Readings, after: Readings, span_s: float) -> float | None:
     """Where a quantity that came nearer and went away again was nearest, if that can be near enough to matter."""
     begin, end = watch.past(before.here), watch.past(after.here)
-    near = _NEAR_RATIO if watch.is_charge else _NEAR_V
-    if begin < -near and end < -near:
-        return None
     rising, falling = before.slope(watch), after.slope(watch)
     if rising <= 0.0 or falling >= 0.0:
         return None
