@@ -208,6 +208,7 @@ def _other_findings(index: IndexedDesign, energy: EnergyResult, weight: WeightRe
 
 
 @cache
+@cache
 def _tables() -> tuple[str, ...]:
     """What the figures rest on: each table by name, with its source and edition."""
     tables = (load_table(name) for name in table_names())

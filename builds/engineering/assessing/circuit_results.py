@@ -44,8 +44,7 @@ class Needs:
     fault_temp_ratio: float = 1.0
 
 
-@dataclass(frozen=True, slots=True)
-class CircuitFacts:
+class CircuitFacts(NamedTuple):
     """A fed circuit with every figure that its result and its findings need; they mean nothing where ``known`` is False."""
 
     circuit: Circuit

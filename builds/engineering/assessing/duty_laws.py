@@ -83,20 +83,18 @@ class DutyLaws:
     def cut_outs(self, taking: Taking) -> tuple[CutOut, ...]:
         """Return the voltages at the post below which loads with a least voltage are off."""
         loads = self.network.demand.loads
-        rows = [row for row in self._least_rows() if taking.factor[row] > 0]
+        on = (taking.factor > 0).tolist()
+        rows = [row for row in self._least_rows() if on[row]]
         if not rows:
             return ()
         state = taking.state
         at_load = state.feeds.at_loads(self._of(taking).part)[:, 0]
         share = state.feeds.at_loads(state.feeding.battery.T)
+        bank, fed = share.argmax(axis=1).tolist(), (share.any(axis=1) & (at_load > 0)).tolist()
         return tuple(
-            CutOut(
-                key=f"load:{loads[row].key}",
-                bank=int(share[row].argmax()),
-                below_v=loads[row].min_v / float(at_load[row]),
-            )
+            CutOut(key=f"load:{loads[row].key}", bank=bank[row], below_v=loads[row].min_v / float(at_load[row]))
             for row in rows
-            if at_load[row] > 0 and share[row].any()
+            if fed[row]
         )
 
     def _least_rows(self) -> list[int]:

@@ -160,7 +160,7 @@ class _Drawing:
             yield self._stage(segment, 60.0 * segment.duration_min, taking.posts), taking
 
     def _taking(self, condition: OperatingCondition) -> Taking:
-        column = self.index.design.conditions.index(condition)
+        column = next(at for at, one in enumerate(self.index.design.conditions) if one is condition)
         state = next(state for state in self.network.states if column in state.chosen)
         posts = posts_of(self.index, self.network, state, condition)
         demand = self.network.demand

@@ -147,7 +147,7 @@ def solve_columns(
         ``settled`` is False in columns that are near collapse, past it, or lose more than a third of the source: those
         are for :mod:`builds.engineering.electrical.network_solver` to decide. Their figures mean nothing here.
     """
-    source = np.broadcast_to(source_v, asked.constant_a.shape)
+    source = source_v + np.zeros_like(asked.constant_a)
     voltage = source.copy() if start_v is None else start_v.copy()
     settled = np.ones(source.shape[1], dtype=bool)
     if voltage.size:

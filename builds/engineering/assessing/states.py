@@ -27,7 +27,7 @@ from builds.engineering.assessing.solving import (
     solve_columns,
 )
 from builds.engineering.assessing.source_volts import deficits_of, source_volts
-from builds.engineering.assessing.topology import Feeding, feeding_of
+from builds.engineering.assessing.topology import Feeding, feedings_of
 from builds.engineering.assessing.trees import Elements, elements_of
 from builds.engineering.assessing.wires import Wire, wire_of_circuit, wire_of_run
 from builds.engineering.design import DropRule
@@ -54,7 +54,7 @@ def solve_states(index: IndexedDesign) -> Network:
     circuit_wires = {circuit.number: wire_of_circuit(index, circuit) for circuit in design.circuits}
     demand = demand_of(index)
     settings = list(settings_of(index))
-    feedings = tuple(feeding_of(design, elements, setting) for setting, _ in settings)
+    feedings = feedings_of(design, elements, [setting for setting, _ in settings])
     states = tuple(
         _Solving(index, elements, run_wires, circuit_wires, demand, feeding, list(places)).state()
         for feeding, (_, places) in zip(feedings, settings, strict=True)

@@ -8,7 +8,7 @@ signed numbers over *elements* (every run, then every node's own resistance), so
 the resistance that two circuits share are one matrix product each.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -29,7 +29,7 @@ from builds.engineering.assessing.trees import (
 from builds.engineering.design import Circuit, Design, PowerNode
 from builds.engineering.vocabulary import NodeKind, RunSide
 
-__all__ = ["Feeding", "Floats", "Group", "Sharing", "feeding_of"]
+__all__ = ["Feeding", "Floats", "Group", "Sharing", "feedings_of"]
 
 Floats = NDArray[np.float64]
 
@@ -163,13 +163,19 @@ class Feeding:
         return np.asarray(self._ways_of(out=False).T @ (element_ohm[:, None] * self._flows_a(current_a, out=False)))
 
 
-def feeding_of(design: Design, elements: Elements, setting: Setting) -> Feeding:
+def feedings_of(design: Design, elements: Elements, settings: Iterable[Setting]) -> tuple[Feeding, ...]:
     """
-    Return which circuits are fed and how, in one setting of switches and sources.
+    Return which circuits are fed and how, in each setting of switches and sources.
 
     While the engine runs everything that its battery reaches hangs on that; else each battery feeds what is on its side.
     """
     steps = {side: neighbours(design, elements, side) for side in RunSide}
+    return tuple(_feeding_in(design, elements, steps, setting) for setting in settings)
+
+
+def _feeding_in(
+    design: Design, elements: Elements, steps: Mapping[RunSide, Mapping[str, list[Way]]], setting: Setting
+) -> Feeding:
     shut = setting.shut | {node.key for node in design.nodes if node.kind is NodeKind.CHASSIS and not node.metal}
     batteries = [node.key for node in design.nodes if node.battery is not None]
     chargers = charged_batteries(design, steps[RunSide.SUPPLY], setting)

@@ -24,11 +24,11 @@ from builds.engineering.electrical.energy.run_records import EnergyRun, Event, E
 from builds.engineering.electrical.energy.stages import CutOut, Plan, ShedRule, Stage
 from builds.engineering.electrical.energy.steps import Numbers, Step, next_step_s, take_step
 from builds.engineering.electrical.energy.timers import Timers
-from builds.engineering.electrical.energy.watches import Crossing, Readings, Watch, by_quantity, first_crossing
+from builds.engineering.electrical.energy.watches import Crossing, Readings, Watch, bend_s, by_quantity, first_crossing
 
 __all__ = ["simulate"]
 
-_FIRST_STEP_S, _LEAST_STEP_S = 30.0, 1e-6
+_FIRST_STEP_S, _LEAST_STEP_S = 150.0, 1e-6
 _EMPTY = 1e-9
 _S_PER_H = 3600.0
 
@@ -220,7 +220,8 @@ class _Running:
         unserved_a = self._unserved_a(stage) if self.dead else 0.0
         before = Readings(now, self.state, rate)
         while self.now_s < until_s:
-            wanted_s, span_s = span_s, min(span_s, until_s - self.now_s)
+            wanted_s = span_s
+            span_s = min(span_s, until_s - self.now_s, bend_s(waiting, before))  # over a bend a step is made in vain
             step = take_step(now.derivative, self.state, rate, span_s / _S_PER_H, self.tolerance)
             self.steps += 1
             if step.error > 1.0 and span_s > _LEAST_STEP_S:
@@ -244,7 +245,7 @@ class _Running:
             if crossing is not None:
                 self.span_s = max(wanted_s, _LEAST_STEP_S)
                 return crossing
-            span_s = next_step_s(span_s, step.error)
+            span_s = max(next_step_s(span_s, step.error), wanted_s if span_s < wanted_s else 0.0)
         self.span_s = max(span_s, _LEAST_STEP_S)
         return None
 

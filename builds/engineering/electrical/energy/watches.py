@@ -6,14 +6,16 @@ in between: its slope at both ends tells. The instant is then found by stepping 
 as any other, so that it does not depend on how long the steps are.
 """
 
+import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from builds.engineering.electrical.energy.moments import Circumstances, Moment
 from builds.engineering.electrical.energy.stages import CutOut, ShedRule
 from builds.engineering.electrical.energy.steps import Numbers, Step
 
-__all__ = ["INSTANT_S", "Crossing", "Readings", "Watch", "by_quantity", "first_crossing"]
+__all__ = ["INSTANT_S", "Crossing", "Readings", "Watch", "bend_s", "by_quantity", "first_crossing"]
 
 INSTANT_S = 1e-4  # switching instants are found to a tenth of a millisecond
 _NUDGE_S = 0.05
@@ -22,8 +24,7 @@ _NEAR_V, _NEAR_RATIO = 0.25, 0.02  # no quantity goes this far and back again wi
 _TRIES, _GUESSES = 80, 4
 
 
-@dataclass(frozen=True, slots=True)
-class Watch:
+class Watch(NamedTuple):
     """A quantity of a battery, its level, and 1 where going above it counts, -1 where going below does."""
 
     of: ShedRule | CutOut | None
@@ -76,6 +77,17 @@ def by_quantity(watches: Iterable[Watch]) -> list[list[Watch]]:
     return [sorted(together, key=lambda watch: watch.sign * watch.level) for together in lists.values()]
 
 
+def bend_s(waiting: Sequence[Sequence[Watch]], here: Readings) -> float:
+    """Return how long it is to the next level of a charge at the rate of now, and just beyond [s]; infinity without one."""
+    soonest_s = math.inf
+    for watch, *_ in waiting:
+        if watch.is_charge:
+            past, slope = watch.past(here.here), here.slope(watch)
+            if past < 0.0 < slope:
+                soonest_s = min(soonest_s, -past / slope)
+    return soonest_s + INSTANT_S / 2
+
+
 def first_crossing(
     waiting: Sequence[Sequence[Watch]],
     now: Circumstances,
@@ -102,9 +114,10 @@ def first_crossing(
     """
     search = _Search(now, before, redo)
     for together in waiting:
-        watch = next((watch for watch in together if watch.past(before.here) < 0.0), None)
-        if watch is not None and (watch.past(after.here) >= 0.0 or _is_near(watch, before) or _is_near(watch, after)):
-            search.look(watch, after, whole)
+        for watch in together:
+            if watch.past(before.here) < 0.0:
+                search.look(watch, after, whole)
+                break
     if search.found is None:
         return None
     span_s, step, there = search.found
@@ -128,6 +141,8 @@ class _Search:
         """Take a watch's crossing where it is the earliest so far."""
         (until_s, until), end = whole, after
         if watch.past(after.here) < 0.0:
+            if not (_is_near(watch, self._before) or _is_near(watch, after)):
+                return
             turn_s = _turn_s(watch, self._before, after, until_s)
             if turn_s is None:
                 return
