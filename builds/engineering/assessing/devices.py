@@ -72,6 +72,7 @@ def breaks_a(name: str, nominal_v: float) -> float | None:
         return None
 
 
+@lru_cache(maxsize=4096)
 def device_at(name: str, rating_a: float, ambient_c: float) -> Device:
     """Return a device in its place."""
     return Device(name, rating_a, family_of(name), ambient_c, _heat_ratio(name, ambient_c), _ratings_a(name))

@@ -68,7 +68,7 @@ class IndexedDesign:
 
     def ambient_c(self, zone_keys: tuple[str, ...]) -> float:
         """The hottest of these zones; a zone that the platform does not have counts as the amperage table's 30 °C."""
-        return max((self.zones[key].ambient_c for key in zone_keys if key in self.zones), default=30.0)
+        return max([self.zones[key].ambient_c for key in zone_keys if key in self.zones], default=30.0)
 
     def zone_name(self, key: str) -> str:
         """The zone's name, or its key where the platform does not have it."""

@@ -89,8 +89,10 @@ def _sources(index: IndexedDesign, network: Network) -> tuple[dict[str, float], 
     for link in _links(network):
         ohm = float(sum(element_ohm[row] for row in link.rows))
         here, there, siemens = row_of[link.other], row_of[link.one], 1 / max(ohm, _LEAST_OHM)
-        conductance[[here, there], [here, there]] += siemens
-        conductance[[here, there], [there, here]] -= siemens
+        conductance[here, here] += siemens
+        conductance[there, there] += siemens
+        conductance[here, there] -= siemens
+        conductance[there, here] -= siemens
     for battery in index.batteries():
         assert battery.battery is not None  # the index lists no others
         here, siemens = row_of[battery.key], 1000 / (battery.battery.internal_mohm + battery.resistance_mohm)
@@ -125,13 +127,15 @@ def _far_ends(index: IndexedDesign, network: Network) -> tuple[dict[str, float],
         feeding = state.feeding
         element_ohm, own_ohm = state.resistances.at(hot_c)
         without_own = feeding.loop_ohm(element_ohm) + inside_ohm @ feeding.battery**2
-        for column, circuit in enumerate(feeding.circuits):
-            root = index.nodes[feeding.root[column]]
-            elsewhere = float(without_own[column]) + limit_ohm(root)
-            current_a = nominal_v(root) / max(elsewhere + float(own_ohm[column]), _LEAST_OHM)
+        roots = {key: index.nodes[key] for key in set(feeding.root)}
+        behind = {key: (nominal_v(root), limit_ohm(root)) for key, root in roots.items()}
+        columns = zip(feeding.circuits, feeding.root, without_own.tolist(), own_ohm.tolist(), strict=False)
+        for circuit, root, other_ohm, wire_ohm in columns:  # converters stand behind the circuits
+            volts, inside = behind[root]
+            current_a = volts / max(other_ohm + inside + wire_ohm, _LEAST_OHM)
             if current_a < far_end_a.get(circuit.number, np.inf):
-                far_end_a[circuit.number], loop_ohm[circuit.number] = current_a, elsewhere
-                source_v[circuit.number] = nominal_v(root)
+                far_end_a[circuit.number], loop_ohm[circuit.number] = current_a, other_ohm + inside
+                source_v[circuit.number] = volts
     return far_end_a, loop_ohm, source_v
 
 

@@ -72,30 +72,22 @@ def resistances_of(design: Design, elements: Elements, run_wires: dict[str, Wire
 @dataclass(frozen=True, slots=True)
 class Losses:
     """
-    What circuits lose by each other's currents: the resistances that panels share on the way out and grounds on the way
-    back (and, where batteries are joined, one with the other), inside each battery, and in each circuit's own wire.
+    What circuits lose by each other's currents and in their own wires.
+
+    ``share`` has a row per circuit and a column for each panel and ground that circuits share and each battery they hang
+    on, 1 where a circuit does; ``per_a`` is what is lost there by an ampere of each circuit, shares × circuits [Ω].
     """
 
     feeding: Feeding
-    out_ohm: Floats
-    home_ohm: Floats
-    cross_ohm: Floats | None
-    inside_ohm: Floats
+    share: Floats
+    per_a: Floats
     own_ohm: Floats
 
     def drop_v(self, current_a: Floats) -> Floats:
         """Voltage lost between source and loads, circuits × columns, at these currents [V]."""
-        feeding = self.feeding
-        panel_a, ground_a = feeding.panels.total(current_a), feeding.returns.total(current_a)
-        out_v, home_v = self.out_ohm @ panel_a, self.home_ohm @ ground_a
-        if self.cross_ohm is not None:
-            out_v, home_v = out_v + self.cross_ohm @ ground_a, home_v + self.cross_ohm.T @ panel_a
-        lost = self.own_ohm[:, None] * current_a
-        lost += out_v[feeding.panels.column]
-        lost += home_v[feeding.returns.column]
-        if self.inside_ohm.any():
-            lost += feeding.battery.T @ (self.inside_ohm[:, None] * (feeding.battery @ current_a))
-        return lost
+        lost = self.share @ (self.per_a @ current_a)
+        lost += self.own_ohm[:, None] * current_a
+        return np.asarray(lost)
 
 
 def losses_of(feeding: Feeding, element_ohm: Floats, own_ohm: Floats, inside_ohm: Floats) -> Losses:
@@ -111,15 +103,18 @@ def losses_of(feeding: Feeding, element_ohm: Floats, own_ohm: Floats, inside_ohm
     inside_ohm : array
         Resistance inside each battery, 0 where the source is held at its post. [Ω]
     """
-    out, home = feeding.supply_ways, feeding.return_ways
-    return Losses(
-        feeding,
-        out.T @ (element_ohm[:, None] * out),
-        home.T @ (element_ohm[:, None] * home),
-        feeding.cross_ohm(element_ohm),
-        inside_ohm,
-        own_ohm,
-    )
+    out, home, battery = feeding.supply_ways, feeding.return_ways, feeding.battery
+    share = np.concatenate((feeding.panels.members, feeding.returns.members, battery)).T
+    panels, grounds = out.shape[1], home.shape[1]
+    between = np.zeros((share.shape[1], share.shape[1]))
+    between[:panels, :panels] = out.T @ (element_ohm[:, None] * out)
+    between[panels : panels + grounds, panels : panels + grounds] = home.T @ (element_ohm[:, None] * home)
+    cross_ohm = feeding.cross_ohm(element_ohm)
+    if cross_ohm is not None:  # where batteries are joined
+        between[:panels, panels : panels + grounds] = cross_ohm
+        between[panels : panels + grounds, :panels] = cross_ohm.T
+    between[range(-len(battery), 0), range(-len(battery), 0)] = inside_ohm
+    return Losses(feeding, share, between @ share.T, own_ohm)
 
 
 def solve_columns(
