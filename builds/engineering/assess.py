@@ -65,7 +65,7 @@ __all__ = ["ENGINE_VERSION", "assess"]
 ENGINE_VERSION = "1.1"
 
 
-def assess(design: Design, loaded_files: tuple[LoadedFile, ...] = ()) -> Assessment:
+def assess(design: Design, loaded_files: tuple[LoadedFile, ...] | None = None) -> Assessment:
     """
     Return everything the core says of a design.
 
@@ -74,8 +74,9 @@ def assess(design: Design, loaded_files: tuple[LoadedFile, ...] = ()) -> Assessm
     design : Design
         A build; what is named in it is expected to exist, as a document's reader and the database see to. A condition that
         sets inputs of its function schedule has on what the rules light there.
-    loaded_files : tuple of LoadedFile
-        The latest loading of each programmable device, which are records of the vehicle and no part of its design.
+    loaded_files : tuple of LoadedFile, optional
+        The latest loading of each programmable device, which are records of the vehicle and no part of its design; left out
+        where only the design is known.
 
     Returns
     -------

@@ -29,7 +29,9 @@ MERGE = "merge-"
 CATALOGUE_SHOWN = "catalogue-shown"
 _ON = "on"
 # What the catalogue knows of a part besides its number.
-_OF_CATALOGUE = frozenset({"description", "unit", "unit_cost", "unit_price", "taxed", "mass_kg", "serial_required"})
+_OF_CATALOGUE = frozenset(
+    {"description", "unit", "unit_cost", "unit_price", "taxed", "mass_kg", "serial_required", "programmable"}
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -267,6 +267,7 @@ FAMILY_FIELDS: dict[str, tuple[RowField, ...]] = {
         _f("unit_cost", "Cost each"),
         _f("taxed", "Taxed"),
         _f("serial_required", "Serial number asked"),
+        _f("programmable", "Programmable", hint="A file has to be loaded into each"),
         _f("removed", "Taken off the vehicle"),
     ),
 }

@@ -56,6 +56,7 @@ class PartsBillLine(EditableRow):
     taxed = models.BooleanField(default=True)
     mass_kg = mass_column(default=0)
     serial_required = models.BooleanField(default=False)
+    programmable = models.BooleanField(default=False)
     removed = models.BooleanField(default=False)
 
     class Meta:

@@ -335,6 +335,7 @@ def _part(row: models.PartsBillLine) -> core.PartsBillLine:
         taxed=row.taxed,
         mass_kg=float(row.mass_kg),
         serial_required=row.serial_required,
+        programmable=row.programmable,
         removed=row.removed,
     )
 

@@ -21,6 +21,7 @@ def loaded_files_of(build: Build) -> tuple[LoadedFile, ...]:
         LoadedFile(
             serial=row.serial.serial,
             device=row.serial.part_line.description or row.serial.part_line.key,
+            part_line=row.serial.part_line.key,
             file_name=row.file_name,
             file_sha256=row.file_sha256,
             file_version=row.file_version,

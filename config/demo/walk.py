@@ -248,8 +248,8 @@ class Walk:
         )  # fmt: skip
 
     def _load_files(self, build: Build) -> None:
-        """Load every switching module with a file written from the schedule as it stands, and let another read it back."""
-        for serial in SerialNumber.objects.filter(build=build, part_line__description__startswith="Switching module"):
+        """Load every programmable device with a file written from the schedule as it stands, and let another read it back."""
+        for serial in SerialNumber.objects.filter(build=build, part_line__programmable=True):
             content = f"invented file of {serial.serial} for build {build.number}".encode()
             sha256 = hashlib.sha256(content).hexdigest()
             loading = device_files.record_loading(

@@ -37,6 +37,7 @@ class Part(models.Model):
     taxed = models.BooleanField(default=True)
     mass_kg = models.DecimalField(max_digits=9, decimal_places=3, default=0)
     serial_required = models.BooleanField(default=False)
+    programmable = models.BooleanField(default=False)
     load_model = models.CharField(max_length=20, blank=True)
     load_current_a = models.DecimalField(max_digits=8, decimal_places=3, null=True, blank=True)
     load_at_v = models.DecimalField(max_digits=7, decimal_places=3, null=True, blank=True)

@@ -63,7 +63,7 @@ def catalogue_values(number: str) -> dict[str, Any]:
     if part is None:
         return {}
     figures = {name: float(getattr(part, name)) for name in ("unit_cost", "unit_price", "mass_kg")}
-    words = {name: getattr(part, name) for name in ("description", "unit", "taxed", "serial_required")}
+    words = {name: getattr(part, name) for name in ("description", "unit", "taxed", "serial_required", "programmable")}
     return words | {name: value for name, value in figures.items() if value}
 
 

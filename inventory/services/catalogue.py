@@ -27,6 +27,8 @@ class CataloguePart(Protocol):
     def mass_kg(self) -> float: ...
     @property
     def serial_required(self) -> bool: ...
+    @property
+    def programmable(self) -> bool: ...
 
 
 def ensure_part(part: CataloguePart) -> Part:
@@ -53,4 +55,5 @@ def _columns(part: CataloguePart) -> dict[str, object]:
         "taxed": part.taxed,
         "mass_kg": Decimal(repr(part.mass_kg)),
         "serial_required": part.serial_required,
+        "programmable": part.programmable,
     }

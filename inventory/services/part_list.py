@@ -103,6 +103,7 @@ COLUMNS: dict[str, Callable[[str], Any]] = {
     "mass_kg": _decimal(3, 20_000),
     "mass_lb": _pounds,
     "serial_required": _yes_or_no,
+    "programmable": _yes_or_no,
     "reorder_at": _decimal(3, 100_000),
     "load_model": _load_model,
     "load_current_a": _decimal(3, 2000),

@@ -1,6 +1,6 @@
 """What a function schedule and the design around it say of each other: loads, zones, conditions, loaded files."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator, Sequence
 
 from builds.engineering.assessing.words import of_condition
 from builds.engineering.design import Design, OperatingCondition
@@ -8,7 +8,7 @@ from builds.engineering.findings import Finding, Number
 from builds.engineering.functions.catalogue import found
 from builds.engineering.functions.compiled import CompiledSchedule
 from builds.engineering.functions.coupling import settings_left_out, uses_by_rules
-from builds.engineering.functions.loaded_files import LoadedFile, check_files
+from builds.engineering.functions.loaded_files import LoadedFile, check_files, check_unloaded
 from builds.engineering.functions.part_checks import check_channels
 from builds.engineering.functions.printing import print_name
 from builds.engineering.functions.reports import report_of
@@ -21,7 +21,7 @@ __all__ = ["function_findings"]
 _TOLERANCE_A = 1e-6
 
 
-def function_findings(design: Design, loaded_files: Iterable[LoadedFile] = ()) -> Iterator[Finding]:
+def function_findings(design: Design, loaded_files: Sequence[LoadedFile] | None = None) -> Iterator[Finding]:
     """
     Yield what is to be said of a design's function schedule.
 
@@ -29,8 +29,8 @@ def function_findings(design: Design, loaded_files: Iterable[LoadedFile] = ()) -
     ----------
     design : Design
         As drawn, its conditions not yet joined to the schedule.
-    loaded_files : iterable of LoadedFile
-        The latest loading of each device.
+    loaded_files : sequence of LoadedFile, optional
+        The latest loading of each device; left out where nobody can know, and then nothing is said of them.
     """
     report = report_of(design.function_schedule)
     yield from report.findings
@@ -44,7 +44,9 @@ def function_findings(design: Design, loaded_files: Iterable[LoadedFile] = ()) -
     yield from _steady_loads(design, compiled)
     for condition in design.conditions:
         yield from _condition(design, compiled, condition)
-    yield from check_files(compiled.schedule, loaded_files)
+    if loaded_files is not None:
+        yield from check_files(compiled.schedule, loaded_files)
+        yield from check_unloaded(design.parts if compiled.schedule.rules else (), loaded_files)
 
 
 def _zones(design: Design, compiled: CompiledSchedule) -> Iterator[Finding]:

@@ -35,6 +35,7 @@ class PartsBillLine:
     A part on this build: how many, where it goes, who brings it, what it costs and weighs each. Removed is negative.
 
     ``installed_by`` names the operation that installs it, where the design says: its step takes it out of the stores.
+    ``programmable`` is a device that does nothing before a file is loaded into it.
     """
 
     key: str
@@ -50,6 +51,7 @@ class PartsBillLine:
     taxed: bool = True
     mass_kg: float = 0.0
     serial_required: bool = False
+    programmable: bool = False
     removed: bool = False
 
     def __post_init__(self) -> None:

@@ -180,6 +180,7 @@ MEANINGS: dict[str, str] = {
     "PartsBillLine.key": "Key of this line.",
     "PartsBillLine.mass_kg": "Mass of one [kg].",
     "PartsBillLine.part_number": "Number in the parts catalogue.",
+    "PartsBillLine.programmable": "Whether each does nothing before a file is loaded into it.",
     "PartsBillLine.quantity": "How many, in its unit.",
     "PartsBillLine.removed": "Whether it is a factory part taken off (its mass counts negative).",
     "PartsBillLine.serial_required": "Whether each has a serial number to write down.",

@@ -40,7 +40,7 @@ def test_known_number_comes_with_all_the_catalogue_says_in_the_units_of_the_buil
 
     assert answer["fields"] == {
         "description": "Scene lamp (invented)", "unit": "each", "unit_cost": "40", "unit_price": "61.5", "mass_kg": "2.5",
-        "taxed": True, "serial_required": True,
+        "taxed": True, "serial_required": True, "programmable": False,
     }  # fmt: skip
     assert answer["words"] == "In the catalogue: Scene lamp (invented), 61.50 each, 2.5 lb."
     assert ["LMP-7", "Scene lamp (invented)"] in ask(client, build, "scene")["offers"]

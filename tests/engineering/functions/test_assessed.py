@@ -4,7 +4,7 @@ from dataclasses import replace
 
 from builds.engineering.assess import assess
 from builds.engineering.catalogue import CATALOGUE
-from builds.engineering.design import Design, InputSetting, Load, LoadUse, OperatingCondition
+from builds.engineering.design import Design, InputSetting, Load, LoadUse, OperatingCondition, PartsBillLine
 from builds.engineering.functions.catalogue import FUNCTION_CATALOGUE
 from builds.engineering.functions.coupling import coupled
 from builds.engineering.functions.form import schedule_digest
@@ -46,7 +46,7 @@ def design_with(*conditions: OperatingCondition, text: str = TEXT, **loads: obje
     return replace(small_design(), loads=made, conditions=conditions, function_schedule=text)
 
 
-def found(design: Design, files: tuple[LoadedFile, ...] = ()) -> dict[str, str]:
+def found(design: Design, files: tuple[LoadedFile, ...] | None = None) -> dict[str, str]:
     bare = tuple(replace(condition, input_settings=()) for condition in design.conditions)
     before = {(one.id, one.subject) for one in assess(replace(design, function_schedule="", conditions=bare)).findings}
     return {one.id: one.message for one in assess(design, files).findings if (one.id, one.subject) not in before}
@@ -137,6 +137,26 @@ def test_a_file_written_from_an_older_schedule_is_a_finding_until_it_is_loaded_a
     assert found(design, (loaded(TEXT),)) == {}
     older = found(design, (loaded(TEXT.replace("40 %", "50 %"), read_back_by=""),))
     assert set(older) == {"file-older-than-schedule", "file-not-read-back"}
+
+
+def test_a_programmable_device_that_nobody_loaded_is_a_finding() -> None:
+    digest = schedule_digest(parse_schedule(TEXT))
+
+    def loaded(serial: str) -> LoadedFile:
+        return LoadedFile(
+            serial=serial, device="lamp controller", part_line="9", file_name="van.cfg", file_sha256="0" * 64, file_version="3",
+            firmware="2.1", loaded_by="Tess", loaded_at="2026-05-04", schedule_sha256=digest, read_back_by="Una",
+        )  # fmt: skip
+
+    line = PartsBillLine(key="9", part_number="LC", description="Lamp controller", quantity=2, programmable=True)
+    design = replace(design_with(), parts=(line,))
+
+    assert found(design) == {}  # a document alone knows nothing of what is loaded
+    assert found(design, ()) == {"file-not-loaded": "2 of 2 Lamp controller have no file loaded."}
+    assert found(design, (loaded("LC-7"),)) == {"file-not-loaded": "1 of 2 Lamp controller has no file loaded."}
+    assert found(design, (loaded("LC-7"), loaded("LC-8"))) == {}
+    assert found(replace(design, parts=(replace(line, removed=True),)), ()) == {}
+    assert found(replace(design, function_schedule="", conditions=()), ()) == {}
 
 
 def test_the_ids_of_function_findings_are_in_the_one_catalogue_and_belong_to_nothing_else() -> None:

@@ -123,6 +123,7 @@ def test_every_id_of_the_catalogue_is_planted_somewhere() -> None:
         "condition-setting-unknown",
         "load-held-steady",
         "load-under-channels",
+        "file-not-loaded",
         "file-older-than-schedule",
         "file-not-read-back",
     }
