@@ -95,13 +95,14 @@ def _result(
 ) -> ConditionResult:
     from_batteries = state.feeding.from_batteries
     times = [use.time_h for use in uses if use.condition is condition]
+    peak_a = state.total_peak_a(column)
     lowest_v, lowest_load = _lowest(index, network, state, column)
     return ConditionResult(
         key=condition.key,
         name=condition.name,
         mean_a=float(state.worst.mean_a[from_batteries, column].sum()),
-        rms_a=float(state.worst.rms_a[from_batteries, column].sum()),
-        peak_a=float(state.worst.lit_a[from_batteries, column].sum()),
+        rms_a=min(float(state.worst.rms_a[from_batteries, column].sum()), peak_a),
+        peak_a=peak_a,
         source=_source(index, condition, state, column),
         battery_h=min(times) if times else None,
         min_hours=condition.min_hours,

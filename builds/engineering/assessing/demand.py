@@ -5,7 +5,8 @@ A load follows its voltage in one of three ways, so its current is ``constant + 
 the three 0. What is summed over a circuit keeps that form, which is what the solved distribution works on.
 
 Four factors turn a lit load into the current somebody needs: 1 while it is lit (peak), its duty (mean), the root of its
-duty (RMS), and for sizing 1 where a mode, a stuck rule or a lamp test can hold it on, else the root of its duty.
+duty (RMS), and for sizing 1 where a mode, a stuck rule or a lamp test can hold it on, else the root of its duty. Lamps that
+keep step are lit at different moments of a condition: what is lit together at most is told by those moments.
 """
 
 from collections.abc import Mapping
@@ -15,13 +16,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builds.engineering.assessing.indexed import IndexedDesign
+from builds.engineering.assessing.moments import Moments, all_moments
 from builds.engineering.design import Load
 from builds.engineering.functions.flash_sums import heat_ratios
 from builds.engineering.vocabulary import DropCurrent, LoadModel, SourceState
 
-__all__ = ["Asked", "Demand", "Feeds", "demand_of", "summed"]
+__all__ = ["Asked", "Demand", "Feeds", "demand_of", "most_in_step", "summed"]
 
 Floats = NDArray[np.float64]
+
+_SAME = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +47,8 @@ class Demand:
     All loads of a design (rows, design order) in all its conditions (columns, design order).
 
     ``heat`` is the RMS of the worst two seconds of what the rules light, 0 for the rest. ``lit`` is what each takes while on, whether or not it is on; the factors are 0 where it is off. ``asleep_a`` is what
-    sleeping loads take in key-off conditions.
+    sleeping loads take in key-off conditions. ``moments`` are those at which most is lit; a load that can be held on, or that
+    some condition lights all the time, is lit at all of them.
     """
 
     loads: tuple[Load, ...]
@@ -55,6 +60,7 @@ class Demand:
     inrush_ratio: Floats
     asleep_a: Floats
     heat: Floats
+    moments: Moments
 
     @property
     def root_duty(self) -> Floats:
@@ -90,6 +96,7 @@ def demand_of(index: IndexedDesign) -> Demand:
         for key, ratio in heat_ratios(index.design.function_schedule, condition).items():
             if key in row_of:
                 heat[row_of[key], column] = ratio * on[row_of[key], column]
+    steady = np.array([load.can_be_steady for load in loads], dtype=bool)
     key_off = np.array([condition.source_state is SourceState.KEY_OFF for condition in conditions], dtype=bool)
     asleep_a = np.array([load.key_off_a * load.quantity for load in loads])
     return Demand(
@@ -97,11 +104,12 @@ def demand_of(index: IndexedDesign) -> Demand:
         lit=_lit(loads),
         on=on,
         duty=duty,
-        steady=np.array([load.can_be_steady for load in loads], dtype=bool),
+        steady=steady,
         continuous=np.array([load.continuous for load in loads], dtype=bool),
         inrush_ratio=np.array([max(1.0, load.inrush_a / load.current_a) if load.current_a else 1.0 for load in loads]),
         asleep_a=asleep_a[:, None] * (1.0 - on) * key_off[None, :],
         heat=heat,
+        moments=all_moments(index, on, steady | (duty >= 1.0 - _SAME).any(axis=1)),
     )
 
 
@@ -178,6 +186,23 @@ def summed(demand: Demand, feeds: Feeds, factors: Mapping[str, Floats], asleep_a
     total = feeds.summed(np.concatenate(blocks, axis=1))  # one pass for all of them
     parts = [total[:, start : start + width] for start in range(0, len(blocks) * width, width)]
     return {name: Asked(*parts[3 * place : 3 * place + 3]) for place, name in enumerate(factors)}
+
+
+def most_in_step(feeds: Feeds, moments: Moments, lit_a: Floats, asked_a: Floats) -> Floats:
+    """
+    Return what loads ask of their circuits for heat, circuits × conditions: never above the most that is lit together.
+
+    Parameters
+    ----------
+    feeds, moments : Feeds, Moments
+        Which circuit feeds which load, and what is lit together when.
+    lit_a, asked_a : array, loads × conditions
+        What each load takes lit, and what of it counts for heat. [A]
+    """
+    asked_of_circuits_a = feeds.summed(asked_a)
+    if not moments.apart:
+        return asked_of_circuits_a
+    return np.minimum(asked_of_circuits_a, moments.most(feeds.summed(moments.spread(lit_a) * moments.level)))
 
 
 def _blocks(lit: Asked, factor: Floats, asleep_a: Floats) -> tuple[Floats, Floats, Floats]:

@@ -31,8 +31,7 @@ def run_shares(index: IndexedDesign, network: Network, facts: CircuitFacts) -> t
             continue
         case = case_of(facts.drop.rule)
         element_ohm, _ = state.resistances.at(case.conductor_temp_c)
-        column = state.chosen.index(place)
-        lost_v = state.feeding.losses_v(element_ohm, state.drops[case].current_a[:, [column]], row)
+        lost_v = state.feeding.losses_v(element_ohm, state.drops[case].current_a[:, [facts.drop.column]], row)
         shares = (RunShare(run, float(lost_v[network.elements.run_row[run.key], 0])) for run in index.design.runs)
         return tuple(sorted((share for share in shares if share.drop_v > 0), key=lambda share: -share.drop_v))
     return ()

@@ -56,7 +56,7 @@ def _taken_a(network: Network, nodes: tuple[PowerNode, ...]) -> dict[int, float]
     taken: dict[int, float] = {}
     for state in network.states:
         if state.chosen and state.feeding.root:
-            through_a: Floats = state.feeding.through_a(state.worst.sizing_a)[rows].sum(axis=0)
+            through_a: Floats = state.sizings_a(state.peaks_a())[rows].sum(axis=0)
             taken.update(zip(state.chosen, through_a.tolist(), strict=True))
     return taken
 

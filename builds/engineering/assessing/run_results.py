@@ -103,19 +103,21 @@ def _through(state: State) -> dict[str, Floats]:
     """Worst figures of elements (rows) in a state's conditions."""
     through = state.feeding.through_a
     element_ohm, lit_a = _hot_and_lit(state)
+    peaks_a = state.peaks_a()
+    continuous_a = through(state.worst.continuous_a)
     return {
         "mean_a": through(state.worst.mean_a),
-        "sizing_a": through(state.worst.sizing_a),
-        "continuous_a": through(state.worst.continuous_a),
-        "peak_a": through(state.worst.lit_a),
-        "drop_v": element_ohm[:, None] * through(lit_a),
+        "sizing_a": state.sizings_a(peaks_a),
+        "continuous_a": np.minimum(continuous_a, peaks_a) if state.moments.apart else continuous_a,
+        "peak_a": peaks_a,
+        "drop_v": element_ohm[:, None] * state.moments.most(through(lit_a)),
     }
 
 
 def _hot_and_lit(state: State) -> tuple[Floats, Floats]:
-    """Resistance of the elements at the hottest drop case, and the circuits' currents with everything lit at the low voltage."""
+    """Resistance of the elements at the hottest drop case, and the circuits' currents at the low voltage, moment by moment."""
     element_ohm, _ = state.resistances.at(max(case.conductor_temp_c for case in state.drops))
-    return element_ohm, np.where(state.works[None, :], state.low.flowing_a, 0.0)
+    return element_ohm, state.low_lit_a
 
 
 def feeders_of(index: IndexedDesign, network: Network) -> Feeders:
@@ -321,7 +323,8 @@ def ground_results(index: IndexedDesign, network: Network) -> tuple[GroundResult
         rises = state.feeding.rise_v(*_hot_and_lit(state))
         for (node, _), rise in zip(state.feeding.returns.names, rises, strict=True):
             column = int(rise.argmax())
-            found = (float(rise[column]), index.design.conditions[state.chosen[column]].key)
+            place = state.chosen[int(state.moments.of[column])]
+            found = (float(rise[column]), index.design.conditions[place].key)
             if node not in worst or found[0] > worst[node][0]:
                 worst[node] = found
     return tuple(

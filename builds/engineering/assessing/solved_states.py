@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from builds.engineering.assessing.demand import Demand, Feeds
+from builds.engineering.assessing.moments import Moments
 from builds.engineering.assessing.solving import Flags, Floats, Resistances, Solved
 from builds.engineering.assessing.topology import Feeding
 from builds.engineering.assessing.trees import Elements
@@ -28,7 +29,8 @@ class Side:
     """
     One end of the sources' voltage ranges. Arrays have a row per fed circuit and a column per condition of the state.
 
-    ``source_v`` is that of the source behind each circuit, ``voltage_v`` stands at the loads with everything lit and ``flowing_a`` flows then; ``lit_a`` is that or, where it is
+    ``source_v`` is that of the source behind each circuit, ``voltage_v`` the least that its loads have and ``flowing_a`` the most
+    that flows at any moment; ``at_moment`` has both for each moment of each condition. ``lit_a`` is what flows or, where it is
     more, what the same loads take at part of their duty. ``off`` (loads × conditions) is 1 where a load is below its
     least voltage, ``converters_off`` (converters × conditions) where a converter is, ``collapses`` names the conditions (columns) without an operating point.
     """
@@ -44,6 +46,7 @@ class Side:
     off: Floats
     converters_off: Floats
     collapses: dict[int, NoOperatingPoint]
+    at_moment: Solved
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +55,8 @@ class State:
     One setting of switches and sources: its ways, its resistances, its two sides, and the solution of each drop case (low side).
 
     ``chosen`` are the design's conditions that run in this state; ``works`` is False in the columns that have no operating
-    point on one side or the other, whose figures mean nothing. ``known`` is False for circuits that run over a conductor
+    point on one side or the other, whose figures mean nothing. The drop cases have a column for each of ``moments``, but for
+    a steady or a starting current, which have one for each condition. ``known`` is False for circuits that run over a conductor
     no table has. ``wanted_a`` (converters × conditions) is what everything lit asks of each converter.
     """
 
@@ -68,6 +72,43 @@ class State:
     known: Flags
     worst: "Worst"
     wanted_a: Floats
+    moments: Moments
+
+    @property
+    def low_lit_a(self) -> Floats:
+        """What flows at the low voltage at each moment, circuits × moments, 0 in the conditions without an operating point."""
+        return np.where(self.works[self.moments.of], self.low.at_moment.current_a, 0.0)
+
+    def moments_of(self, case: Case) -> Moments:
+        """What the columns of a drop case are: moments, or of a steady or a starting current the conditions themselves."""
+        if case.current is DropCurrent.PEAK or not self.moments.apart:
+            return self.moments
+        conditions = np.arange(len(self.chosen))
+        return Moments(self.moments.level, conditions, conditions, apart=False)
+
+    def peaks_a(self) -> Floats:
+        """The most that flows through each element (rows) at any moment of each condition [A]."""
+        if not self.moments.apart:
+            return self.feeding.through_a(self.worst.lit_a)
+        through, most = self.feeding.through_a, self.moments.most
+        sides = (most(through(side.at_moment.current_a)) for side in (self.low, self.high))
+        return np.maximum(np.where(self.works, np.maximum(*sides), 0.0), through(self.worst.mean_a))
+
+    def total_peak_a(self, column: int) -> float:
+        """The most that all batteries give together at any moment of a condition (column) [A]."""
+        from_batteries, worst = self.feeding.from_batteries, self.worst
+        if not self.moments.apart:
+            return float(worst.lit_a[from_batteries, column].sum())
+        moments = self.moments.columns_of(column)
+        sides = [
+            side.at_moment.current_a[from_batteries][:, moments].sum(axis=0).max() for side in (self.low, self.high)
+        ]
+        return float(max(*sides, worst.mean_a[from_batteries, column].sum()))
+
+    def sizings_a(self, peaks_a: Floats) -> Floats:
+        """What each element (rows) is sized on in each condition [A]: no heat is above ``peaks_a``, the peak of what keeps step."""
+        sizing_a = self.feeding.through_a(self.worst.sizing_a)
+        return np.minimum(sizing_a, peaks_a) if self.moments.apart else sizing_a
 
     @property
     def overloaded(self) -> Flags:

@@ -5,14 +5,16 @@ Each worst is taken to its own side. Drop and constant power are worst at the lo
 rule's temperature; lamps and other resistances take most at the high voltage with the conductor at 20 °C.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from builds.engineering.assessing.conversion import converted
-from builds.engineering.assessing.demand import Asked, Demand, Feeds, demand_of, summed
+from builds.engineering.assessing.demand import Asked, Demand, Feeds, demand_of, most_in_step, summed
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.lockouts import Drawn, Settled, draw_network, settle
+from builds.engineering.assessing.moments import Moments, moments_of_columns
 from builds.engineering.assessing.settings import settings_of
 from builds.engineering.assessing.sharing import joined_roots, shared
 from builds.engineering.assessing.solved_states import Case, Network, Side, State, Worst
@@ -64,11 +66,15 @@ def solve_states(index: IndexedDesign) -> Network:
 
 @dataclass(frozen=True, slots=True)
 class _Lit:
-    """Everything lit at a source voltage: circuits' voltages, loads that are on, converters that are off; × conditions."""
+    """
+    What is lit at a source voltage (that × conditions), moment by moment: circuits' voltages, how much of each load is on and
+    which are off, converters that are off, and the conditions that collapse.
+    """
 
     source_v: Floats
     voltage_v: Floats
     on: Floats
+    off: Floats
     converters_off: Floats
     collapses: dict[int, NoOperatingPoint]
 
@@ -85,6 +91,7 @@ class _Solving:
     feeding: Feeding
     chosen: list[int]
     feeds: Feeds = field(init=False)
+    moments: Moments = field(init=False)
     resistances: Resistances = field(init=False)
     source_ohm: Floats = field(init=False)
     losses: dict[float, Losses] = field(init=False, default_factory=dict)
@@ -93,6 +100,7 @@ class _Solving:
     def __post_init__(self) -> None:
         design = self.index.design
         self.feeds = Feeds.of(self.demand.loads, self.feeding.column_of, len(self.feeding.root))
+        self.moments = moments_of_columns(self.demand.moments, self.chosen)
         own_ohm = np.zeros(len(self.feeding.root))  # a converter is at the end of its run
         own_ohm[: len(self.feeding.circuits)] = [self.circuit_wires[c.number].ohm for c in self.feeding.circuits]
         self.resistances = resistances_of(design, self.elements, self.run_wires, own_ohm)
@@ -127,6 +135,7 @@ class _Solving:
             known=self._known(),
             worst=Worst.of(low, high, works, self._unstarved(low, high_v)),
             wanted_a=self._wanted(),
+            moments=self.moments,
         )
 
     def _sunk(self, low_v: Floats, low: Side, high: Side, hottest_c: float) -> tuple[Floats, Side]:
@@ -141,8 +150,8 @@ class _Solving:
             lit = None
             for _ in range(_SINKINGS):
                 low_v = deficits.volts(asked_a, low_v)
-                lit = self._lit(low_v, hottest_c, start_v=lit.voltage_v if lit else low.voltage_v)
-                asked_a = self.feeding.battery @ self._flowing(lit)
+                lit = self._lit(low_v, hottest_c, start_v=lit.voltage_v if lit else low.at_moment.voltage_v)
+                asked_a = self.moments.most(self.feeding.battery @ self._flowing(lit))
             assert lit is not None
             low = self._side_of(lit)
         return low_v, low
@@ -180,72 +189,80 @@ class _Solving:
         return self._side_of(self._lit(source_v, temperature_c))
 
     def _lit(self, source_v: Floats, temperature_c: float, start_v: Floats | None = None) -> _Lit:
-        """Everything lit; loads and converters that do not hold out are off."""
-        demand, columns = self.demand, self.chosen
-        on, asleep_a = demand.on[:, columns].copy(), demand.asleep_a[:, columns]
+        """What is lit at each moment; loads and converters that do not hold out are off."""
+        demand, moments = self.demand, self.moments
+        asleep_a, of_moment_v = moments.spread(demand.asleep_a[:, self.chosen]), moments.spread(source_v)
+        on = moments.level.copy()
         asked = summed(demand, self.feeds, {"lit": on}, asleep_a)["lit"]
-        solved = solve_columns(self._losses(temperature_c), source_v, asked, start_v=start_v)
-        lit = _Lit(source_v, solved.voltage_v, on, np.zeros((len(self.feeding.conversions), len(columns))), {})
+        solved = solve_columns(self._losses(temperature_c), of_moment_v, asked, start_v=start_v)
+        converters_off = np.zeros((len(self.feeding.conversions), len(moments.of)))
+        lit = _Lit(source_v, solved.voltage_v, on, np.zeros_like(on), converters_off, {})
         for column in self._undecided(solved, on):
             settled = self._settle(
-                source_v[:, column], temperature_c, on[:, column], asleep_a[:, column], with_lockouts=True
+                of_moment_v[:, column], temperature_c, on[:, column], asleep_a[:, column], with_lockouts=True
             )
             lit.voltage_v[:, column] = settled.voltage_v
+            lit.off[:, column] = settled.off * (on[:, column] > 0)
             on[:, column] *= 1.0 - settled.off
             lit.converters_off[:, column] = settled.converters_off
             if settled.collapse:
-                lit.collapses[column] = settled.collapse
-                lit.voltage_v[:, column] = source_v[:, column]
+                lit.collapses.setdefault(int(moments.of[column]), settled.collapse)
+                lit.voltage_v[:, column] = of_moment_v[:, column]
         return lit
 
-    def _each_a(self, lit: _Lit) -> Floats:
+    def _each_a(self, voltage_v: Floats) -> Floats:
         """What every load takes, lit, at its circuit's voltage."""
-        at_load_v = self.feeds.at_loads(lit.voltage_v)
-        return self.demand.lit.at(np.where(at_load_v > 0, at_load_v, 1.0)) * lit.on
+        at_load_v = self.feeds.at_loads(voltage_v)
+        return self.demand.lit.at(np.where(at_load_v > 0, at_load_v, 1.0))
 
     def _flowing(self, lit: _Lit) -> Floats:
-        """What every circuit takes with everything lit."""
-        asleep_a = self.feeds.summed(self.demand.asleep_a[:, self.chosen])
-        flowing_a = self.feeds.summed(self._each_a(lit)) + asleep_a
+        """What every circuit takes at each moment."""
+        asleep_a = self.moments.spread(self.feeds.summed(self.demand.asleep_a[:, self.chosen]))
+        flowing_a = self.feeds.summed(self._each_a(lit.voltage_v) * lit.on) + asleep_a
         return converted(self.feeding.conversions, flowing_a, lit.voltage_v)
 
     def _side_of(self, lit: _Lit) -> Side:
-        """Each use's current from what every load takes."""
-        demand, columns, feeds = self.demand, self.chosen, self.feeds
-        asleep_a, mean_factor = demand.asleep_a[:, columns], demand.duty[:, columns] * lit.on
+        """Each use's current from what every load takes at the least voltage that its circuit has."""
+        demand, columns, feeds, moments = self.demand, self.chosen, self.feeds, self.moments
+        off = demand.on[:, columns] * moments.most(lit.off)
+        on, voltage_v, asleep_a = demand.on[:, columns] - off, moments.least(lit.voltage_v), demand.asleep_a[:, columns]
+        mean_factor = demand.duty[:, columns] * on
         asked = summed(demand, feeds, {"mean": mean_factor}, asleep_a)["mean"]
-        mean_a = self._solved(COOL_CONDUCTOR_C, lit.source_v, mean_factor, asked, full=False).current_a
-        each_a = self._each_a(lit)
-        each_sizing_a = each_a * demand.sizing[:, columns]
-        uses = (
-            each_a,
-            each_a * demand.root_duty[:, columns],
-            each_sizing_a,
-            each_sizing_a * demand.continuous[:, None],
-        )
-        asleep_a = feeds.summed(asleep_a)
-        totals = np.split(feeds.summed(np.concatenate(uses, axis=1)), len(uses), axis=1)
-        full = (True, False, True, True)
-        flowing_a, rms_a, sizing_a, continuous_a = (
-            converted(self.feeding.conversions, total + asleep_a, lit.voltage_v, full=all_it_can)
-            for total, all_it_can in zip(totals, full, strict=True)
-        )
+        mean_a = self._solved(
+            COOL_CONDUCTOR_C, lit.source_v, mean_factor, asked, asleep_a=asleep_a, full=False
+        ).current_a
+        at_moment_a = self._flowing(lit)
+        flowing_a = moments.most(at_moment_a)
+        rms_a, sizing_a, continuous_a = self._heat(voltage_v, on, flowing_a)
         # with less lit the voltage is a little higher, and a lamp's mean then a little above its RMS at full load
         rms_a = np.maximum(rms_a, mean_a)
         sizing_a = np.maximum(sizing_a, rms_a)
         return Side(
             source_v=lit.source_v,
-            voltage_v=lit.voltage_v,
+            voltage_v=voltage_v,
             flowing_a=flowing_a,
             lit_a=np.maximum(flowing_a, sizing_a),
             mean_a=mean_a,
             rms_a=rms_a,
             sizing_a=sizing_a,
             continuous_a=continuous_a,
-            off=demand.on[:, columns] - lit.on,
-            converters_off=lit.converters_off,
+            off=off,
+            converters_off=moments.most(lit.converters_off),
             collapses=lit.collapses,
+            at_moment=Solved(lit.voltage_v, at_moment_a, np.ones(len(moments.of), dtype=bool)),
         )
+
+    def _heat(self, voltage_v: Floats, on: Floats, flowing_a: Floats) -> Iterator[Floats]:
+        """Yield the RMS, what is sized on and the continuous part of it; none is above the peak of what keeps step."""
+        demand, columns = self.demand, self.chosen
+        each_a = self._each_a(voltage_v) * on
+        each_sizing_a = each_a * demand.sizing[:, columns]
+        uses = (each_a * demand.root_duty[:, columns], each_sizing_a, each_sizing_a * demand.continuous[:, None])
+        totals = np.split(self.feeds.summed(np.concatenate(uses, axis=1)), len(uses), axis=1)
+        asleep_a = self.feeds.summed(demand.asleep_a[:, columns])
+        for total, all_it_can in zip(totals, (False, True, True), strict=True):
+            heat_a = converted(self.feeding.conversions, total + asleep_a, voltage_v, full=all_it_can)
+            yield np.minimum(heat_a, flowing_a) if self.moments.apart else heat_a
 
     def _unstarved(self, low: Side, high_v: Floats) -> tuple[Floats, Floats]:
         """
@@ -266,7 +283,8 @@ class _Solving:
         sizing_a = lit_a * demand.sizing[:, columns]
         asleep_a = self.feeds.summed(demand.asleep_a[:, columns])
         whole, continuous = (
-            self.feeds.summed(asked_a) + asleep_a for asked_a in (sizing_a, sizing_a * demand.continuous[:, None])
+            most_in_step(self.feeds, self.moments, lit_a, asked_a) + asleep_a
+            for asked_a in (sizing_a, sizing_a * demand.continuous[:, None])
         )
         for current_a in (whole, continuous):
             converted(self.feeding.conversions, current_a, low.voltage_v)
@@ -277,7 +295,7 @@ class _Solving:
         least_v = np.array([load.min_v for load in self.demand.loads])
         at_load_v = self.feeds.at_loads(solved.voltage_v)
         short = (at_load_v < least_v[:, None] - _SHORT_V) & (on > 0) & (self.feeds.fed > 0)[:, None]
-        over = np.zeros(len(self.chosen), dtype=bool)
+        over = np.zeros(on.shape[1], dtype=bool)
         for conversion in self.feeding.conversions:  # past its limit, or below its least voltage
             wanted_a = conversion.fed @ solved.current_a
             over |= (wanted_a > conversion.spec.limit_a) & (not conversion.charges)
@@ -285,14 +303,22 @@ class _Solving:
         return [int(column) for column in np.flatnonzero(~solved.settled | short.any(axis=0) | over)]
 
     def _solved(
-        self, temperature_c: float, source_v: Floats, factor: Floats, asked: Asked, *, full: bool = True
+        self,
+        temperature_c: float,
+        source_v: Floats,
+        factor: Floats,
+        asked: Asked,
+        *,
+        asleep_a: Floats,
+        full: bool = True,
     ) -> Solved:
         """Solve, and leave to the network as drawn what sweeps do not settle; 0 V and 0 A where there is no root."""
         solved = solve_columns(self._losses(temperature_c), source_v, asked, full=full)
         voltage_v = solved.voltage_v
         for column in np.flatnonzero(~solved.settled).tolist():
-            asleep_a = self.demand.asleep_a[:, self.chosen[column]]
-            settled = self._settle(source_v[:, column], temperature_c, factor[:, column], asleep_a, with_lockouts=False)
+            settled = self._settle(
+                source_v[:, column], temperature_c, factor[:, column], asleep_a[:, column], with_lockouts=False
+            )
             voltage_v[:, column] = 0.0 if settled.collapse else settled.voltage_v
         if solved.settled.all():
             return solved
@@ -325,9 +351,12 @@ class _Solving:
         return settle(self.drawn[key], self.feeds, source_v=of_root, internal_ohm=inside_ohm, on=on, asleep_a=asleep_a)
 
     def _drop(self, case: Case, low: Side, hottest_c: float, source_v: Floats) -> Solved:
-        demand, columns = self.demand, self.chosen
+        demand, columns, moments = self.demand, self.chosen, self.moments
         if case == Case(hottest_c, DropCurrent.PEAK):  # what the low side solved already
-            return Solved(low.voltage_v, low.flowing_a, np.ones(len(columns), dtype=bool))
-        factor = demand.drop_factor(case.current)[:, columns] * (1.0 - low.off)
-        asked = summed(demand, self.feeds, {"drop": factor}, demand.asleep_a[:, columns])["drop"]
-        return self._solved(case.conductor_temp_c, source_v, factor, asked)
+            return low.at_moment
+        asleep_a, factor = demand.asleep_a[:, columns], demand.drop_factor(case.current)[:, columns] * (1.0 - low.off)
+        if case.current is DropCurrent.PEAK:
+            source_v, asleep_a = moments.spread(source_v), moments.spread(asleep_a)
+            factor = moments.level * (1.0 - moments.spread(low.off))
+        asked = summed(demand, self.feeds, {"drop": factor}, asleep_a)["drop"]
+        return self._solved(case.conductor_temp_c, source_v, factor, asked, asleep_a=asleep_a)

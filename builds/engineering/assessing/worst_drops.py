@@ -11,8 +11,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from builds.engineering.assessing.indexed import GENERAL_CLASS, IndexedDesign
+from builds.engineering.assessing.moments import Places
 from builds.engineering.assessing.solving import Flags, Floats, Solved
-from builds.engineering.assessing.states import Network, State, case_of
+from builds.engineering.assessing.states import Case, Network, State, case_of
 from builds.engineering.design import Circuit, DropRule, Load
 from builds.engineering.electrical.conductors import resistance_ratio
 
@@ -29,7 +30,8 @@ class WorstDrop:
     A circuit's worst drop: under which rule, in which condition (empty where nothing is on in any), at which load.
 
     ``shared_v`` is lost outside the circuit's own wire. ``most_own_ohm`` is the most resistance at 20 °C that every rule
-    leaves the circuit's own wire: 0 where the rest alone is over a limit, infinite where nothing limits it.
+    leaves the circuit's own wire: 0 where the rest alone is over a limit, infinite where nothing limits it. ``column`` is that
+    of the rule's drop case in its state.
     """
 
     drop_v: float
@@ -39,15 +41,20 @@ class WorstDrop:
     condition: str
     load: str
     most_own_ohm: float
+    column: int = 0
 
 
 @dataclass(frozen=True, slots=True)
 class _Judged:
-    """One rule in one state: drop, own part and allowed resistance, circuits × conditions; ``counts`` where it applies; ``on`` is loads × conditions."""
+    """
+    One rule in one state: drop, own part and allowed resistance, circuits × columns of its drop case; ``counts`` where it
+    applies; ``on`` is loads × columns, ``of`` the condition of each.
+    """
 
     state: State
     rule: DropRule
     on: Floats
+    of: Places
     counts: Flags
     drop_v: Floats
     own_v: Floats
@@ -82,11 +89,14 @@ def _weight(drop: WorstDrop) -> float:
 
 
 def _judge(index: IndexedDesign, network: Network, state: State, rule: DropRule) -> _Judged:
-    solved = state.drops[case_of(rule)]
+    case = case_of(rule)
+    solved, moments = state.drops[case], state.moments_of(case)
     on = network.demand.on[:, list(state.chosen)] * index.under_rule[rule.key][:, None]
     counts = (state.feeds.summed(on) > 0) & state.works[None, :] & ~state.dead
+    if moments.apart:
+        on, counts = moments.spread(on), counts[:, moments.of]
     inside_v = state.feeding.battery.T @ (state.source_ohm[:, None] * (state.feeding.battery @ solved.current_a))
-    post_v = state.low.source_v - inside_v
+    post_v = moments.spread(state.low.source_v) - inside_v
     drop_v = post_v - solved.voltage_v
     own_at_20_ohm = state.resistances.own_ohm[:, None]
     ratio = resistance_ratio(temperature_c=rule.conductor_temp_c)
@@ -94,17 +104,18 @@ def _judge(index: IndexedDesign, network: Network, state: State, rule: DropRule)
     # a wire thick enough lets a resistive load see more volts and so take more: at most in the proportion of the voltages
     limit_v = rule.limit_ratio * rule.base_v * _IN_HAND
     growth = np.maximum(1.0, (post_v - limit_v) / np.maximum(solved.voltage_v, 1.0))
-    growth = 1.0 + (growth - 1.0) * _resistive_part(network, state, rule, solved)
+    growth = 1.0 + (growth - 1.0) * _resistive_part(network, state, case, solved)
     with np.errstate(divide="ignore", over="ignore", invalid="ignore"):
         most_own = (limit_v - (drop_v - own_v) * growth) / (solved.current_a * growth * ratio)
     most_own_ohm = np.where(counts & (solved.current_a > 0), np.maximum(most_own, 0.0), np.inf)
-    return _Judged(state, rule, on, counts, drop_v, own_v, solved.voltage_v, most_own_ohm)
+    return _Judged(state, rule, on, moments.of, counts, drop_v, own_v, solved.voltage_v, most_own_ohm)
 
 
-def _resistive_part(network: Network, state: State, rule: DropRule, solved: Solved) -> Floats:
-    """How much of each circuit's current follows its voltage, circuits × conditions."""
-    demand, columns = network.demand, list(state.chosen)
-    on = demand.drop_factor(rule.current)[:, columns] * (1.0 - state.low.off)
+def _resistive_part(network: Network, state: State, case: Case, solved: Solved) -> Floats:
+    """How much of each circuit's current follows its voltage, circuits × columns of the drop case."""
+    demand, moments = network.demand, state.moments_of(case)
+    factor = moments.level if moments.apart else demand.drop_factor(case.current)[:, list(state.chosen)]
+    on = factor * (1.0 - moments.spread(state.low.off))
     follows_a = state.feeds.summed(demand.lit.conductance_s * on) * solved.voltage_v
     return np.asarray(np.clip(follows_a / np.maximum(solved.current_a, 1e-9), 0.0, 1.0))
 
@@ -119,7 +130,7 @@ def _worst_of(index: IndexedDesign, judged: _Judged) -> Iterator[tuple[str, Wors
     load_v, most_own_ohm = judged.load_v[rows, columns].tolist(), judged.most_own_ohm.min(axis=1).tolist()
     for row in np.flatnonzero(judged.counts.any(axis=1)).tolist():
         circuit = judged.state.feeding.circuits[row]
-        condition = index.design.conditions[judged.state.chosen[int(columns[row])]]
+        condition = index.design.conditions[judged.state.chosen[int(judged.of[columns[row]])]]
         load = _first_on(index, judged, circuit, int(columns[row]))
         yield (
             circuit.number,
@@ -131,6 +142,7 @@ def _worst_of(index: IndexedDesign, judged: _Judged) -> Iterator[tuple[str, Wors
                 condition=condition.key,
                 load=load.key,
                 most_own_ohm=most_own_ohm[row],
+                column=int(columns[row]),
             ),
         )
 

@@ -14,10 +14,10 @@ from itertools import pairwise
 
 from builds.engineering.errors import OutOfRange
 from builds.engineering.functions.patterns import FlashPattern, level_at
-from builds.engineering.functions.vocabulary import DimMethod, HeadRule
+from builds.engineering.functions.vocabulary import DimMethod
 from builds.engineering.ranges import check_at_least, check_count, check_within
 
-__all__ = ["HEAT_WINDOW_MS", "FlashSum", "FlashingLoad", "flash_sum", "head_current_a"]
+__all__ = ["HEAT_WINDOW_MS", "FlashSum", "FlashingLoad", "flash_sum", "lit_ratio", "moments_of"]
 
 # A fuse averages over about two seconds: common practice, no published source.
 HEAT_WINDOW_MS = 2000
@@ -125,6 +125,67 @@ def flash_sum(loads: Sequence[FlashingLoad], *, window_ms: int = HEAT_WINDOW_MS)
     )
 
 
+def lit_ratio(load: FlashingLoad, shown_percent: int) -> float:
+    """
+    Return what part of a lamp's current flows while it shows a step, at the height of its pulses.
+
+    Parameters
+    ----------
+    load : FlashingLoad
+        A lamp with its dimming.
+    shown_percent : int
+        Level of the step, 0 to 100. [%]
+
+    Returns
+    -------
+    float
+        The level where it dims by current; 1 where it dims by pulse width and is lit at all. [1]
+
+    Examples
+    --------
+    >>> half = FlashingLoad(current_a=2.0, level_percent=50)
+    >>> lit_ratio(half, 100)
+    0.5
+    """
+    level = shown_percent * load.level_percent / 10_000
+    return level if load.dims_by is DimMethod.CURRENT else float(level > 0)
+
+
+def moments_of(loads: Sequence[FlashingLoad]) -> Iterator[tuple[float, ...]]:
+    """
+    Yield what each lamp of one clock takes in every stretch of their common round in which none of them changes.
+
+    Parameters
+    ----------
+    loads : sequence of FlashingLoad
+        Lamps that keep step with one another, each with a pattern.
+
+    Yields
+    ------
+    tuple of float
+        One current per lamp, in the same order, at the height of its pulses. [A]
+
+    Raises
+    ------
+    OutOfRange
+        If their patterns come round together only after ten minutes.
+
+    Examples
+    --------
+    >>> from builds.engineering.functions.patterns import FlashStep
+    >>> blink = FlashPattern(key="b", steps=(FlashStep(duration_ms=300), FlashStep(duration_ms=300, level_percent=0)))
+    >>> turns = [FlashingLoad(current_a=6.0, pattern=blink, phase_ms=ms, sync="bar") for ms in (0, 300)]
+    >>> list(moments_of(turns))
+    [(6.0, 0.0), (0.0, 6.0)]
+    """
+    for start_ms in _round_edges(loads)[:-1]:
+        yield tuple(load.current_a * lit_ratio(load, _shown_percent(load, start_ms)) for load in loads)
+
+
+def _shown_percent(load: FlashingLoad, at_ms: int) -> int:
+    return 100 if load.pattern is None else level_at(load.pattern, at_ms=at_ms, phase_ms=load.phase_ms)
+
+
 def _held_on(load: FlashingLoad) -> FlashingLoad:
     return FlashingLoad(current_a=load.current_a) if load.can_be_steady else load
 
@@ -143,15 +204,21 @@ def _in_step(loads: Sequence[FlashingLoad]) -> Iterator[list[FlashingLoad]]:
 
 
 def _wave(group: Sequence[FlashingLoad]) -> _Wave:
+    edges = _round_edges(group)
+    stretches = [_stretch(group, start_ms) for start_ms in edges[:-1]]
+    mean_a, square_a2, peak_a = zip(*stretches, strict=True)
+    return _Wave(tuple(later - start for start, later in pairwise(edges)), mean_a, square_a2, peak_a)
+
+
+def _round_edges(group: Sequence[FlashingLoad]) -> list[int]:
+    """Where something changes in the round of a clock, its start and its end included."""
     patterns = [load.pattern for load in group if load.pattern is not None]
     round_ms = math.lcm(*(pattern.period_ms for pattern in patterns)) if patterns else 1
     edges = sorted(_edges(group, round_ms)) if round_ms <= _LONGEST_ROUND_MS else []
     if not edges or len(edges) > _MOST_EDGES:
         keys = ", ".join(sorted({pattern.key for pattern in patterns}))
         raise OutOfRange("patterns of one clock", keys, "such that they come round together within ten minutes")
-    stretches = [_stretch(group, start_ms) for start_ms in edges[:-1]]
-    mean_a, square_a2, peak_a = zip(*stretches, strict=True)
-    return _Wave(tuple(later - start for start, later in pairwise(edges)), mean_a, square_a2, peak_a)
+    return edges
 
 
 def _edges(group: Sequence[FlashingLoad], round_ms: int) -> set[int]:
@@ -172,8 +239,7 @@ def _stretch(group: Sequence[FlashingLoad], at_ms: int) -> tuple[float, float, f
     """Mean, mean square and peak of a stretch in which no lamp changes; quick pulses are taken to fall together."""
     steady_a, pulses = 0.0, []
     for load in group:
-        shown = 100 if load.pattern is None else level_at(load.pattern, at_ms=at_ms, phase_ms=load.phase_ms)
-        level = shown * load.level_percent / 10_000
+        level = _shown_percent(load, at_ms) * load.level_percent / 10_000
         if load.dims_by is DimMethod.CURRENT or level in (0.0, 1.0):
             steady_a += load.current_a * level
         else:
@@ -210,42 +276,3 @@ def _until(starts: list[int], sums: list[float], at_ms: int) -> float:
         return 0.0
     span = starts[place] - starts[place - 1]
     return sums[place] - (sums[place] - sums[place - 1]) * (starts[place] - at_ms) / span
-
-
-def head_current_a(*, lit_a: Sequence[float], max_current_a: float, colours: HeadRule) -> float:
-    """
-    Return what a head takes with several of its colours lit.
-
-    Parameters
-    ----------
-    lit_a : sequence of float
-        Current of each colour asked for, in the head's order. [A]
-    max_current_a : float
-        The most the head may take, at least 0. [A]
-    colours : HeadRule
-        What it does when several are asked for: all of them, the first of them, or all within the maximum.
-
-    Returns
-    -------
-    float
-        Sum, first, or the lesser of sum and maximum. With ``together`` it may be above the maximum, which is a finding. [A]
-
-    Raises
-    ------
-    OutOfRange
-        If the maximum is below 0 or not finite.
-
-    Examples
-    --------
-    >>> head_current_a(lit_a=[1.6, 1.6], max_current_a=2.0, colours=HeadRule.SHARED)
-    2.0
-    """
-    check_at_least("max_current_a", max_current_a, 0.0)
-    asked = [current_a for current_a in lit_a if current_a > 0.0]
-    match colours:
-        case HeadRule.TOGETHER:
-            return sum(asked)
-        case HeadRule.FIRST:
-            return asked[0] if asked else 0.0
-        case HeadRule.SHARED:
-            return min(sum(asked), max_current_a)

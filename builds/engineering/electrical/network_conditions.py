@@ -115,6 +115,7 @@ class Conditions:
         self.cut_out = np.zeros(given.scale.shape, dtype=np.bool_)
         self.unfed = self.cut_out.copy()
         self.sweeps = 0
+        self.met: dict[int, set[bytes]] = {}
         self.limited = bool(np.isfinite(given.most_a).any() or np.isfinite(given.least_a).any())
         sources, trees, points = (
             np.zeros((rows, count)) for rows in (len(network.sources), network.core.trees.roots, network.points)
@@ -188,15 +189,34 @@ class Conditions:
         return Found(fallen.source_a, fallen.tree_v, core.across_posts(node_v), taken.amps, taken.volts, found)
 
     def _switch(self, at: Ints) -> Bools:
-        """Hold or free a source where one is past its end; free one where none sets the voltage and it fell through."""
+        """
+        Hold or free a source where one is past its end; free one where none sets the voltage and it fell through.
+
+        Where none sets the voltage, constant powers may settle far above every source or not at all. Freeing what gives all
+        it can then leads back to the same place, and so may freeing what takes: whichever did is not done twice.
+        """
         if not self.limited:
             return np.zeros(at.size, dtype=np.bool_)
         part, settled = self.feeding.columns(at), self.found.settled[at]
-        changed = part.switch(self.found.source_a[:, at], self.found.posts_v[:, at], settled)
-        for column in np.flatnonzero(part.loose() & ~settled):
-            changed[column] = part.release(int(column))
+        again = {
+            int(column): self._met_before(part, int(column), int(at[column])) for column in np.flatnonzero(part.loose())
+        }
+        turned = np.array([column for column, met in again.items() if met and settled[column]], dtype=np.int64)
+        switched = settled.copy()
+        switched[turned] = False
+        changed = part.switch(self.found.source_a[:, at], self.found.posts_v[:, at], switched)
+        for column in np.flatnonzero(part.loose() & ~switched).tolist():
+            fell = settled[column] or not again.get(column)
+            changed[column] = part.release(column) if fell else part.restrain(column)
         self.feeding.put(at, part)
         return changed
+
+    def _met_before(self, feeding: Feeding, column: int, condition: int) -> bool:
+        """Whether a condition's sources stood like this before; remembered from now on."""
+        met, held = self.met.setdefault(condition, set()), feeding.held[:, column].tobytes()
+        found = held in met
+        met.add(held)
+        return found
 
     def _convert(self, at: Ints, among: Bools) -> Bools:
         """Let each converter's input ask for what its output gives; return where one asks for something else than before."""
@@ -236,6 +256,8 @@ class Conditions:
     def _free(self, at: Ints) -> None:
         """Let sources be free again: one held while a load was on would push its current into what is left."""
         held = at[self.feeding.columns(at).is_held.any(axis=0)] if self.limited else at[:0]
+        for condition in at.tolist():
+            self.met.pop(condition, None)
         if held.size:
             given = self.given
             arrays = (given.emf_v, given.ohm, given.most_a, given.least_a)

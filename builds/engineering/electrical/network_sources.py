@@ -218,6 +218,14 @@ class Feeding:
         changed[columns] = True
         return changed
 
+    def restrain(self, column: int) -> bool:
+        """Free, of the sources held giving, the one of the lowest open voltage; False if there is none."""
+        giving = np.flatnonzero((self.held[:, column] == GIVES_ALL) & (self.most_a > self.least_a)[:, column])
+        if not giving.size:
+            return False
+        self.held[giving[self.emf_v[giving, column].argmin()], column] = FREE
+        return True
+
     def release(self, column: int) -> bool:
         """Free, of the sources held taking, the one of the highest open voltage; False if there is none."""
         taking = np.flatnonzero(self.held[:, column] == TAKES_ALL)

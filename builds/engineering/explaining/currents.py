@@ -10,16 +10,16 @@ from builds.engineering.assessing.states import Side, State
 from builds.engineering.design import Circuit
 from builds.engineering.errors import UnknownTableEntry
 from builds.engineering.explaining.subject import Subject
+from builds.engineering.explaining.together import NAMES, of_circuits_a, through_elements_a
 from builds.engineering.explaining.values import Row, Rows, Working
 from builds.engineering.vocabulary import RunSide
 
 __all__ = ["circuit_current_working", "condition_current_working", "panel_current_working", "run_current_working"]
 
-_NAMES = {"mean": "mean_a", "rms": "rms_a", "peak": "lit_a", "continuous": "sizing_a"}
 _USES = {
     "mean": "mean: lit part of the flash, for source and battery",
     "rms": "RMS: root of the lit part, for the heat of fuses and conductors",
-    "peak": "peak: everything lit, for drop and switching",
+    "peak": "peak: everything lit that can be lit together, for drop and switching",
     "continuous": "RMS, steady where it can be: what fuse and conductor are sized on",
 }
 
@@ -27,8 +27,9 @@ _USES = {
 def condition_current_working(subject: Subject, use: str, key: str) -> Working:
     """Return the working of the mean, RMS or peak of all loads together in a condition."""
     condition, state, column = subject.condition(key)
-    figures = getattr(state.worst, _NAMES[use])[:, column]
-    taken = np.where(state.feeding.from_batteries, figures, 0.0).tolist()
+    from_batteries = state.feeding.from_batteries
+    figures, when = of_circuits_a(state, use, column, lambda of_circuits: of_circuits[from_batteries].sum(axis=0))
+    taken = np.where(from_batteries, figures, 0.0).tolist()
     rows = tuple(Row(words, (), figure) for words, figure in zip(_takers(state), taken, strict=True) if figure > 0)
     total = sum(row.value for row in rows)
     return Working(
@@ -38,7 +39,8 @@ def condition_current_working(subject: Subject, use: str, key: str) -> Working:
             Rows(
                 words="Every circuit that takes something", symbol="I", heads=(), formula="", rows=rows,
                 total=total, unit="A",
-                note=f"each at the worse of {condition.source_low_v:g} and {condition.source_high_v:g} V; a circuit's own figure opens how it came about",
+                note=f"each at the worse of {condition.source_low_v:g} and {condition.source_high_v:g} V; a circuit's own figure opens how it came about"
+                + (f"; {when}" if when else ""),
             ),
         ),
         result=total,
@@ -93,9 +95,10 @@ def _counted(
     subject: Subject, state: State, side: Side, use: str, circuit: Circuit, column: int
 ) -> tuple[tuple[Row, ...], str]:
     """The loads' rows; where what they take on average is more than lit together, those of the average."""
-    value = float(getattr(side, _NAMES[use])[state.feeding.column_of[circuit.number], column])
+    value = float(getattr(side, NAMES[use])[state.feeding.column_of[circuit.number], column])
     for counted, note in (
         (use, "voltage as solved with everything else that is on"),
+        ("peak", "no heat is above the peak of what keeps step"),
         ("continuous", "sized with what can be steady steady"),
         ("mean", "with less lit the voltage is a little higher, and here that makes more than all lit at once"),
     ):
@@ -123,7 +126,7 @@ def _worst(subject: Subject, use: str, number: str) -> tuple[State, int] | None:
         row = state.feeding.column_of.get(number)
         if row is None or not state.chosen:
             continue
-        figures = getattr(state.worst, _NAMES[use])[row]
+        figures = getattr(state.worst, NAMES[use])[row]
         column = int(figures.argmax())
         if figures[column] > 0 and (best is None or figures[column] > best[0]):
             best = (float(figures[column]), state, column)
@@ -132,7 +135,7 @@ def _worst(subject: Subject, use: str, number: str) -> tuple[State, int] | None:
 
 def _side(state: State, use: str, number: str, column: int) -> tuple[Side, str]:
     row = state.feeding.column_of[number]
-    low, high = (float(getattr(side, _NAMES[use])[row, column]) for side in (state.low, state.high))
+    low, high = (float(getattr(side, NAMES[use])[row, column]) for side in (state.low, state.high))
     return (
         (state.low, "at the source's lowest voltage")
         if low >= high
@@ -148,6 +151,8 @@ def _voltage(subject: Subject, state: State, side: Side, use: str, number: str, 
     back from the current, which rises or falls with it all the way.
     """
     row = state.feeding.column_of[number]
+    if use == "peak":
+        return float(side.at_moment.voltage_v[row, _moment(state, side, number, column)])
     lit_v = float(side.voltage_v[row, column])
     if use != "mean":
         return lit_v
@@ -169,12 +174,20 @@ def _voltage(subject: Subject, state: State, side: Side, use: str, number: str, 
     return lit_v if abs(taken_a(high) - taken_a(lit_v)) < 1e-9 else (low + high) / 2
 
 
+def _moment(state: State, side: Side, number: str, column: int) -> int:
+    """The moment of a condition at which a circuit takes most."""
+    moments = state.moments.columns_of(column)
+    return moments[int(side.at_moment.current_a[state.feeding.column_of[number], list(moments)].argmax())]
+
+
 def _factors(subject: Subject, state: State, side: Side, use: str, number: str, column: int) -> dict[int, float]:
     """By row of load, the part of its lit current that counts."""
     demand, place = subject.solved.network.demand, state.chosen[column]
-    factor = {
-        "mean": demand.duty, "rms": demand.root_duty, "peak": demand.on, "continuous": demand.sizing,
-    }[use][:, place] * (1.0 - side.off[:, column])  # fmt: skip
+    if use == "peak":
+        factor = state.moments.level[:, _moment(state, side, number, column)]
+    else:
+        factor = {"mean": demand.duty, "rms": demand.root_duty, "continuous": demand.sizing}[use][:, place]
+    factor = factor * (1.0 - side.off[:, column])
     rows = [subject.solved.index.load_row[load.key] for load in subject.solved.index.loads_of.get(number, ())]
     return {row: float(factor[row]) for row in rows if factor[row] > 0}
 
@@ -205,15 +218,15 @@ def run_current_working(subject: Subject, use: str, key: str) -> Working:
     if value > (0.0 if best is None else best[0]) * (1 + 1e-9):  # more than any load asks: what charges decides
         return _charging_working(subject, use, key, value)
     rows: tuple[Row, ...] = ()
-    where = "nothing flows through it in any condition"
+    where, when = "nothing flows through it in any condition", ""
     if value and best is not None:
         state, column = best[1:]
-        rows = tuple(_sent(state, getattr(state.worst, _NAMES[use])[:, column], place))
+        rows, when = _rows_sent(state, use, column, place)
         where = f"in “{subject.design.conditions[state.chosen[column]].name}”"
     return Working(
         key=f"run-{use}:{key}",
         title=f"{use.capitalize()} current of run {key}, {where}",
-        steps=(_parts_sent(rows),),
+        steps=(_parts_sent(rows, when),),
         result=value,
         unit="A",
         rule=_USES[use],
@@ -229,15 +242,15 @@ def panel_current_working(subject: Subject, key: str) -> Working:
     place = subject.solved.network.elements.node_row[key]
     best = _most_through(subject, "continuous", place)
     rows: tuple[Row, ...] = ()
-    where = "nothing is on in any condition"
+    where, when = "nothing is on in any condition", ""
     if best is not None and result.continuous_a:
         state, column = best[1:]
-        rows = tuple(_sent(state, state.worst.sizing_a[:, column], place))
+        rows, when = _rows_sent(state, "continuous", column, place)
         where = f"in “{subject.design.conditions[state.chosen[column]].name}”"
     return Working(
         key=f"panel-continuous:{key}",
         title=f"Continuous current of panel {key}, {where}",
-        steps=(_parts_sent(rows),),
+        steps=(_parts_sent(rows, when),),
         result=result.continuous_a,
         unit="A",
         rule=_USES["continuous"],
@@ -251,14 +264,20 @@ def _most_through(subject: Subject, use: str, place: int) -> tuple[float, State,
     for state in subject.solved.network.states:
         if not state.chosen or not state.feeding.circuits:
             continue
-        through = state.feeding.through_a(getattr(state.worst, _NAMES[use]))[place]
+        through = through_elements_a(state, use)[place]
         column = int(through.argmax())
         if best is None or through[column] > best[0]:
             best = (float(through[column]), state, column)
     return best
 
 
-def _parts_sent(rows: tuple[Row, ...]) -> Rows:
+def _rows_sent(state: State, use: str, column: int, place: int) -> tuple[tuple[Row, ...], str]:
+    """What each circuit sends through an element in a condition, and words for when it does."""
+    current_a, when = of_circuits_a(state, use, column, lambda of_circuits: state.feeding.through_a(of_circuits)[place])
+    return tuple(_sent(state, current_a, place)), when
+
+
+def _parts_sent(rows: tuple[Row, ...], when: str) -> Rows:
     return Rows(
         words="What each circuit sends through it",
         symbol="I",
@@ -267,6 +286,7 @@ def _parts_sent(rows: tuple[Row, ...]) -> Rows:
         rows=rows,
         total=sum(row.value for row in rows),
         unit="A",
+        note=when,
     )
 
 

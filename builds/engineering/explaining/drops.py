@@ -21,7 +21,8 @@ def circuit_drop_working(subject: Subject, number: str) -> Working:
     drop, rule = facts.drop, facts.drop.rule
     steps: list[Step | Rows | Comparison] = []
     if drop.condition:
-        _, state, column = subject.condition(drop.condition)
+        _, state, _ = subject.condition(drop.condition)
+        column = drop.column
         row = state.feeding.column_of[number]
         current_a = float(state.drops[case_of(rule)].current_a[row, column])
         shared = _shared(subject, state, row, column, drop)
@@ -132,8 +133,7 @@ def run_drop_working(subject: Subject, key: str) -> Working:
         if not state.chosen or not state.feeding.circuits:
             continue
         temperature_c = max(case.conductor_temp_c for case in state.drops)
-        flowing = np.where(state.works[None, :], state.low.flowing_a, 0.0)
-        through_a = float(state.feeding.through_a(flowing)[row].max())
+        through_a = float(state.feeding.through_a(state.low_lit_a)[row].max())
         if through_a >= current_a:
             hottest_c, current_a = temperature_c, through_a
     given = facts.run.resistance_mohm
@@ -148,7 +148,7 @@ def run_drop_working(subject: Subject, key: str) -> Working:
             words="What it loses", symbol="V", formula="R × I / 1000",
             numbers=(
                 Number(symbol="R", value=1000 * ohm, unit="mΩ", words="as given for this run" if given is not None else "its own resistance"),
-                Number(symbol="I", value=current_a, unit="A", words="all that is lit, at the lowest source voltage"),
+                Number(symbol="I", value=current_a, unit="A", words="all that is lit together, at the lowest source voltage"),
             ),
             value=ohm * current_a, unit="V",
         )

@@ -8,7 +8,7 @@ __all__ = ["DropPart", "LoadDrop", "LoadVolts", "NodeVolts", "RunFlow", "SourceF
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NodeVolts:
     """
-    A node with everything lit: its supply side and its return side, above the first battery's negative post; None where the
+    A node at the moment at which most is lit: its supply side and its return side, above the first battery's negative post; None where the
     node has no such side or nothing feeds it.
     """
 
@@ -19,7 +19,7 @@ class NodeVolts:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RunFlow:
-    """A run: its average current and that with everything lit, the drop then, and what it loses as heat in both."""
+    """A run: its average current and the most at any moment, the drop then, and what it loses as heat in both."""
 
     key: str
     average_a: float
@@ -31,7 +31,7 @@ class RunFlow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SourceFlow:
-    """A source: what it gives on average and with everything lit, negative where it takes; whether it then gives all it can."""
+    """A source: what it gives on average and at the moment at which most is lit, negative where it takes; whether it then gives all it can."""
 
     key: str
     average_a: float
@@ -42,7 +42,7 @@ class SourceFlow:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LoadVolts:
     """
-    A load that is on, everything lit: its voltage, what is lost between the source's posts and it, and that as a part of the
+    A load that is on, at its own worst moment: its voltage, what is lost between the source's posts and it, and that as a part of the
     nominal voltage of its bus. ``is_off`` where it cannot hold its least voltage.
     """
 

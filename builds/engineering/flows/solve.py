@@ -3,7 +3,8 @@ All conditions of a design solved together, setting by setting, and their figure
 
 A battery that is charged gives nothing until what charges it cannot keep up: it stands beside it at its rest voltage behind
 its own resistance. What charges holds its voltage at the battery's post until it gives all it can. A source whose return is
-drawn takes its current back there, as an alternator does at the engine.
+drawn takes its current back there, as an alternator does at the engine. Where lamps keep step, a condition is solved at each
+of the moments at which most of them is lit: a run's peak is the largest of those, a load's drop that of its own worst.
 """
 
 from collections.abc import Iterator
@@ -44,7 +45,7 @@ class _Post:
 
 @dataclass(frozen=True)
 class _Solved:
-    """One setting solved: two columns a condition, the average first, then everything lit."""
+    """One setting solved: columns condition by condition, the average first, then the moments at which most is lit."""
 
     index: IndexedDesign
     network: Network
@@ -84,12 +85,28 @@ class ConditionFlows:
 
     condition: OperatingCondition
     solved: _Solved
-    column: int
+    place: int
+
+    @cached_property
+    def moments(self) -> range:
+        """The columns of its moments."""
+        first = self.place + 1 + self.solved.state.moments.columns_of(self.place).start
+        return range(first, first + len(self.solved.state.moments.columns_of(self.place)))
+
+    @property
+    def column(self) -> int:
+        """The column of its average."""
+        return self.moments.start - 1
+
+    @cached_property
+    def most(self) -> int:
+        """The moment at which the sources together give most."""
+        return max(self.moments, key=lambda column: float(self.solved.result.source_a[:, column].sum()))
 
     @property
     def no_operating_point(self) -> NoOperatingPoint | None:
-        """What keeps it from having one with everything lit, if something does."""
-        found = (point for point in self.solved.result.no_operating_point if point.condition == self.column + 1)
+        """What keeps it from having one with all lit that is lit together, if something does."""
+        found = (point for point in self.solved.result.no_operating_point if point.condition in self.moments)
         return next(found, None)
 
     def nodes(self) -> Iterator[NodeVolts]:
@@ -97,7 +114,7 @@ class ConditionFlows:
         result, at = self.solved.result, self.solved.node_at
         for node in self.solved.index.design.nodes:
             sides = [at.get(f"{mark}{node.key}") for mark in "+-"]
-            volts = [None if place is None else float(result.node_v[place, self.column + 1]) for place in sides]
+            volts = [None if place is None else float(result.node_v[place, self.most]) for place in sides]
             if any(value is not None for value in volts):
                 yield NodeVolts(key=node.key, supply_v=volts[0], return_v=volts[1])
 
@@ -109,7 +126,8 @@ class ConditionFlows:
             flow = solved.flow_of(run.key, row)
             if flow is None:
                 continue
-            average_a, peak_a = (abs(float(flow[self.column + which])) for which in (0, 1))
+            average_a = abs(float(flow[self.column]))
+            peak_a = max(abs(float(flow[column])) for column in self.moments)
             ohm = float(solved.element_ohm[row])
             yield RunFlow(
                 key=run.key,
@@ -124,19 +142,20 @@ class ConditionFlows:
         """Yield batteries and what charges them; sources that charge one battery together are told together."""
         result = self.solved.result
         for row, post in enumerate(self.solved.posts):
-            average_a, peak_a = (float(result.source_a[row, self.column + which]) for which in (0, 1))
+            average_a, peak_a = (float(result.source_a[row, column]) for column in (self.column, self.most))
             charges = post.chargers is not None
-            at_limit = bool(result.at_limit[row, self.column + 1]) and charges
+            at_limit = bool(result.at_limit[row, self.most]) and charges
             yield SourceFlow(key=post.source.key, average_a=average_a, peak_a=peak_a, at_limit=at_limit)
 
     def loads(self) -> Iterator[LoadVolts]:
         """Yield every load that is on and fed, in the design's order."""
-        solved, column = self.solved, self.column + 1
+        solved = self.solved
         for place, row in enumerate(solved.parts.fed):
             load = solved.network.demand.loads[row]
-            if solved.network.demand.on[row, solved.state.chosen[self.column // 2]] <= 0:
+            if solved.network.demand.on[row, solved.state.chosen[self.place]] <= 0:
                 continue
-            drop_v = self._terminal_v(load.circuit, place) - float(solved.result.load_v[place, column])
+            column = self._worst_moment(place)
+            drop_v = self._terminal_v(load.circuit, column) - float(solved.result.load_v[place, column])
             yield LoadVolts(
                 key=load.key,
                 voltage_v=float(solved.result.load_v[place, column]),
@@ -148,7 +167,9 @@ class ConditionFlows:
     def split(self, load: str) -> LoadDrop:
         """Return the drop of one load split by run. Raises UnknownTableEntry where the load is not fed here."""
         solved = self.solved
-        told = solved.result.explain(load, self.column + 1)
+        keys = [solved.network.demand.loads[row].key for row in solved.parts.fed]
+        column = self._worst_moment(keys.index(load)) if load in keys else self.most
+        told = solved.result.explain(load, column)
         branches = {drawn.branch.key: drawn for drawn in solved.parts.branches}
         nominal = self._nominal_v(solved.index.loads[load].circuit)
         parts = []
@@ -172,6 +193,13 @@ class ConditionFlows:
                 )
         return LoadDrop(load=load, drop_v=told.drop_v, parts=tuple(parts))
 
+    def _worst_moment(self, place: int) -> int:
+        """The moment at which a load, lit, has the least voltage."""
+        row, moments = self.solved.parts.fed[place], self.solved.state.moments
+        level = moments.level[row, list(moments.columns_of(self.place))]
+        lit = [column for column, part in zip(self.moments, level.tolist(), strict=True) if part > 0]
+        return min(lit or self.moments, key=lambda column: float(self.solved.result.load_v[place, column]))
+
     def _subject(self, row: int) -> str:
         elements = self.solved.network.elements
         return f"run:{elements.names[row]}" if row < len(elements.run_row) else f"node:{elements.names[row]}"
@@ -185,11 +213,11 @@ class ConditionFlows:
     def _nominal_v(self, circuit: str) -> float:
         return nominal_v(self.solved.index.nodes[self._root(circuit)])
 
-    def _terminal_v(self, circuit: str, place: int) -> float:
+    def _terminal_v(self, circuit: str, column: int) -> float:
         """Volts between the posts of what feeds a circuit: a converter's are its output's."""
         result, at, root = self.solved.result, self.solved.node_at, self._root(circuit)
         negative = self.solved.state.feeding.negative_of[root]
-        ends = [float(result.node_v[at[key], self.column + 1]) for key in (f"+{root}", f"-{negative}")]
+        ends = [float(result.node_v[at[key], column]) for key in (f"+{root}", f"-{negative}")]
         return ends[0] - ends[1]
 
 
@@ -209,7 +237,7 @@ def solve_conditions(design: Design) -> dict[str, ConditionFlows]:
             solved = _solve(index, network, state)
             for at, place in enumerate(state.chosen):
                 condition = design.conditions[place]
-                flows[condition.key] = ConditionFlows(condition, solved, 2 * at)
+                flows[condition.key] = ConditionFlows(condition, solved, at)
     return {condition.key: flows[condition.key] for condition in design.conditions if condition.key in flows}
 
 
@@ -226,14 +254,15 @@ def _solve(index: IndexedDesign, network: Network, state: State) -> _Solved:
     )
     conditions = [index.design.conditions[place] for place in state.chosen]
     figures = np.array([[_figures(index, state, post, at) for at in range(len(conditions))] for post in posts])
-    twice = np.repeat(figures, 2, axis=1)
+    columns = np.array([place for place, _ in _columns(state)])
+    figures = figures[:, columns]
     post_ohm = np.array([[element_ohm[network.elements.node_row[post.battery.key]]] for post in posts])
     result = solve_network(
         drawn,
-        emf_v=twice[:, :, 0],
-        source_ohm=twice[:, :, 1] + post_ohm,
-        limit_a=twice[:, :, 2],
-        intake_a=twice[:, :, 3],
+        emf_v=figures[:, :, 0],
+        source_ohm=figures[:, :, 1] + post_ohm,
+        limit_a=figures[:, :, 2],
+        intake_a=figures[:, :, 3],
         load_scale=_scale(network, state, parts),
     )
     return _Solved(index, network, state, parts, posts, element_ohm, result)
@@ -287,9 +316,19 @@ def _low_v(index: IndexedDesign, state: State, battery: PowerNode, at: int) -> f
 
 
 def _scale(network: Network, state: State, parts: DrawnParts) -> Floats:
-    demand, columns = network.demand, list(state.chosen)
-    rows = list(parts.fed)
-    asleep_a = state.feeds.summed(demand.asleep_a[:, columns])[: len(parts.sleepers)]
+    demand, chosen, rows = network.demand, list(state.chosen), list(parts.fed)
+    columns = list(_columns(state))
+    lit = [
+        demand.duty[rows, chosen[place]] if moment is None else state.moments.level[rows, moment]
+        for place, moment in columns
+    ]
+    asleep_a = state.feeds.summed(demand.asleep_a[:, chosen])[: len(parts.sleepers), [place for place, _ in columns]]
     takers = np.ones((len(parts.loads) - len(rows) - len(parts.sleepers), len(columns)))
-    scales = [np.concatenate([factor[np.ix_(rows, columns)], asleep_a, takers]) for factor in (demand.duty, demand.on)]
-    return np.stack(scales, axis=2).reshape(len(parts.loads), -1)
+    return np.concatenate([np.array(lit).T, asleep_a, takers])
+
+
+def _columns(state: State) -> Iterator[tuple[int, int | None]]:
+    """Condition (its place in the state) and moment of each column; None for its average."""
+    for place in range(len(state.chosen)):
+        yield place, None
+        yield from ((place, moment) for moment in state.moments.columns_of(place))

@@ -21,7 +21,7 @@ from builds.engineering.functions.reports import report_of
 from builds.engineering.functions.settings import Setting
 from builds.engineering.functions.vocabulary import DimMethod
 
-__all__ = ["CircuitFlash", "flash_by_circuit", "heat_ratios"]
+__all__ = ["CircuitFlash", "flash_by_circuit", "heat_ratios", "lit_parts"]
 
 _MOST_KEPT = 1024  # some tens of settings a build
 
@@ -110,14 +110,14 @@ def _by_rules(
             )
             for member in members
         ]
-        for key, members in _parts(compiled, condition_setting(compiled, condition)).items()
+        for key, members in lit_parts(compiled, condition_setting(compiled, condition)).items()
         if key in loads
     }
 
 
-def _parts(compiled: CompiledSchedule, setting: Setting) -> dict[str, list[FlashingLoad]]:
+def lit_parts(compiled: CompiledSchedule, setting: Setting) -> dict[str, list[FlashingLoad]]:
     """
-    The lit channels of every load, as parts of an ampere of it.
+    Return the lit channels of every load, by its key, as parts of an ampere of it.
 
     A load that several channels feed is shared by the current each of them states, evenly where one states none.
     """
@@ -165,7 +165,7 @@ def _heat_at(text: str, settings: tuple[InputSetting, ...]) -> Mapping[str, floa
     compiled = report_of(text).compiled
     if compiled is None:
         return {}
-    parts = _parts(compiled, compiled_setting(compiled, settings))
+    parts = lit_parts(compiled, compiled_setting(compiled, settings))
     return MappingProxyType({key: _heat_of(members) for key, members in parts.items()})
 
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from builds.engineering.assessing.circuit_results import CircuitFacts, Needs
+from builds.engineering.assessing.demand import most_in_step
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.solving import Floats
 from builds.engineering.assessing.states import Network, State
@@ -60,8 +61,11 @@ def _most_a(index: IndexedDesign, network: Network, state: State) -> tuple[Float
     )
     each_a = lit_a * demand.sizing[:, columns]  # also where there is no operating point yet
     asleep_a = state.feeds.summed(demand.asleep_a[:, columns])
-    sizing_a = np.maximum(state.feeds.summed(each_a) + asleep_a, state.worst.sizing_a)
-    continuous_a = state.feeds.summed(each_a * demand.continuous[:, None]) + asleep_a
+    whole_a, continuous_a = (
+        most_in_step(state.feeds, state.moments, lit_a, asked_a) + asleep_a
+        for asked_a in (each_a, each_a * demand.continuous[:, None])
+    )
+    sizing_a = np.maximum(whole_a, state.worst.sizing_a)
     return sizing_a, np.maximum(continuous_a, state.worst.continuous_a)
 
 

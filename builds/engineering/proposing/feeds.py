@@ -289,7 +289,7 @@ def _ratios(solved: Solved, state: State, rule: DropRule) -> "np.ndarray[tuple[i
     case = case_of(rule)
     current_a = state.drops[case].current_a
     on = solved.network.demand.on[:, list(state.chosen)] * index.under_rule[rule.key][:, None]
-    counts = (state.feeds.summed(on) > 0) & state.works[None, :]
+    counts = ((state.feeds.summed(on) > 0) & state.works[None, :])[:, state.moments_of(case).of]
     element_ohm, _ = state.resistances.at(case.conductor_temp_c)
     gauged = np.zeros(len(element_ohm), dtype=bool)
     for key, row in solved.network.elements.run_row.items():

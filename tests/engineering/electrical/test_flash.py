@@ -1,16 +1,17 @@
 """What flashing lamps take together, against published patterns, hand sums and every millisecond."""
 
 import math
+from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from builds.engineering.electrical.flash import FlashingLoad, flash_sum, head_current_a
+from builds.engineering.electrical.flash import FlashingLoad, flash_sum, lit_ratio, moments_of
 from builds.engineering.electrical.loads import load_currents
 from builds.engineering.errors import OutOfRange
 from builds.engineering.functions.patterns import FlashPattern, FlashStep, level_at, most_together_ratio
-from builds.engineering.functions.vocabulary import DimMethod, HeadRule
+from builds.engineering.functions.vocabulary import DimMethod
 
 
 def pattern(*durations_ms: int, key: str = "p") -> FlashPattern:
@@ -159,7 +160,19 @@ def test_heat_lies_between_the_mean_and_the_peak(drawn: list[FlashingLoad]) -> N
     )
 
 
-@pytest.mark.parametrize(("rule", "current"), [(HeadRule.TOGETHER, 3.2), (HeadRule.FIRST, 1.6), (HeadRule.SHARED, 2.0)])
-def test_a_head_with_two_colours_lit(rule: HeadRule, current: float) -> None:
-    assert head_current_a(lit_a=[0.0, 1.6, 1.6], max_current_a=2.0, colours=rule) == pytest.approx(current)
-    assert head_current_a(lit_a=[0.0], max_current_a=2.0, colours=rule) == 0.0
+@settings(max_examples=50, deadline=None)
+@given(st.lists(lamps, min_size=1, max_size=4))
+def test_the_moments_of_a_clock_reach_its_peak_and_no_more(drawn: list[FlashingLoad]) -> None:
+    in_step = [replace(lamp, sync="one", pattern=lamp.pattern or pattern(50, 50)) for lamp in drawn]
+
+    moments = list(moments_of(in_step))
+
+    assert max(map(sum, moments)) == pytest.approx(flash_sum(in_step).peak_a)
+
+
+def test_a_lamp_dimmed_by_current_draws_less_and_one_dimmed_by_pulses_draws_all() -> None:
+    half = FlashingLoad(current_a=2.0, level_percent=50)
+
+    assert lit_ratio(half, 100) == pytest.approx(0.5)
+    assert lit_ratio(replace(half, dims_by=DimMethod.PULSE_WIDTH), 100) == 1.0
+    assert lit_ratio(replace(half, dims_by=DimMethod.PULSE_WIDTH), 0) == 0.0

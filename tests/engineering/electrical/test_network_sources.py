@@ -1,6 +1,7 @@
 """Sources side by side, with limits, off, and converters between buses of different voltage."""
 
 from dataclasses import replace
+from itertools import permutations
 
 import numpy as np
 import pytest
@@ -104,6 +105,38 @@ def test_charging_gives_way_when_loads_need_the_alternators_limit() -> None:
 
     assert result.source_a[:, 0] == pytest.approx([-10, 100], abs=1e-9)
     assert result.load_v[0, 0] == pytest.approx(12.65)
+
+
+POSTS = {"bat": (12.6, 0.005, np.inf, 0.0), "aux": (12.8, 0.004, np.inf, 0.0), "alt": (14.2, 0.0, 100.0, 0.0)}
+
+
+@pytest.mark.parametrize("order", list(permutations(POSTS)), ids=" ".join)
+@settings(max_examples=15, deadline=None)
+@given(constant_a=st.floats(0.0, 70.0), heater_a=st.just(0.0) | st.floats(0.01, 70.0), power_a=st.floats(1.0, 70.0))
+def test_the_order_in_which_sources_are_drawn_changes_nothing(order, constant_a, heater_a, power_a) -> None:
+    # nearly all constant power, the sum settles far above every source once the alternator is held and batteries idle
+    tie = (branch("charge", "alt+", "bat+", 0.002), branch("link", "aux+", "bat+", 0.003))
+    loads = tuple(
+        load(model.value, "bat+", "-", model, amps)
+        for model, amps in ((CURRENT, constant_a), (RESISTIVE, heater_a), (POWER, power_a))
+    )
+    figures = [[POSTS[name][at] for name in order] for at in range(4)]
+
+    result = Drawing(sources=posts(*order), branches=tie, loads=loads).solve(
+        each_v=figures[0], each_ohm=figures[1], limit_a=figures[2], intake_a=figures[3]
+    )
+
+    assert result.no_operating_point == ()
+    given_a = dict(zip(order, result.source_a[:, 0].tolist(), strict=True))
+    assert min(given_a.values()) >= -1e-9
+    assert given_a["alt"] <= 100 + 1e-9
+    # a battery gives only where the alternator gives all it can and its own post has come down to it
+    for name in ("bat", "aux"):
+        if given_a[name] > 1e-6:
+            assert given_a["alt"] == pytest.approx(100)
+            post_v = float(result.terminal_v[order.index(name), 0])
+            assert post_v == pytest.approx(POSTS[name][0] - POSTS[name][1] * given_a[name])
+    assert result.load_v[0, 0] < 14.2 + 1e-9
 
 
 def test_conditions_with_and_without_the_engine_are_solved_together() -> None:

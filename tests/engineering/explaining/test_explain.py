@@ -15,6 +15,7 @@ from builds.engineering.explaining import Comparison, Rows, Step, Working, expla
 from tests.engineering.assess.designs import SOUND, changed
 from tests.engineering.assess.plants_feeding import WITH_24_V, WITH_STUD
 from tests.engineering.assess.test_rings import RINGED
+from tests.engineering.assess.test_true_peak import heads, set_to
 from tests.engineering.explaining.by_hand import last_digit, number, worked
 
 DEMO = Path(__file__).parents[3] / "demo"
@@ -153,9 +154,15 @@ def test_a_proposed_pair_shows_every_rule_and_what_the_next_smaller_fails() -> N
     assert list(faults_of(working)) == []
 
 
-@pytest.mark.parametrize("name", RINGED)
-def test_rings_and_joined_batteries_are_worked_too(name: str) -> None:
-    design = RINGED[name]
+NETS = RINGED | {
+    "heads in step": set_to(heads(), "turns"),
+    "in step on one circuit": set_to(heads(circuits=("101", "101")), "turns"),
+}
+
+
+@pytest.mark.parametrize("name", NETS)
+def test_rings_joined_batteries_and_what_keeps_step_are_worked_too(name: str) -> None:
+    design = NETS[name]
     assessment = assess(design)
 
     for working in workings_of(design, assessment, proposals=False):
