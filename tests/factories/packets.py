@@ -5,9 +5,11 @@ Packets for tests.
 point open. The others are rows.
 """
 
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
+
+from django.utils import timezone
 
 from builds.documents.packet_input import (
     AuthorisationPart,
@@ -26,15 +28,25 @@ from builds.documents.packet_input import (
     SplicePart,
     StepPart,
     TickPart,
+    read_packet_input,
 )
 from builds.engineering.design import Design
-from builds.models import Build, PacketIssue, Person, Role
+from builds.models import Build, CustomerLink, FrozenDocument, PacketIssue, Person, Role
 from builds.services import authorisations, checklists, packets, revisions
+from builds.services.frozen_documents import text_of
 from builds.services.stored_files import store_bytes
 from tests.factories.assessments import sample_assessment
 from tests.factories.builds import AT, make_designed_build, make_person, make_shop
 
-__all__ = ["make_packet_build", "make_ready_packet", "sample_packet_input"]
+__all__ = [
+    "issue_packet",
+    "let_lease_run_out",
+    "make_packet_build",
+    "make_ready_packet",
+    "rows_of_packets",
+    "sample_packet_input",
+    "token_of",
+]
 
 _DAY = datetime(2026, 12, 16, 15, 30, tzinfo=UTC)
 
@@ -137,3 +149,24 @@ def make_ready_packet(
     PacketIssue.objects.filter(pk=packet.pk).update(state=PacketIssue.State.READY, file=file, finished_at=AT)
     packet.refresh_from_db()
     return packet
+
+
+def issue_packet(build: Build, by: Person) -> PacketIssue:
+    """Issue a packet of a build."""
+    return packets.issue_packet(build=build, by=by, at=AT, site_address="https://shop.example")
+
+
+def token_of(packet: PacketIssue) -> str:
+    """Return the token of the vehicle's link that a packet prints."""
+    address = read_packet_input(text_of(packet.as_built)).issue.vehicle_address
+    return address.rstrip("/").rsplit("/", 1)[-1]
+
+
+def rows_of_packets() -> tuple[int, int, int]:
+    """Count the rows that issuing a packet writes."""
+    return PacketIssue.objects.count(), CustomerLink.objects.count(), FrozenDocument.objects.count()
+
+
+def let_lease_run_out(packet: PacketIssue) -> None:
+    """Put a packet's lease in the past, as if its worker had died."""
+    PacketIssue.objects.filter(pk=packet.pk).update(lease_until=timezone.now() - timedelta(seconds=1))

@@ -7,13 +7,10 @@ from uuid import uuid4
 import pytest
 from django.utils import timezone
 
-from builds.documents.packet_input import read_packet_input
 from builds.documents.progress import PageProgress, RenderCancelled
 from builds.errors import GuardRefused
 from builds.models import (
     Build,
-    CustomerLink,
-    FrozenDocument,
     PacketIssue,
     Person,
     Photo,
@@ -21,10 +18,14 @@ from builds.models import (
     StoredFile,
 )
 from builds.services import packet_rendering, packets
-from builds.services.frozen_documents import text_of
 from builds.services.stored_files import open_stored
 from tests.factories.builds import AT, make_person
-from tests.factories.packets import make_packet_build, make_ready_packet
+from tests.factories.packets import (
+    issue_packet,
+    let_lease_run_out,
+    make_packet_build,
+    make_ready_packet,
+)
 
 pytestmark = pytest.mark.django_db
 
@@ -41,35 +42,18 @@ def build() -> Build:
     return make_packet_build()
 
 
-def issue(build: Build, by: Person) -> PacketIssue:
-    return packets.issue_packet(build=build, by=by, at=AT, site_address="https://shop.example")
-
-
-def token_of(packet: PacketIssue) -> str:
-    address = read_packet_input(text_of(packet.as_built)).issue.vehicle_address
-    return address.rstrip("/").rsplit("/", 1)[-1]
-
-
-def rows_of_a_packet() -> tuple[int, int, int]:
-    return PacketIssue.objects.count(), CustomerLink.objects.count(), FrozenDocument.objects.count()
-
-
-def let_lease_run_out(packet: PacketIssue) -> None:
-    PacketIssue.objects.filter(pk=packet.pk).update(lease_until=timezone.now() - timedelta(seconds=1))
-
-
 # --- claiming ---
 
 
 def test_claim_is_for_one_worker_at_a_time(build: Build, writer: Person) -> None:
-    packet = issue(build, writer)
+    packet = issue_packet(build, writer)
 
     assert packet_rendering._claim(packet.pk) == 1
     assert packet_rendering._claim(packet.pk) is None
 
 
 def test_claim_is_taken_over_when_the_lease_runs_out(build: Build, writer: Person) -> None:
-    packet = issue(build, writer)
+    packet = issue_packet(build, writer)
     packet_rendering._claim(packet.pk)
     let_lease_run_out(packet)
 
@@ -77,7 +61,7 @@ def test_claim_is_taken_over_when_the_lease_runs_out(build: Build, writer: Perso
 
 
 def test_finish_of_an_attempt_that_was_taken_over_changes_nothing(build: Build, writer: Person) -> None:
-    packet = issue(build, writer)
+    packet = issue_packet(build, writer)
     packet_rendering._claim(packet.pk)
     let_lease_run_out(packet)
     packet_rendering._claim(packet.pk)
@@ -89,7 +73,7 @@ def test_finish_of_an_attempt_that_was_taken_over_changes_nothing(build: Build, 
 
 
 def test_progress_extends_the_lease(build: Build, writer: Person) -> None:
-    packet = issue(build, writer)
+    packet = issue_packet(build, writer)
     packet_rendering._claim(packet.pk)
     let_lease_run_out(packet)
 
@@ -102,7 +86,7 @@ def test_progress_extends_the_lease(build: Build, writer: Person) -> None:
 
 
 def test_progress_ends_a_render_that_lost_its_row(build: Build, writer: Person) -> None:
-    packet = issue(build, writer)
+    packet = issue_packet(build, writer)
     packet_rendering._claim(packet.pk)
     let_lease_run_out(packet)
     packet_rendering._claim(packet.pk)
@@ -112,7 +96,7 @@ def test_progress_ends_a_render_that_lost_its_row(build: Build, writer: Person) 
 
 
 def test_a_worker_that_always_ends_gives_up_after_five_attempts(build: Build, writer: Person) -> None:
-    packet = issue(build, writer)
+    packet = issue_packet(build, writer)
     for _ in range(packet_rendering.MOST_ATTEMPTS):
         assert packet_rendering._claim(packet.pk) is not None
         let_lease_run_out(packet)
@@ -124,7 +108,7 @@ def test_a_worker_that_always_ends_gives_up_after_five_attempts(build: Build, wr
 
 
 def test_stale_packets_are_those_nobody_works_on(build: Build, writer: Person) -> None:
-    packet = issue(build, writer)
+    packet = issue_packet(build, writer)
     PacketIssue.objects.filter(pk=packet.pk).update(issued_at=timezone.now())
     assert packet_rendering.stale_packets() == []
 
@@ -142,7 +126,7 @@ def test_stale_packets_are_those_nobody_works_on(build: Build, writer: Person) -
 
 
 def test_render_packet_stores_a_pdf_and_names_its_renderer(build: Build, writer: Person) -> None:
-    packet = issue(build, writer)
+    packet = issue_packet(build, writer)
 
     assert packet_rendering.render_packet(pk=packet.pk) == "ready"
     packet.refresh_from_db()
@@ -157,7 +141,7 @@ def test_render_packet_stores_a_pdf_and_names_its_renderer(build: Build, writer:
 
 
 def test_render_packet_a_second_time_does_nothing(build: Build, writer: Person) -> None:
-    packet = issue(build, writer)
+    packet = issue_packet(build, writer)
     packet_rendering.render_packet(pk=packet.pk)
     stored = StoredFile.objects.count()
 
@@ -180,7 +164,7 @@ def test_render_packet_says_which_photo_could_not_be_read(build: Build, writer: 
         by=writer,
         at=AT,
     )
-    packet = issue(build, writer)
+    packet = issue_packet(build, writer)
 
     assert packet_rendering.render_packet(pk=packet.pk) == "failed"
     packet.refresh_from_db()
@@ -191,7 +175,7 @@ def test_render_packet_says_which_photo_could_not_be_read(build: Build, writer: 
 def test_render_packet_writes_a_fault_in_words_and_leaves_no_file(
     build: Build, writer: Person, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    packet = issue(build, writer)
+    packet = issue_packet(build, writer)
     monkeypatch.setattr(packet_rendering, "render_packet_pdf", lambda *a, **k: 1 / 0)
 
     assert packet_rendering.render_packet(pk=packet.pk) == "failed"
@@ -204,17 +188,17 @@ def test_render_packet_writes_a_fault_in_words_and_leaves_no_file(
 
 
 def test_cancel_ends_a_waiting_packet_at_once_and_frees_the_build(build: Build, writer: Person) -> None:
-    packet = packets.cancel(packet=issue(build, writer), by=writer, at=AT)
+    packet = packets.cancel(packet=issue_packet(build, writer), by=writer, at=AT)
 
     assert packet.state == State.CANCELLED
     assert packet_rendering.render_packet(pk=packet.pk) == "not ours"
-    assert issue(build, writer).number == 2
+    assert issue_packet(build, writer).number == 2
 
 
 def test_cancel_of_a_rendering_packet_is_heard_at_the_next_page(
     build: Build, writer: Person, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    packet = issue(build, writer)
+    packet = issue_packet(build, writer)
     monkeypatch.setattr(packet_rendering, "_TELL_EVERY_S", 0.0)
     heard: list[str] = []
     tell = packet_rendering._Teller.__call__
@@ -234,7 +218,7 @@ def test_cancel_of_a_rendering_packet_is_heard_at_the_next_page(
 
 
 def test_cancel_of_an_abandoned_render_is_at_once(build: Build, writer: Person) -> None:
-    packet = issue(build, writer)
+    packet = issue_packet(build, writer)
     packet_rendering._claim(packet.pk)
     let_lease_run_out(packet)
 
@@ -247,7 +231,7 @@ def test_cancel_of_a_ready_packet_is_refused(build: Build, writer: Person) -> No
 
 
 def test_progress_tells_real_pages_of_both_parts(build: Build, writer: Person, monkeypatch: pytest.MonkeyPatch) -> None:
-    packet = issue(build, writer)
+    packet = issue_packet(build, writer)
     monkeypatch.setattr(packet_rendering, "_TELL_EVERY_S", 0.0)
     said: list[PageProgress] = []
     tell = packet_rendering._Teller.__call__

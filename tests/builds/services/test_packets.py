@@ -1,12 +1,10 @@
 """Issuing a packet freezes its whole input."""
 
 import hashlib
-from datetime import timedelta
 from decimal import Decimal
 from uuid import uuid4
 
 import pytest
-from django.utils import timezone
 
 from builds.documents.packet_input import read_packet_input
 from builds.errors import GuardRefused, NotAllowed, NotHere, Taken
@@ -14,7 +12,6 @@ from builds.models import (
     Build,
     Circuit,
     CustomerLink,
-    FrozenDocument,
     PacketIssue,
     Person,
     Role,
@@ -25,7 +22,13 @@ from builds.selectors.links import LinkState, find_link
 from builds.services import customer_links, packet_rendering, packets, registers, revisions
 from builds.services.frozen_documents import text_of
 from tests.factories.builds import AT, make_designed_build, make_person, make_shop
-from tests.factories.packets import make_packet_build, make_ready_packet
+from tests.factories.packets import (
+    issue_packet,
+    make_packet_build,
+    make_ready_packet,
+    rows_of_packets,
+    token_of,
+)
 
 pytestmark = pytest.mark.django_db
 
@@ -42,23 +45,6 @@ def build() -> Build:
     return make_packet_build()
 
 
-def issue(build: Build, by: Person) -> PacketIssue:
-    return packets.issue_packet(build=build, by=by, at=AT, site_address="https://shop.example")
-
-
-def token_of(packet: PacketIssue) -> str:
-    address = read_packet_input(text_of(packet.as_built)).issue.vehicle_address
-    return address.rstrip("/").rsplit("/", 1)[-1]
-
-
-def rows_of_a_packet() -> tuple[int, int, int]:
-    return PacketIssue.objects.count(), CustomerLink.objects.count(), FrozenDocument.objects.count()
-
-
-def let_lease_run_out(packet: PacketIssue) -> None:
-    PacketIssue.objects.filter(pk=packet.pk).update(lease_until=timezone.now() - timedelta(seconds=1))
-
-
 # --- issuing ---
 
 
@@ -73,7 +59,7 @@ def test_issue_packet_freezes_what_was_recorded(build: Build, writer: Person) ->
         build=build, circuit_number="101", place="behind the seat", method="crimp", by=technician, at=AT
     )
 
-    frozen = read_packet_input(text_of(issue(build, writer).as_built))
+    frozen = read_packet_input(text_of(issue_packet(build, writer).as_built))
 
     assert frozen.revision.letter == "A"
     assert frozen.revision.authorisations[0].authorised_by == "P. Lund"
@@ -86,24 +72,24 @@ def test_issue_packet_freezes_what_was_recorded(build: Build, writer: Person) ->
 
 
 def test_issue_packet_is_queued_and_numbered_from_one(build: Build, writer: Person) -> None:
-    packet = issue(build, writer)
+    packet = issue_packet(build, writer)
 
     assert (packet.state, packet.number, packet.attempt) == (State.QUEUED, 1, 0)
 
 
 def test_issue_packet_refuses_a_second_while_one_is_open(build: Build, writer: Person) -> None:
-    issue(build, writer)
-    before = rows_of_a_packet()
+    issue_packet(build, writer)
+    before = rows_of_packets()
 
     with pytest.raises(Taken, match="Packet 1 is being made"):
-        issue(build, writer)
-    assert rows_of_a_packet() == before
+        issue_packet(build, writer)
+    assert rows_of_packets() == before
 
 
 def test_issue_packet_after_a_ready_one_is_a_correction(build: Build, writer: Person) -> None:
     make_ready_packet(build, writer)
 
-    second = issue(build, writer)
+    second = issue_packet(build, writer)
 
     assert second.number == 2
     assert read_packet_input(text_of(second.as_built)).issue.corrects == 1
@@ -114,22 +100,22 @@ def test_issue_packet_refuses_without_a_revision(writer: Person) -> None:
     unreleased = make_designed_build(writer)
 
     with pytest.raises(GuardRefused, match="No revision"):
-        issue(unreleased, writer)
-    assert rows_of_a_packet() == (0, 0, 0)
+        issue_packet(unreleased, writer)
+    assert rows_of_packets() == (0, 0, 0)
 
 
 def test_issue_packet_refuses_a_design_edited_since_the_revision(build: Build, writer: Person) -> None:
     Circuit.objects.filter(build=build, number="101").update(legend="OTHER LAMP")
 
     with pytest.raises(GuardRefused, match="has changed since revision A"):
-        issue(build, writer)
+        issue_packet(build, writer)
 
 
 def test_issue_packet_names_what_changed_since_the_revision_before(build: Build, writer: Person) -> None:
     Circuit.objects.filter(build=build, number="101").update(legend="OTHER LAMP")
     revisions.release(build=build, summary="Legend", by=writer, at=AT)
 
-    frozen = read_packet_input(text_of(issue(build, writer).as_built))
+    frozen = read_packet_input(text_of(issue_packet(build, writer).as_built))
 
     assert frozen.changed == ("circuit:101",)
     assert [item.letter for item in frozen.revisions] == ["A", "B"]
@@ -138,32 +124,32 @@ def test_issue_packet_names_what_changed_since_the_revision_before(build: Build,
 @pytest.mark.parametrize("role", [Role.TECHNICIAN, Role.PARTS_CLERK])
 def test_issue_packet_is_not_for_everyone(build: Build, role: Role) -> None:
     with pytest.raises(NotAllowed):
-        issue(build, make_person(role))
+        issue_packet(build, make_person(role))
 
 
 def test_issue_packet_that_fails_half_way_writes_nothing(
     build: Build, writer: Person, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    before = rows_of_a_packet()
+    before = rows_of_packets()
     monkeypatch.setattr(packets, "_insert", lambda packet: (_ for _ in ()).throw(RuntimeError("power cut")))
 
     with pytest.raises(RuntimeError):
-        issue(build, writer)
-    assert rows_of_a_packet() == before
+        issue_packet(build, writer)
+    assert rows_of_packets() == before
 
 
 def test_issue_packet_needs_the_shop_s_own_row(build: Build, writer: Person) -> None:
     Shop.objects.all().delete()
 
     with pytest.raises(NotHere):
-        issue(build, writer)
+        issue_packet(build, writer)
 
 
 # --- the address in the QR code ---
 
 
 def test_qr_code_opens_the_vehicle_and_only_its_hash_is_kept(build: Build, writer: Person) -> None:
-    token = token_of(issue(build, writer))
+    token = token_of(issue_packet(build, writer))
 
     assert len(token) == 43  # 32 bytes in base64 without padding: 256 bits
     assert find_link(token, kind=CustomerLink.Kind.VEHICLE, at=AT).state is LinkState.OPEN
@@ -174,7 +160,7 @@ def test_qr_code_stays_the_same_over_issues_until_it_is_revoked(build: Build, wr
     first = make_ready_packet(build, writer, site="https://shop.example")
     second = make_ready_packet(build, writer, site="https://shop.example")
     customer_links.revoke(link=CustomerLink.objects.get(), by=writer, at=AT)
-    third = issue(build, writer)
+    third = issue_packet(build, writer)
 
     assert token_of(first) == token_of(second) != token_of(third)
 
@@ -182,13 +168,13 @@ def test_qr_code_stays_the_same_over_issues_until_it_is_revoked(build: Build, wr
 def test_qr_code_prefers_the_address_of_the_settings(build: Build, writer: Person, settings: object) -> None:
     settings.SITE_ADDRESS = "https://tern.example/"  # type: ignore[attr-defined]
 
-    address = read_packet_input(text_of(issue(build, writer).as_built)).issue.vehicle_address
+    address = read_packet_input(text_of(issue_packet(build, writer).as_built)).issue.vehicle_address
 
     assert address.startswith("https://tern.example/v/")
 
 
 def test_render_again_uses_the_same_frozen_input(build: Build, writer: Person) -> None:
-    packet = issue(build, writer)
+    packet = issue_packet(build, writer)
     PacketIssue.objects.filter(pk=packet.pk).update(state=State.FAILED, failure="A photo", finished_at=AT, attempt=5)
 
     again = packets.render_again(packet=packet, by=writer, at=AT)
@@ -199,7 +185,7 @@ def test_render_again_uses_the_same_frozen_input(build: Build, writer: Person) -
 
 @pytest.mark.parametrize("state", [State.QUEUED, State.CANCELLED])
 def test_render_again_is_only_for_failed_ones(build: Build, writer: Person, state: PacketIssue.State) -> None:
-    packet = issue(build, writer)
+    packet = issue_packet(build, writer)
     PacketIssue.objects.filter(pk=packet.pk).update(state=state)
 
     with pytest.raises(GuardRefused):
@@ -207,7 +193,7 @@ def test_render_again_is_only_for_failed_ones(build: Build, writer: Person, stat
 
 
 def test_an_issue_without_workings_freezes_no_word_of_them(build: Build, writer: Person) -> None:
-    text = text_of(issue(build, writer).as_built)
+    text = text_of(issue_packet(build, writer).as_built)
 
     assert '"workings"' not in text
     assert read_packet_input(text).workings == ()
