@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from builds.engineering.assessment import Assessment
 from builds.engineering.design import Design, PartsBillLine
-from builds.engineering.functions.comparing import OutputDifference, compare_schedules
+from builds.engineering.functions.comparing import OutputDifference, Side, compare_schedules
 from builds.engineering.functions.reports import report_of
 from builds.engineering.vocabulary import SuppliedBy
 from builds.selectors.figure_words import Measures
@@ -80,6 +80,11 @@ def _function_lines(before: str, after: str) -> Iterator[str]:
         yield f"and {len(result.different) - _DIFFERENCES_TOLD} more outputs do something else"
     yield from (f"Added to the controls: {name}" for name in result.only_in_other)
     yield from (f"No longer worked by the controls: {name}" for name in result.only_in_one)
+    for declared in result.declared[:_DIFFERENCES_TOLD]:
+        was_said, is_said = declared.one_says or "not there", declared.other_says or "not there"
+        yield f"Written down otherwise, {declared.what}: {was_said} before, {is_said} now"
+    if len(result.declared) > _DIFFERENCES_TOLD:
+        yield f"and {len(result.declared) - _DIFFERENCES_TOLD} more inputs and outputs written down otherwise"
 
 
 def _told(one: OutputDifference) -> str:
@@ -87,7 +92,9 @@ def _told(one: OutputDifference) -> str:
         return ""
     if one.one_shows == one.other_shows:  # a pattern that kept its name
         return f": {one.one_shows}, in other times than before ({one.how})"
-    return f": {one.one_shows} before, {one.other_shows} now ({one.how})"
+    never = {Side.ONE: ", which was said never to be", Side.OTHER: ", which is now said never to be"}
+    said_never = never[one.excluded_by] if one.excluded_by else ""
+    return f": {one.one_shows} before, {one.other_shows} now ({one.how}{said_never})"
 
 
 def _line_words(design: Design) -> Callable[[PartsBillLine], str]:

@@ -4,10 +4,14 @@ Two schedules compared by what they do: equal, or the smallest setting in which 
 Both are put on one graph with the inputs they share, so whatever they say alike becomes the same gate and needs no proof.
 An output is equal where no reachable state makes it show different things; rules may be named, ordered and written as they
 like. Where one schedule has an input or a position that the other lacks, the other does not react to it.
+
+Every state is compared that the givens of either allow. A difference is looked for where both allow it; where there is
+none, and the givens are not the same, in what only one of them allows.
 """
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from enum import StrEnum
 
 from builds.engineering.functions.appearances import channel_logics, differ
 from builds.engineering.functions.compiled import CompiledSchedule, Leaves, compile_schedule, new_leaves
@@ -19,7 +23,14 @@ from builds.engineering.functions.schedule import FunctionSchedule, Input
 from builds.engineering.functions.vocabulary import LOST, ON, InputKind
 from builds.engineering.functions.words import shown_words, trace_sentence
 
-__all__ = ["Comparison", "OutputDifference", "compare_schedules"]
+__all__ = ["Comparison", "OutputDifference", "Side", "compare_schedules"]
+
+
+class Side(StrEnum):
+    """Which of two schedules."""
+
+    ONE = "one"
+    OTHER = "other"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,7 +38,8 @@ class OutputDifference:
     """
     An output that does not do the same in both, or that could be neither shown equal nor different (``example`` None).
 
-    ``what`` is the channel, or a latching button that is let go in one and not in the other.
+    ``what`` is the channel, or a latching button that is let go in one and not in the other. ``excluded_by`` says which side
+    has a given that excludes the state: they differ only where that side says the vehicle never is.
     """
 
     what: str
@@ -35,6 +47,7 @@ class OutputDifference:
     how: str = ""
     one_shows: str = ""
     other_shows: str = ""
+    excluded_by: Side | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,8 +55,8 @@ class Comparison:
     """
     What two schedules do differently; keys that only one of them has are listed, not compared.
 
-    ``declared`` is what they declare differently. States that a given of either excludes are not compared, so a given
-    that only one of them has is listed there.
+    ``declared`` is what they declare differently, a given that only one of them has among it. States that the givens of
+    both exclude are not compared; ``has_givens_apart`` where they exclude different ones, and those were compared too.
     """
 
     equal: tuple[str, ...]
@@ -51,6 +64,7 @@ class Comparison:
     only_in_one: tuple[str, ...]
     only_in_other: tuple[str, ...]
     declared: tuple[DeclaredDifference, ...] = ()
+    has_givens_apart: bool = False
 
     @property
     def same_behaviour(self) -> bool:
@@ -83,13 +97,13 @@ def compare_schedules(one: FunctionSchedule, other: FunctionSchedule) -> Compari
     joint = _joint(first, second, inputs, leaves)
     numbers = {channel.key: number for number, channel in enumerate(second.schedule.channels)}
     equal, different = [], []
-    with SpaceInUse(joint) as spaces:
+    with _Search(joint, first, second) as search:
         for number, channel in enumerate(first.schedule.channels):
             if channel.key in numbers:
-                found = _difference(spaces, first, second, (number, numbers[channel.key]))
+                found = _difference(search, (number, numbers[channel.key]))
                 equal += [] if found else [channel.key]
                 different += [found] if found else []
-        different += _buttons(spaces, first, second)
+        different += _buttons(search)
     keys = {channel.key for channel in first.schedule.channels}
     return Comparison(
         equal=tuple(equal),
@@ -97,6 +111,7 @@ def compare_schedules(one: FunctionSchedule, other: FunctionSchedule) -> Compari
         only_in_one=tuple(channel.key for channel in first.schedule.channels if channel.key not in numbers),
         only_in_other=tuple(channel.key for channel in second.schedule.channels if channel.key not in keys),
         declared=declared_differences(first.schedule, second.schedule),
+        has_givens_apart=first.allowed != second.allowed,
     )
 
 
@@ -143,45 +158,80 @@ def _joint(
     )
 
 
-def _difference(
-    spaces: SpaceInUse, first: CompiledSchedule, second: CompiledSchedule, channel: tuple[int, int]
-) -> OutputDifference | None:
+class _Search:
+    """The states of both schedules: those that the givens of both allow, and where they are not the same, of either."""
+
+    def __init__(self, joint: CompiledSchedule, first: CompiledSchedule, second: CompiledSchedule) -> None:
+        gates = joint.gates
+        self.first, self.second, self.joint = first, second, joint
+        either = gates.any_of((first.allowed, second.allowed))
+        self.spaces = [SpaceInUse(joint)]
+        if first.allowed != second.allowed:
+            self.spaces.append(SpaceInUse(replace(joint, allowed=either)))
+
+    def __enter__(self) -> "_Search":
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        for spaces in self.spaces:
+            spaces.__exit__()
+
+    def find(self, literal: Literal) -> tuple[Verdict, Counterexample | None]:
+        """PROVED where no state makes it true; else the smallest that does, first among those that both allow."""
+        verdict, example = Verdict.PROVED, None
+        if literal == FALSE:
+            return verdict, example
+        for spaces in self.spaces:
+            verdict, example = find_state(spaces, (literal,))
+            if verdict is not Verdict.PROVED:
+                break
+        return verdict, example
+
+    def excluded_by(self, example: Counterexample | None) -> Side | None:
+        """Whose givens exclude a state."""
+        if example is None:
+            return None
+        allowed = {Side.ONE: self.first.allowed, Side.OTHER: self.second.allowed}
+        values = play(self.joint, example.trace, only=tuple(allowed.values())).values
+        return next((side for side, literal in allowed.items() if not values[literal]), None)
+
+
+def _difference(search: _Search, channel: tuple[int, int]) -> OutputDifference | None:
+    first, second, joint = search.first, search.second, search.joint
     shows = channel_logics(first)[channel[0]].shows, channel_logics(second)[channel[1]].shows
     literal = differ(first.gates, *shows)
-    verdict, example = _looked_for(spaces, literal)
+    verdict, example = search.find(literal)
     if verdict is Verdict.PROVED:
         return None
     key = first.schedule.channels[channel[0]].key
     if example is None:
         return OutputDifference(what=key, example=None)
-    values = play(spaces.compiled, example.trace, only=tuple(one for side in shows for one in side.values())).values
+    values = play(joint, example.trace, only=tuple(one for side in shows for one in side.values())).values
     looks = [next(look for look, shown in side.items() if values[shown]) for side in shows]
     return OutputDifference(
         what=key,
         example=example,
-        how=trace_sentence(spaces.compiled.schedule, example.trace),
+        how=trace_sentence(joint.schedule, example.trace),
         one_shows=shown_words(first, looks[0]),
         other_shows=shown_words(second, looks[1]),
+        excluded_by=search.excluded_by(example),
     )
 
 
-def _looked_for(spaces: SpaceInUse, literal: Literal) -> tuple[Verdict, Counterexample | None]:
-    return (Verdict.PROVED, None) if literal == FALSE else find_state(spaces, (literal,))
-
-
-def _buttons(spaces: SpaceInUse, first: CompiledSchedule, second: CompiledSchedule) -> Iterator[OutputDifference]:
+def _buttons(search: _Search) -> Iterator[OutputDifference]:
     """Latching buttons of both that are let go in one where they are not in the other, if any output ever tells."""
+    first, second = search.first, search.second
     keys = [part.key for part in first.schedule.inputs if part.kind is InputKind.LATCHING]
     shared = {part.key for part in second.schedule.inputs if part.kind is InputKind.LATCHING}
     for key in keys:
         if key in shared:
             for goes, stays in ((first, second), (second, first)):
-                verdict, example = _looked_for(spaces, _let_go_apart(goes, stays, key))
+                verdict, example = search.find(_let_go_apart(goes, stays, key))
                 if verdict is Verdict.PROVED:
                     continue
-                if _looked_for(spaces, _told_apart(goes, stays, key))[0] is not Verdict.PROVED:
-                    how = "" if example is None else trace_sentence(spaces.compiled.schedule, example.trace)
-                    yield OutputDifference(what=key, example=example, how=how)
+                if search.find(_told_apart(goes, stays, key))[0] is not Verdict.PROVED:
+                    how = "" if example is None else trace_sentence(search.joint.schedule, example.trace)
+                    yield OutputDifference(what=key, example=example, how=how, excluded_by=search.excluded_by(example))
                     break
 
 

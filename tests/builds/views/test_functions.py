@@ -340,6 +340,11 @@ def test_a_change_tells_the_customer_what_the_outputs_do_otherwise_and_not_how_r
     assert moved_lines(before, slower) == (
         "bar-red does something else: flash beat, in other times than before (from rest turn mode to respond)",
     )
+    rewired = replace(
+        before, function_schedule=TEXT.replace("channel bar-red: lamp;", "channel bar-red: lamp; low side;")
+    )
+    (line,) = moved_lines(before, rewired)
+    assert line.startswith("Written down otherwise, channel bar-red: lamp;") and "now" in line and "low side" in line
 
 
 def test_a_toggle_asks_the_database_few_questions(client: Client, build: Build) -> None:

@@ -97,6 +97,54 @@ rule stop (priority 2): {stop} when brake; if lost, does not apply
     assert compare_schedules(one, one).declared == ()
 
 
+APART = """
+input left: toggle
+input right: toggle
+channel lamp: lamp
+{given}rule go (priority 1): lamp {effect} when left and right; if lost, does not apply
+rule one (priority 1): lamp steady when left and not right; if lost, does not apply
+"""
+NEVER_BOTH = "given apart: not (left and right)\n"
+
+
+@pytest.mark.parametrize(
+    ("given_here", "given_there", "excluded_by"), [(NEVER_BOTH, "", "one"), ("", NEVER_BOTH, "other")]
+)
+def test_a_state_that_a_given_of_one_excludes_is_compared_and_says_so(
+    given_here: str, given_there: str, excluded_by: str
+) -> None:
+    one = parse_schedule(APART.format(given=given_here, effect="off"))
+    other = parse_schedule(APART.format(given=given_there, effect="steady"))
+
+    comparison = compare_schedules(one, other)
+
+    assert comparison.has_givens_apart and not comparison.same_behaviour
+    (difference,) = comparison.different
+    assert (difference.what, difference.excluded_by) == ("lamp", excluded_by)
+    assert dict(difference.example.setting.away) == {"left": "on", "right": "on"}
+    assert (difference.one_shows, difference.other_shows) == ("dark", "steady")
+
+
+def test_a_state_that_both_exclude_is_not_compared() -> None:
+    one, other = (parse_schedule(APART.format(given=NEVER_BOTH, effect=effect)) for effect in ("off", "steady"))
+
+    comparison = compare_schedules(one, other)
+
+    assert comparison.same_behaviour and not comparison.has_givens_apart
+
+
+def test_a_difference_where_both_allow_it_comes_before_one_that_a_given_excludes() -> None:
+    one = parse_schedule(APART.format(given=NEVER_BOTH, effect="off"))
+    text = APART.format(given="", effect="steady").replace(
+        "lamp steady when left and not", "lamp off when left and not"
+    )
+
+    (difference,) = compare_schedules(one, parse_schedule(text)).different
+
+    assert difference.excluded_by is None
+    assert dict(difference.example.setting.away) == {"left": "on"}
+
+
 def test_a_timer_of_another_length_is_told_apart_by_a_sequence() -> None:
     before = COMPILED["secure idle"].schedule
     rules = tuple(
