@@ -85,13 +85,32 @@ def _batteries(index: IndexedDesign, done: ProfileRun, result: ProfileResult) ->
             numbers=(Number(name="unserved", value=result.unserved_ah, unit="Ah"), Number(name="asked", value=asked_ah, unit="Ah")),
             profile=_named(profile), unserved=ampere_hours(result.unserved_ah), asked=ampere_hours(asked_ah),
         )  # fmt: skip
+    spared = _spared_ratios(done)
     charged = [item for item in result.batteries if item.taken_ah > 0 or result.unserved_ah]
-    lowest = min(charged, key=lambda item: item.end_ratio, default=None)
-    if lowest is not None and lowest.end_ratio < profile.start_ratio - _RECOVERED_RATIO:
-        yield found(
-            "profile-not-recovered", f"duty:{profile.key}", numbers=(Number(name="end", value=lowest.end_ratio, unit="1"),),
-            profile=_named(profile), battery=of_node(index.nodes[lowest.key]), end=percent(lowest.end_ratio), start=percent(profile.start_ratio),
-        )  # fmt: skip
+    lowest = min(charged, key=lambda item: item.end_ratio - spared.get(item.key, 0.0), default=None)
+    if lowest is None or lowest.end_ratio - spared.get(lowest.key, 0.0) >= profile.start_ratio - _RECOVERED_RATIO:
+        return
+    unserved = (
+        f", and only because {ampere_hours(result.unserved_ah)} of its loads went without"
+        if lowest.key in spared
+        else ""
+    )
+    yield found(
+        "profile-not-recovered", f"duty:{profile.key}", numbers=(Number(name="end", value=lowest.end_ratio, unit="1"),),
+        profile=_named(profile), battery=of_node(index.nodes[lowest.key]), end=percent(lowest.end_ratio) + " of its charge" + unserved,
+        start=percent(profile.start_ratio),
+    )  # fmt: skip
+
+
+def _spared_ratios(done: ProfileRun) -> dict[str, float]:
+    """
+    By key of every battery that was emptied, how much charge its loads spared it by being off, as a part of what it holds.
+
+    Until the next segment begins nothing is taken from it, and what charges it meanwhile fills it as if nothing had been on.
+    """
+    emptied = {event.what for event in done.run.events if event.kind is EventKind.EMPTY}
+    capacity_ah = sum(bank.capacity_ah for bank in done.plan.plan.banks if bank.key in emptied)
+    return dict.fromkeys(emptied, done.run.unserved_ah / capacity_ah) if done.run.unserved_ah else {}
 
 
 def _starts(index: IndexedDesign, done: ProfileRun, result: ProfileResult) -> Iterator[Finding]:

@@ -24,7 +24,7 @@ DUTY: tuple[FindingKind, ...] = (
          "The vehicle goes on switching, and its batteries end lower than the figures say.",
          "Restore the step higher, then read the profile again.", _SHEDDING),
     kind("profile-not-recovered", NOTE,
-         "After {profile} battery {battery} is at {end} of its charge; it began at {start}.",
+         "After {profile} battery {battery} is at {end}; it began at {start}.",
          "Used like this day after day it sinks a little more each time.",
          "Charge it from the shore, or drive longer.", _PROFILE),
     kind("profile-without-segments", NOTE,

@@ -90,6 +90,36 @@ def test_a_shore_charger_that_the_condition_turns_on_charges_its_battery() -> No
     assert taken_ah == pytest.approx(20.0 - with_it.load_ah, rel=1e-6)
 
 
+def on_a_weak_charger(*segments: tuple[str, float], start_ratio: float) -> Design:
+    """The second battery and its radio on a shore charger of 5 A, which is less than the radio takes."""
+    shore = PowerNode(
+        key="SHORE", kind=NodeKind.SHORE, name="shore charger", zone="cargo",
+        source=SourceSpec(limit_a=5.0, low_v=13.8, high_v=14.4),
+    )  # fmt: skip
+    design = added(added(SOUND, "node", shore), "run", supply("R9", "SHORE", "BAT2", "8", 0.5))
+    design = changed(design, "condition", "watch", sources=(SourceUse(node="SHORE"),))
+    return day(design, *segments, start_ratio=start_ratio)
+
+
+def test_charge_that_an_emptied_battery_has_only_because_its_loads_are_off_is_no_recovery() -> None:
+    # emptied and filled again within one segment: at its end it holds more than at its beginning
+    design = on_a_weak_charger(("watch", 9_000), start_ratio=0.2)
+
+    found = assess(design)
+
+    (profile,) = found.profiles
+    assert profile.unserved_ah > 50
+    assert battery(profile, "BAT2").end_ratio > 0.5
+    told = next(item for item in found.findings if item.id == "profile-not-recovered")
+    assert "BAT2" in told.message and "went without" in told.message
+
+
+def test_a_battery_that_is_charged_and_never_emptied_has_recovered() -> None:
+    design = on_a_weak_charger(("watch", 60), ("driving", 600), start_ratio=0.8)
+
+    assert "profile-not-recovered" not in {item.id for item in assess(design).findings}
+
+
 def test_a_converter_that_charges_takes_from_the_battery_behind_it() -> None:
     spec = ConverterSpec(output_v=14.0, limit_a=15.0, efficiency_ratio=0.9, return_node="G2")
     converter = PowerNode(key="DCDC", kind=NodeKind.CONVERTER, name="charger", zone="cargo", converter=spec)
