@@ -74,7 +74,7 @@ def check_words(check: RuleCheck) -> str:
 def _figure(value: float, unit: str) -> str:
     if unit == "A":
         return amperes(value)
-    return f"{value:.3g} {unit}" if value < 1000 else f"{value:,.0f} {unit}"
+    return f"{value:.3g} {unit}" if value < 999.5 else f"{value:,.0f} {unit}"
 
 
 def size_groups(sheet: Sheet, proposals: tuple[SizingProposal, ...], chosen: frozenset[str] | None) -> list[SizeGroup]:

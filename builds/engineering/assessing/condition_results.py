@@ -14,6 +14,8 @@ from builds.engineering.electrical.battery import discharge_at
 
 __all__ = ["BatteryUse", "battery_uses", "condition_results", "solved_conditions"]
 
+_LEAST_A = 1e-9  # less than this is what rounding leaves of a load that its charger carries
+
 
 @dataclass(frozen=True, slots=True)
 class BatteryUse:
@@ -51,7 +53,7 @@ def battery_uses(index: IndexedDesign, network: Network) -> tuple[BatteryUse, ..
             if battery.key in outputs and (engine_runs(condition.source_state) or not outputs[battery.key]):
                 continue
             current_a = float(state.feeding.battery[row] @ mean_a) - charged_a
-            if current_a > 0:
+            if current_a > _LEAST_A:
                 time_h = _time_h(battery, current_a)
                 uses.append(BatteryUse(condition, battery, current_a, time_h, charged_a))
     return tuple(uses)

@@ -80,7 +80,10 @@ def _branches(
 ) -> Iterator[DrawnBranch]:
     """One branch a link, of those that hang on what feeds something; the others carry nothing."""
     out = (link for link in links_of(feeding.supply_tree, elements) if feeding.supply_tree.root_of[link.one] in roots)
+    back = feeding.return_tree.root_of
+    ends = {back.get(feeding.negative_of[root]) for root in roots}
     home = links_of(feeding.return_tree, elements, without_own=frozenset(elements.batteries))
+    home = (link for link in home if back[link.one] in ends)
     for mark, links in (("+", out), ("-", home)):
         for number, link in enumerate(links):
             branch = NetworkBranch(

@@ -138,10 +138,10 @@ def reserve_results(index: IndexedDesign, network: Network) -> tuple[ReserveResu
 
 
 def _loaded(index: IndexedDesign, state: State, column: int) -> Iterator[tuple[PowerNode, float]]:
-    """Batteries that state a reserve and carry something, with the mean current of it."""
+    """Batteries that state a reserve, more than none, and carry something, with the mean current of it."""
     mean_a = state.feeding.battery @ state.worst.mean_a[:, column]
     for node, current_a in zip(index.batteries(), mean_a.tolist(), strict=True):
-        if node.battery is not None and node.battery.reserve_min is not None and current_a > 0:
+        if node.battery is not None and node.battery.reserve_min and current_a > 0:
             yield node, current_a
 
 

@@ -205,7 +205,7 @@ def reserve_findings(index: IndexedDesign, network: Network, results: tuple[Rese
         for node, current_a in zip(
             index.batteries(), (state.feeding.battery @ state.worst.mean_a[:, column]).tolist(), strict=True
         ):
-            if node.battery is not None and node.battery.reserve_min is None and current_a > 0:
+            if node.battery is not None and not node.battery.reserve_min and current_a > 0:
                 yield found(
                     "reserve-unknown",
                     f"condition:{condition.key}",

@@ -14,7 +14,7 @@ from builds.engineering.functions.printing import print_name
 from builds.engineering.functions.reports import report_of
 from builds.engineering.functions.schedule import Rule
 from builds.engineering.functions.vocabulary import EffectKind
-from builds.engineering.functions.words import listed
+from builds.engineering.functions.words import figure_words, listed
 
 __all__ = ["function_findings"]
 
@@ -70,7 +70,7 @@ def _small_loads(design: Design, compiled: CompiledSchedule) -> Iterator[Finding
                     Number(name="current", value=current_a, unit="A"), Number(name="limit", value=limit_a, unit="A"),
                 ),
                 channels=listed(print_name(one.key) for one in channels if one.current_a),
-                current=f"{current_a:.4g} A", load=load.key, limit=f"{limit_a:.4g} A",
+                current=f"{figure_words(current_a, 4)} A", load=load.key, limit=f"{figure_words(limit_a, 4)} A",
             )  # fmt: skip
 
 

@@ -18,6 +18,7 @@ from builds.engineering.findings import Finding, Number
 __all__ = ["inrush_findings"]
 
 _AMBIENT_C = 25.0  # opening times are stated at it
+_AT_ONCE_S = 0.001
 
 
 def inrush_findings(index: IndexedDesign, network: Network) -> Iterator[Finding]:
@@ -72,4 +73,7 @@ def _device_words(circuit: Circuit, inrush_a: float) -> str:
     time = opening_time(family=family.key, rating_a=circuit.device_rating_a, current_a=inrush_a)
     if time is None:
         return f"how long {name} bears that is in no table"
-    return f"{name} bears that{f' for {time.least_s:.2g} s at the least' if math.isfinite(time.least_s) else ''}"
+    if time.least_s < _AT_ONCE_S:
+        return f"{name} may open at that at once"
+    seconds = f"{time.least_s:.2g}" if time.least_s < 10 else f"{time.least_s:,.0f}"
+    return f"{name} bears that{f' for {seconds} s at the least' if math.isfinite(time.least_s) else ''}"

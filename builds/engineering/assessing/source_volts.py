@@ -15,6 +15,8 @@ from builds.engineering.design import OperatingCondition, PowerNode
 
 __all__ = ["Deficits", "deficits_of", "source_volts"]
 
+_LEAST_V = 0.001  # what is asked for more than the batteries can give finds no operating point there
+
 
 def source_volts(index: IndexedDesign, feeding: Feeding, chosen: Sequence[int]) -> tuple[Floats, Floats]:
     """
@@ -68,10 +70,10 @@ class Deficits:
     inside_ohm: Floats
 
     def volts(self, battery_a: Floats, held_v: Floats) -> Floats:
-        """Voltage behind each circuit with the batteries (rows) asked for these currents: never above what is held."""
+        """Voltage behind each circuit with the batteries (rows) asked for these currents: never above what is held, never nothing."""
         short_a = np.maximum((self.rows * battery_a).sum(axis=0) - self.available_a, 0.0)
         sunk_v = self.rest_v - np.where(self.inside_ohm > 0, self.inside_ohm * short_a, 0.0)
-        return np.minimum(held_v, sunk_v)
+        return np.minimum(held_v, np.maximum(sunk_v, _LEAST_V))
 
 
 def deficits_of(index: IndexedDesign, feeding: Feeding, chosen: Sequence[int], mean_a: Floats) -> Deficits | None:

@@ -1,5 +1,7 @@
 """Figures as people say them: rounded to what can be measured, with their unit, in the units of the build."""
 
+import math
+
 from builds.engineering.design import Circuit, Conventions, Load, OperatingCondition, PartsBillLine, PowerNode, Run
 from builds.engineering.vocabulary import GaugeBasis, NodeKind, SourceState, UnitSystem
 
@@ -168,6 +170,8 @@ def listing(names: tuple[str, ...]) -> str:
 
 
 def _short(value: float, decimals: int) -> str:
-    """Round, and leave off a tail of zeros."""
+    """Round, and leave off a tail of zeros; a limit that nothing reaches is without end."""
+    if math.isinf(value):
+        return "∞"
     text = f"{value:,.{decimals}f}"
     return text.rstrip("0").rstrip(".") if "." in text else text

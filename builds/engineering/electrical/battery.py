@@ -108,7 +108,7 @@ def time_to_empty_h(*, capacity_ah: float, rated_hours: float, peukert_exponent:
     check_within("capacity_ah", capacity_ah, 0.1, 10_000.0)
     check_within("rated_hours", rated_hours, 0.1, 200.0)
     check_within("peukert_exponent", peukert_exponent, 1.0, 2.0)
-    check_within("current_a", current_a, 1e-9, 1e6)
+    check_within("current_a", current_a, 1e-9, 1e9)
     rated_a = capacity_ah / rated_hours
     if current_a <= rated_a:
         return capacity_ah / current_a
@@ -239,7 +239,7 @@ def one_ampere_form_h(*, peukert_capacity_ah: float, peukert_exponent: float, cu
     """
     check_within("peukert_capacity_ah", peukert_capacity_ah, 0.1, 100_000.0)
     check_within("peukert_exponent", peukert_exponent, 1.0, 2.0)
-    check_within("current_a", current_a, 1e-9, 1e6)
+    check_within("current_a", current_a, 1e-9, 1e9)
     return float(peukert_capacity_ah / current_a**peukert_exponent)
 
 

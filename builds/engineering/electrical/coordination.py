@@ -97,7 +97,7 @@ def opening_time(*, family: str, rating_a: float, current_a: float) -> OpeningTi
     OpeningTime(least_s=0.15, most_s=5.0)
     """
     check_within("rating_a", rating_a, 0.001, 100_000.0)
-    check_within("current_a", current_a, 0.001, 1e7)
+    check_within("current_a", current_a, 1e-9, 1e9)
     curves = _curves(device_family(family).key)
     if curves is None:
         return None
@@ -147,7 +147,7 @@ def selectivity(
     False
     """
     for name, value in (("rating_a", rating_a), ("before_rating_a", before_rating_a), ("fault_a", fault_a)):
-        check_within(name, value, 0.001, 1e7)
+        check_within(name, value, 1e-9, 1e9)
     here, before = _curves(device_family(family).key), _curves(device_family(before_family).key)
     if here is None or before is None:
         return None

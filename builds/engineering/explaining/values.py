@@ -1,5 +1,6 @@
 """A working as frozen values: steps of a formula each, tables of like lines with their sum, comparisons with a limit."""
 
+import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -13,9 +14,11 @@ def number_text(value: float, digits: int = _IN) -> str:
     """
     Return a figure with that many significant digits, never with an exponent.
 
-    >>> number_text(0.0123456789), number_text(1234567.0), number_text(12.0)
-    ('0.0123457', '1,234,567', '12')
+    >>> number_text(0.0123456789), number_text(1234567.0), number_text(12.0), number_text(float("inf"))
+    ('0.0123457', '1,234,567', '12', '∞')
     """
+    if math.isinf(value):  # a limit that nothing reaches
+        return "∞"
     if value == 0:
         return "0"
     text = f"{value:.{digits}g}"

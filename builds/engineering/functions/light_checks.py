@@ -15,7 +15,7 @@ from builds.engineering.functions.rule_checks import is_possible
 from builds.engineering.functions.sampling import Sample
 from builds.engineering.functions.schedule import FunctionSchedule, Head
 from builds.engineering.functions.vocabulary import DimMethod, HeadRule
-from builds.engineering.functions.words import listed, shown_words
+from builds.engineering.functions.words import figure_words, listed, shown_words
 
 __all__ = ["check_heads", "check_patterns"]
 
@@ -60,13 +60,13 @@ def _rates(pattern: FlashPattern) -> Iterator[Finding]:
             numbers=numbers,
             source=f"{limit.source} ({limit.status})",
             pattern=name,
-            rate=f"{figures.flashes_per_min:.4g}",
+            rate=figure_words(figures.flashes_per_min, 4),
             least=f"{limit.least_per_min:g}",
             most=f"{limit.most_per_min:g}",
             limit=limit.key,
         )
     elif not figures.is_even:
-        slowest, fastest = f"{figures.slowest_per_min:.4g}", f"{figures.fastest_per_min:.4g}"
+        slowest, fastest = (figure_words(rate, 4) for rate in (figures.slowest_per_min, figures.fastest_per_min))
         yield found("flash-uneven", subject, numbers=numbers, pattern=name, slowest=slowest, fastest=fastest)
 
 
@@ -89,8 +89,8 @@ def check_heads(spaces: SpaceInUse, sample: Sample) -> Iterator[Finding]:
                     Number(name="limit", value=head.max_current_a, unit="A"),
                 ),
                 head=print_name(head.key),
-                current=f"{current_a:.3g} A",
-                limit=f"{head.max_current_a:g} A",
+                current=f"{figure_words(current_a, 3)} A",
+                limit=f"{figure_words(head.max_current_a, 6)} A",
                 how=how,
             )
 

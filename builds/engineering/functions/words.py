@@ -14,6 +14,7 @@ from builds.engineering.functions.vocabulary import LOST, ON, InputKind, SignalM
 __all__ = [
     "act_words",
     "changes_words",
+    "figure_words",
     "listed",
     "outcome_words",
     "setting_words",
@@ -36,6 +37,16 @@ def listed(words: Iterable[str], *, last: str = "and") -> str:
     """
     *first, final = words
     return f"{', '.join(first)} {last} {final}" if first else final
+
+
+def figure_words(value: float, digits: int) -> str:
+    """
+    Return a figure with that many significant digits, whole and without an exponent where it is larger.
+
+    >>> figure_words(2.3456, 3), figure_words(19_999_999.0, 3)
+    ('2.35', '19,999,999')
+    """
+    return f"{value:.{digits}g}" if abs(value) < 10**digits - 0.5 else f"{value:,.0f}"
 
 
 def setting_words(setting: Setting) -> str:
