@@ -134,6 +134,7 @@ FAMILY_FIELDS: dict[str, tuple[RowField, ...]] = {
         _f("insulation_c", "Insulation", unit="°C"),
         _f("zones", "Passes zones", hint=_ZONES_HINT),
         _f("resistance_mohm", "Own resistance", unit="mΩ", hint="Only where it stands in for the conductor's: a strap"),
+        _f("makers_own", "Vehicle maker's own", hint="Cable and protection came with the vehicle"),
     ),
     "node": (
         _f("key", "Key", only_new=True, in_row=True),

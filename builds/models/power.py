@@ -134,6 +134,7 @@ class Run(EditableRow):
     device_rating_a = current_column(null=True, blank=True)
     device_distance_m = length_column(default=0)
     resistance_mohm = resistance_column(null=True, blank=True)
+    makers_own = models.BooleanField(default=False)
 
     class Meta:
         ordering = ["line", "pk"]

@@ -204,6 +204,7 @@ def _run(row: models.Run) -> core.Run:
         device_rating_a=optional(row.device_rating_a),
         device_distance_m=float(row.device_distance_m),
         resistance_mohm=optional(row.resistance_mohm),
+        makers_own=row.makers_own,
     )
 
 

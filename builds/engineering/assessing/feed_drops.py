@@ -44,7 +44,7 @@ def thicker_feed(
     limit_v = facts.drop.rule.limit_ratio * facts.drop.rule.base_v
     for share in shares:
         wire = network.run_wires[share.run.key]
-        if wire.row is None or not wire.follows_temperature:
+        if wire.row is None or not wire.follows_temperature or share.run.makers_own:
             continue
         now = wire.choice.minus_ohm_per_m[wire.row]
         least_a = index.numbers["conductor-margin"] * (share.run.device_rating_a or 0.0) / wire.parallel

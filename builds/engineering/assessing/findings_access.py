@@ -41,12 +41,16 @@ def access_findings(index: IndexedDesign, network: Network) -> Iterator[Finding]
 
 
 def leaving_makers_devices(index: IndexedDesign, findings: Iterable[Finding]) -> Iterator[Finding]:
-    """Take away the repairs that would change a device at an access point: it is the vehicle maker's, as is its place."""
+    """Take away the repairs that would change what is the vehicle maker's: a device at an access point, or a run of its own."""
     points = {node.key for node in index.design.nodes if node.kind is NodeKind.ACCESS_POINT}
     makers = {f"run:{run.key}" for run in index.design.runs if points & {run.from_node, run.to_node}}
+    own = {f"run:{run.key}" for run in index.design.runs if run.makers_own}
     for finding in findings:
         changes = finding.fix.changes if finding.fix is not None and finding.id != "access-device-raised" else ()
-        touches = any(change.subject in makers and change.field.startswith("device_") for change in changes)
+        touches = any(
+            change.subject in own or (change.subject in makers and change.field.startswith("device_"))
+            for change in changes
+        )
         yield replace(finding, fix=None) if touches else finding
 
 

@@ -37,13 +37,13 @@ def _survivors(runs: tuple[RunFacts, ...]) -> Iterator[Finding]:
     for facts in runs:
         beside.setdefault((facts.run.side, frozenset((facts.run.from_node, facts.run.to_node))), []).append(facts)
         carried_a, count = facts.wire.ampacity_a, facts.run.parallel
-        if carried_a is not None and count > 1:
+        if carried_a is not None and count > 1 and not facts.run.makers_own:
             opened = f"one of the {count} conductors of run {facts.run.key}"
             own = facts.device and Held(facts.device, "its own device")
             left = _Left(facts, opened, "the rest", facts.sizing_a, carried_a * (count - 1) / count, own or facts.held)
             yield from left.findings()
     for members in beside.values():
-        if len(members) > 1:
+        if len(members) > 1 and not all(facts.run.makers_own for facts in members):
             yield from _beside(members)
 
 
@@ -98,7 +98,11 @@ def _link_ends(index: IndexedDesign, runs: tuple[RunFacts, ...]) -> Iterator[Fin
     facts_of = {facts.run.key: facts for facts in runs}
     for run in supply.on_rings()[0]:
         ends = (run.from_node, run.to_node)
-        if facts_of[run.key].charges or (run.device_rating_a is None and set(ends) & set(supply.batteries)):
+        if (
+            run.makers_own
+            or facts_of[run.key].charges
+            or (run.device_rating_a is None and set(ends) & set(supply.batteries))
+        ):
             continue
         if not set(ends) <= supply.alive(without=run):
             continue

@@ -36,7 +36,7 @@ def protection_findings(
     cures: Cures,
 ) -> Iterator[Finding]:
     """Yield the findings; ``cures`` tells of a repair whether it takes the finding away and brings no other that blocks."""
-    supply = [facts for facts in runs if facts.run.side is RunSide.SUPPLY]
+    supply = [facts for facts in runs if facts.run.side is RunSide.SUPPLY and not facts.run.makers_own]
     yield from _cycling(index, circuits, supply, feeders)
     yield from _missed_shorts(index, network, supply, feeders, cures)
     if index.texts["coordination"] == "by opening times":

@@ -27,6 +27,9 @@ _SAME = 1e-9
 def run_findings(index: IndexedDesign, runs: tuple[RunFacts, ...]) -> Iterator[Finding]:
     """Yield the findings about runs."""
     for facts in runs:
+        if facts.run.makers_own:
+            yield from _makers_own(index, facts)
+            continue
         guarded = _guarded(index, facts)
         yield from conductor_findings(index, guarded)
         yield from device_findings(index, guarded)
@@ -34,6 +37,24 @@ def run_findings(index: IndexedDesign, runs: tuple[RunFacts, ...]) -> Iterator[F
             yield from _at_source(index, runs, facts)
             yield from _breaking(index, facts)
             yield from _against_feed(index, facts)
+
+
+def _makers_own(index: IndexedDesign, facts: RunFacts) -> Iterator[Finding]:
+    """What this build puts on a cable that came with the vehicle; how its maker sized and protected it is not judged."""
+    run, carried_a = facts.run, facts.wire.ampacity_a
+    if carried_a is None:
+        yield from conductor_findings(index, _guarded(index, facts))  # a size that no table has leaves figures out
+    limits = [(carried_a, "its conductor as drawn")] if carried_a is not None else []
+    if facts.device is not None:
+        limits.append((facts.device.carries_a, f"its {amperes(facts.device.rating_a)} device as drawn"))
+    for limit_a, name in limits:
+        if facts.of_loads_a > limit_a * (1 + _SAME):
+            yield found(
+                "makers-cable-overloaded", f"run:{run.key}",
+                numbers=(Number(name="current", value=facts.of_loads_a, unit="A"), Number(name="carries", value=limit_a, unit="A")),
+                where=of_run(run), current=amperes(facts.of_loads_a), name=name, carries=amperes(limit_a),
+            )  # fmt: skip
+            return
 
 
 def _guarded(index: IndexedDesign, facts: RunFacts) -> Guarded:

@@ -80,6 +80,7 @@ class RunFacts:
     sizing_a: float
     continuous_a: float
     moved_prospective_a: float | None  # with its device as far from its source as the buyer allows at most
+    of_loads_a: float  # what it is sized on without what charges
     result: RunResult
 
 
@@ -247,6 +248,7 @@ def _facts(setting: _Setting, run: Run) -> RunFacts:
         charges=_is_makers(index, run) and charging_a > 0,
         sizing_a=sizing_a,
         continuous_a=max(float(currents.continuous_a[row]), charging_a),
+        of_loads_a=float(currents.sizing_a[row]),
         moved_prospective_a=prospective_a(min(run.device_distance_m, index.numbers["device-distance"])),
         result=result,
     )

@@ -74,7 +74,8 @@ class Run:
     A cable between two nodes; ``from_node`` is the end nearer the battery on either side.
 
     ``device_family`` and ``device_rating_a`` name the fuse or breaker at its battery end, ``device_distance_m`` how far
-    along the cable it sits. ``resistance_mohm``, where given, stands in for the conductor's own (a braided strap).
+    along the cable it sits. ``resistance_mohm``, where given, stands in for the conductor's own (a braided strap). One that is
+    ``makers_own`` came with the vehicle: its conductor and its protection are the vehicle maker's.
     """
 
     key: str
@@ -91,6 +92,7 @@ class Run:
     device_rating_a: float | None = None
     device_distance_m: float = 0.0
     resistance_mohm: float | None = None
+    makers_own: bool = False
 
     def __post_init__(self) -> None:
         check_key("key", self.key)

@@ -30,6 +30,7 @@ ADDED_FIELDS: frozenset[str] = frozenset(
         "Platform.seat_places",
         "PowerNode.access_point",
         "PowerNode.metal",
+        "Run.makers_own",
     }
 )
 

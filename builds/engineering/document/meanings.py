@@ -239,6 +239,7 @@ MEANINGS: dict[str, str] = {
     "Run.insulation_c": "Temperature class of the insulation [°C].",
     "Run.key": "Key of this run.",
     "Run.length_m": "Length [m].",
+    "Run.makers_own": "Whether cable and protection are the vehicle maker's own.",
     "Run.parallel": "Conductors side by side.",
     "Run.resistance_mohm": "Resistance that stands in for the conductor's own (a braided strap) [mΩ].",
     "Run.side": "Whether it carries current out or back.",

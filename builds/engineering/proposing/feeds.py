@@ -256,7 +256,7 @@ def _others(own: Device | None) -> Iterator[DeviceFamily]:
 
 
 def _kept(solved: Solved) -> frozenset[str]:
-    """Runs that no load decides: links between sources, charging cables, straps of a given resistance."""
+    """Runs that no load decides: links between sources, charging cables, the vehicle maker's own, straps of a given resistance."""
     index = solved.index
     links = {run.key for run in solved.feeders.graph.on_rings()[0]}
     isolators = {node.key for node in index.design.nodes if node.kind is NodeKind.ISOLATOR}
@@ -264,6 +264,7 @@ def _kept(solved: Solved) -> frozenset[str]:
         facts.run.key
         for facts in solved.runs
         if facts.charges
+        or facts.run.makers_own
         or facts.run.resistance_mohm is not None
         or facts.run.key in links
         or {facts.run.from_node, facts.run.to_node} & isolators

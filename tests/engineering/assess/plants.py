@@ -155,6 +155,8 @@ TREE = (
           ("device-leaves-live", "run:R1"), ("device-leaves-live", "run:R2"), ("device-leaves-live", "run:R5")),
     plant("charging cable without a device", lambda d: changed(d, "run", "R7", device_family="", device_rating_a=None),
           ("charging-cable-unprotected", "run:R7")),
+    plant("vehicle maker's own cable that carries more than it can", lambda d: changed(d, "run", "R2", gauge="18", makers_own=True),
+          ("makers-cable-overloaded", "run:R2")),
     plant("one of two conductors behind more than it bears", lambda d: changed(d, "run", "R7", gauge="2/0"),
           ("parallel-member-unprotected", "run:R7")),
     plant("a device in the way back of a radio", lambda d: changed(d, "run", "S2", device_family="MRBF", device_rating_a=100.0),

@@ -9,6 +9,7 @@ from builds.engineering.assess import assess
 from builds.engineering.changes import apply_changes
 from builds.engineering.design import Design, PowerNode, Run
 from builds.engineering.findings import Finding, Severity
+from builds.engineering.proposing import propose
 from builds.engineering.vocabulary import NodeKind, RunSide
 from tests.engineering.assess.designs import SOUND, STARTING, added, changed, supply, without
 from tests.engineering.assess.plants_feeding import WITH_24_V, WITH_STUD, converter
@@ -105,6 +106,31 @@ def test_a_charging_cable_without_a_device_is_a_caution_unless_its_source_is_an_
 
     assert finding_of(bare, "charging-cable-unprotected", "run:R7").severity is Severity.CAUTION
     assert ("charging-cable-unprotected", "run:R7") not in said(makers)
+
+
+def test_the_vehicle_makers_own_cable_is_left_as_its_maker_protects_it() -> None:
+    bare = changed(
+        SOUND, "run", "R7", device_family="", device_rating_a=None, gauge="8", device_distance_m=2.0, parallel=1
+    )
+    makers = changed(bare, "run", "R7", makers_own=True)
+
+    assert [subject for _, subject in said(bare)].count("run:R7") >= 2
+    assert "run:R7" not in [subject for _, subject in said(makers)]
+
+
+def test_loads_that_overload_the_vehicle_makers_own_cable_are_told_and_nothing_on_it_is_changed() -> None:
+    # R1 feeds all of the cab; as the maker's own 14 gauge it is asked for more than it carries
+    makers = changed(SOUND, "run", "R1", makers_own=True, gauge="14", device_family="", device_rating_a=None)
+
+    finding = finding_of(makers, "makers-cable-overloaded", "run:R1")
+
+    assert finding.severity is Severity.CAUTION and finding.fix is None
+    numbers = {number.name: number.value for number in finding.numbers}
+    assert numbers["current"] > numbers["carries"]
+    assert ("run-unprotected", "run:R1") not in said(makers)
+    offered = [one.fix.changes for one in assess(makers).findings if one.fix is not None]
+    assert "run:R1" not in {change.subject for changes in offered for change in changes}
+    assert "run:R1" not in {proposal.subject for proposal in propose(makers)}
 
 
 def test_a_conductor_behind_a_converter_is_held_against_its_limit() -> None:
