@@ -218,6 +218,7 @@ _WORDS = {
     EventKind.CUT_OUT: ("load {what} cuts out: {voltage} V at the battery", "caution"),
     EventKind.FLOOR: ("battery {what} has given the part that may be used, at {voltage} V", "blocking"),
     EventKind.EMPTY: ("battery {what} is empty", "blocking"),
+    EventKind.OVERLOADED: ("battery {what} cannot carry its loads: they go off", "blocking"),
     EventKind.CRANK: ("the engine is started: {voltage} V at {what}", "note"),
 }
 

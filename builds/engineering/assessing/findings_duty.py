@@ -104,11 +104,11 @@ def _batteries(index: IndexedDesign, done: ProfileRun, result: ProfileResult) ->
 
 def _spared_ratios(done: ProfileRun) -> dict[str, float]:
     """
-    By key of every battery that was emptied, how much charge its loads spared it by being off, as a part of what it holds.
+    By key of every battery that was emptied or asked for too much, how much charge its loads spared it by being off, as a part of what it holds.
 
     Until the next segment begins nothing is taken from it, and what charges it meanwhile fills it as if nothing had been on.
     """
-    emptied = {event.what for event in done.run.events if event.kind is EventKind.EMPTY}
+    emptied = {event.what for event in done.run.events if event.kind in (EventKind.EMPTY, EventKind.OVERLOADED)}
     capacity_ah = sum(bank.capacity_ah for bank in done.plan.plan.banks if bank.key in emptied)
     return dict.fromkeys(emptied, done.run.unserved_ah / capacity_ah) if done.run.unserved_ah else {}
 

@@ -16,7 +16,7 @@ DUTY: tuple[FindingKind, ...] = (
          "What follows comes out of the part that is kept back, and after that there is nothing.",
          "Fit more capacity, shed loads earlier, or run the engine longer before.", _PROFILE),
     kind("profile-loads-unserved", BLOCKING,
-         "In {profile} {unserved} of the {asked} that the loads ask for are not served: a battery is empty.",
+         "In {profile} {unserved} of the {asked} that the loads ask for are not served: a battery is empty, or cannot carry them.",
          "Everything on it is off until the next segment. Charge that it gains meanwhile it has only because of that.",
          "Fit more capacity, shed loads earlier, or run the engine longer before.", _PROFILE),
     kind("profile-figures-end", CAUTION,

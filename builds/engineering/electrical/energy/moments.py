@@ -6,7 +6,7 @@ lost, then what sources, loads and starter came to. Rates are by the hour: amper
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 from builds.engineering.electrical.energy.banks import Bank
@@ -129,6 +129,14 @@ class Circumstances:
             _pay(supplies, flows.source_a, asked_w)
         self._seen = values, found
         return found
+
+    def overloaded(self, state: Numbers) -> int | None:
+        """Return the first post that has no voltage at which what it feeds could run, None where all have one."""
+        flows = self._flows(state)
+        if all(flow.works for flow in flows):
+            return None
+        feeding = {at for at, law in enumerate(self.laws) if law != NOTHING} | _giving(self.posts)
+        return next((at for at, flow in enumerate(flows) if not flow.works and at in feeding), None)
 
     def moment(self, state: Numbers) -> Moment:
         """Return voltages and currents at a state."""
@@ -253,13 +261,16 @@ def _receivers_first(posts: tuple[Post, ...]) -> tuple[int, ...]:
     order: list[int] = []
     waiting = list(range(len(posts)))
     while waiting:
-        giving = {
-            supply.transfer.from_post for at in waiting for supply in posts[at].supplies if supply.transfer is not None
-        }
+        giving = _giving([posts[at] for at in waiting])
         ready = [at for at in waiting if at not in giving] or waiting  # converters in a ring have no first
         order += ready
         waiting = [at for at in waiting if at not in ready]
     return tuple(order)
+
+
+def _giving(posts: Iterable[Post]) -> set[int]:
+    """Return the posts from which converters charge some others."""
+    return {supply.transfer.from_post for post in posts for supply in post.supplies if supply.transfer is not None}
 
 
 def _pay(supplies: tuple[Supply, ...], source_a: float, asked_w: list[float]) -> None:

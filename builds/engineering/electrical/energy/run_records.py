@@ -20,6 +20,7 @@ class EventKind(StrEnum):
     CUT_OUT = "cut_out"
     FLOOR = "floor"
     EMPTY = "empty"
+    OVERLOADED = "overloaded"
     CRANK = "crank"
 
 

@@ -6,7 +6,7 @@ root finding to well under a millisecond. After anything jumps (a stage begins, 
 timers are set by the new voltages, so that a load that brings its own voltage back up is seen to do so.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -21,7 +21,7 @@ from builds.engineering.electrical.energy.moments import (
     tolerance_of,
 )
 from builds.engineering.electrical.energy.run_records import EnergyRun, Event, EventKind, Start, Trace
-from builds.engineering.electrical.energy.stages import CutOut, Plan, ShedRule, Stage
+from builds.engineering.electrical.energy.stages import CutOut, Plan, Post, ShedRule, Stage
 from builds.engineering.electrical.energy.steps import Numbers, Step, next_step_s, take_step
 from builds.engineering.electrical.energy.timers import Timers
 from builds.engineering.electrical.energy.watches import Crossing, Readings, Watch, bend_s, by_quantity, first_crossing
@@ -51,7 +51,7 @@ def simulate(plan: Plan, laws_of: LawsOf) -> EnergyRun:
 
     Notes
     -----
-    An empty battery's loads are off until the next stage. What is left out: inrush, the ripple of flashing loads, and what
+    The loads of a battery that is empty, or that cannot carry them, are off until the next stage. What is left out: inrush, the ripple of flashing loads, and what
     a battery loses by itself in weeks.
 
     References
@@ -125,11 +125,22 @@ class _Running:
         self._happened(EventKind.CRANK, bank.key, post_v)
 
     def _circumstances(self, stage: Stage) -> Circumstances:
-        plan, posts = self.plan, stage.all_posts(len(self.plan.banks))
+        plan, posts = self.plan, self._posts(stage)
         laws = tuple(NOTHING if post in self.dead else law for post, law in enumerate(self._laws()))
         if stage.cranks and plan.crank is not None:
             return Circumstances(plan.banks, posts, laws, cranked=plan.crank.bank, crank_a=plan.crank.current_a)
         return Circumstances(plan.banks, posts, laws)
+
+    def _posts(self, stage: Stage) -> tuple[Post, ...]:
+        """The posts of a stage; one that feeds nothing any more charges no other either."""
+        posts = stage.all_posts(len(self.plan.banks))
+        if not self.dead:
+            return posts
+        left = [
+            tuple(one for one in post.supplies if one.transfer is None or one.transfer.from_post not in self.dead)
+            for post in posts
+        ]
+        return tuple(replace(post, supplies=supplies) for post, supplies in zip(posts, left, strict=True))
 
     def _laws(self) -> tuple[LoadLaw, ...]:
         key = (self.place, frozenset(self.timers.off | self.cut))
@@ -149,7 +160,7 @@ class _Running:
             until_s = min(end_s, max(due_s, self.now_s))
             crossing = self._go_on(stage, now, until_s)
             if crossing is not None:
-                jumped = self._crossed(crossing)
+                jumped = self._crossed(crossing) or not crossing.watches
             elif due is not None and due_s <= end_s:
                 self._switch(due, now)
                 jumped = True
@@ -167,7 +178,7 @@ class _Running:
             ]
             if below:
                 self._cut_out(min(below, key=lambda cut: moment.bank_v[cut.bank] - cut.below_v), moment)
-            elif not self._empties(stage, moment):
+            elif not self._empties(stage, moment) and not self._overloads(stage, moment):
                 break
         self.timers.settle(moment.bank_v, self.now_s, cranking=stage.cranks)
         self.points.append((self.now_s, self.place, moment))
@@ -185,6 +196,21 @@ class _Running:
                     self.dead.add(at)
                     return True
         return False
+
+    def _overloads(self, stage: Stage, moment: Moment) -> bool:
+        """
+        Take the loads off a post that has no voltage at which they could run.
+
+        Left on, they would run again as soon as the battery has rested, and no longer: thousands of times a second.
+        """
+        post = self._circumstances(stage).overloaded(self.state)
+        if post is None:
+            return False
+        bank = stage.all_posts(len(self.plan.banks))[post].banks[0]
+        if not stage.cranks:
+            self._happened(EventKind.OVERLOADED, self.plan.banks[bank].key, moment.bank_v[bank])
+        self.dead.add(post)
+        return True
 
     def _watches(self, stage: Stage) -> list[Watch]:
         watches = []
@@ -217,7 +243,7 @@ class _Running:
         """Step until ``until_s`` or the first crossing."""
         waiting = by_quantity(self._watches(stage))
         rate, span_s = now.derivative(self.state), self.span_s
-        unserved_a = self._unserved_a(stage) if self.dead else 0.0
+        unserved_a = self._unserved_a(stage) if self.dead and not stage.cranks else 0.0
         before = Readings(now, self.state, rate)
         while self.now_s < until_s:
             wanted_s = span_s
@@ -242,6 +268,8 @@ class _Running:
             self.now_s = until_s if last else self.now_s + span_s
             self.points.append((self.now_s, self.place, after.here))
             before = after
+            if crossing is None and now.overloaded(self.state) is not None:
+                crossing = Crossing(span_s, step, after, ())
             if crossing is not None:
                 self.span_s = max(wanted_s, _LEAST_STEP_S)
                 return crossing

@@ -5,10 +5,11 @@ import math
 import pytest
 
 from builds.engineering.electrical.energy.crank import cranking_v
-from builds.engineering.electrical.energy.laws import LoadLaw
+from builds.engineering.electrical.energy.laws import NOTHING, LoadLaw
+from builds.engineering.electrical.energy.posts import Supply, Transfer
 from builds.engineering.electrical.energy.run_records import EnergyRun, EventKind
 from builds.engineering.electrical.energy.simulation import simulate
-from builds.engineering.electrical.energy.stages import Crank, CutOut, Plan, ShedRule, Stage
+from builds.engineering.electrical.energy.stages import Crank, CutOut, Plan, Post, ShedRule, Stage
 from builds.engineering.electrical.energy.timers import MOST_CYCLES
 from tests.engineering.electrical.energy.vehicles import always, bank, charged
 
@@ -165,6 +166,33 @@ def test_an_empty_battery_gives_nothing_until_something_charges_it() -> None:
     assert run.lowest_ratio[0] == pytest.approx(0.0, abs=1e-8)
     assert run.accounts.load_ah == pytest.approx(20 * 3.7893 + 20, abs=1e-2)
     assert run.trace.charge_ratio[-1, 0] == pytest.approx(0.20, abs=1e-6)
+
+
+def test_a_battery_asked_for_more_than_it_can_give_lets_its_loads_go_once() -> None:
+    # 12.8 V behind 4 mΩ carries 10,240 W at most; the slow sag takes it below 9000 W, and without load it comes back
+    banks = (bank(recovery_ohm=0.006, recovery_s=300),)
+    stages = (Stage(segment="too much", duration_s=3600), Stage(segment="after", duration_s=60))
+    loads = lambda stage, off: (LoadLaw(power_w=0.0 if stage else 9000.0),)  # noqa: E731
+    run = simulate(Plan(banks=banks, stages=stages), loads)
+
+    ((key, at_s),) = happened(run, EventKind.OVERLOADED)
+    assert key == banks[0].key and 1.0 < at_s < 300.0
+    assert run.steps < 200
+    assert run.trace.load_a[run.trace.time_s > at_s].max() < 1e-9
+    assert run.unserved_ah > 9000 / 12.8 * (3600 - at_s) / 3600
+    assert run.accounts.difference_ah == pytest.approx(0.0, abs=1e-6)
+
+
+def test_a_battery_that_lets_its_loads_go_charges_no_other_either() -> None:
+    # 80 A at 56 V over half are 8960 W: more than the first battery carries for long
+    supply = Supply(56.0, 80.0, Transfer(from_post=0, efficiency_ratio=0.5))
+    banks = (bank(recovery_ohm=0.006, recovery_s=300), bank(key="second", full_rest_v=51.2, capacity_ah=1000.0))
+    stages = (Stage(segment="on", duration_s=3600, posts=(Post(banks=(0,)), Post(banks=(1,), supplies=(supply,)))),)
+    run = simulate(Plan(banks=banks, stages=stages, start_ratio=(1.0, 0.2)), always(NOTHING, NOTHING))
+
+    ((_, at_s),) = happened(run, EventKind.OVERLOADED)
+    assert at_s > 1.0 and run.steps < 200
+    assert run.accounts.banks[1].taken_ah == pytest.approx(80 * at_s / 3600)
 
 
 def test_a_level_touched_within_a_step_is_not_missed() -> None:
