@@ -26,6 +26,7 @@ from builds.engineering.assessing.findings_power import condition_findings, tree
 from builds.engineering.assessing.findings_protection import protection_findings
 from builds.engineering.assessing.findings_returns import return_findings
 from builds.engineering.assessing.findings_runs import ground_findings, node_findings, run_findings
+from builds.engineering.assessing.findings_sections import section_findings, section_results
 from builds.engineering.assessing.findings_sources import source_findings
 from builds.engineering.assessing.findings_totals import total_findings
 from builds.engineering.assessing.indexed import IndexedDesign, index_design
@@ -39,6 +40,7 @@ from builds.engineering.assessing.run_results import (
     panel_results,
     run_facts,
 )
+from builds.engineering.assessing.section_drops import SectionDrop, section_drops
 from builds.engineering.assessing.shorts import shorts_of
 from builds.engineering.assessing.states import Network, solve_states
 from builds.engineering.assessing.totals import energy_result, labour_result, price_result
@@ -111,6 +113,7 @@ def assess(design: Design, loaded_files: tuple[LoadedFile, ...] | None = None) -
         grounds=power.grounds,
         profiles=duty.profiles,
         reserves=duty.reserves,
+        sections=section_results(power.sections),
     )
 
 
@@ -146,6 +149,7 @@ class _Power:
     grounds: tuple[GroundResult, ...]
     uses: tuple[BatteryUse, ...]
     conditions: tuple[ConditionResult, ...]
+    sections: tuple[SectionDrop, ...]
 
 
 def _power(index: IndexedDesign, network: Network) -> _Power:
@@ -160,6 +164,7 @@ def _power(index: IndexedDesign, network: Network) -> _Power:
         grounds=ground_results(index, network),
         uses=uses,
         conditions=condition_results(index, network, uses),
+        sections=section_drops(index, network),
     )
 
 
@@ -188,6 +193,7 @@ class _Trial:
 def _power_findings(index: IndexedDesign, network: Network, power: _Power, cures: Cures) -> Iterator[Finding]:
     yield from tree_findings(index, network)
     yield from circuit_findings(index, network, power.circuits, power.feeders)
+    yield from section_findings(index, network, power.circuits, power.sections)
     yield from run_findings(index, power.runs)
     yield from protection_findings(index, power.circuits, power.runs, power.feeders, network, cures)
     yield from link_findings(index, network, power.runs)

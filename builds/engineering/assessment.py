@@ -276,6 +276,24 @@ class PriceResult:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SectionResult:
+    """
+    The worst that a drop rule of a part of the way, or of some conditions only, has met.
+
+    ``end`` is empty where the stretch ends at the loads of ``circuit``; otherwise that is one behind it.
+    """
+
+    rule: str
+    start: str
+    end: str
+    circuit: str
+    condition: str
+    drop_v: float
+    limit_v: float
+    base_v: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Assessment:
     """Everything the core says of one design; ``engine_version`` and ``tables`` tell what said it."""
 
@@ -293,6 +311,7 @@ class Assessment:
     grounds: tuple[GroundResult, ...] = ()
     profiles: tuple[ProfileResult, ...] = ()
     reserves: tuple[ReserveResult, ...] = ()
+    sections: tuple[SectionResult, ...] = ()
 
     @property
     def blocking(self) -> tuple[Finding, ...]:

@@ -93,11 +93,11 @@ RULES: dict[str, RuleKind] = {
 
 DEFAULT_DROP_RULES: tuple[DropRule, ...] = (
     DropRule(key="drop-general", drop_class="*", limit_ratio=0.10, base_v=12.0, current=DropCurrent.PEAK,
-             conductor_temp_c=50.0, source="fire-apparatus purchase specifications: 10 % from source to device"),
+             conductor_temp_c=50.0, source="fire-apparatus purchase specifications: 10 % from source to device", follows_bus=True),
     DropRule(key="drop-critical", drop_class="critical", limit_ratio=0.03, base_v=12.0, current=DropCurrent.PEAK,
-             conductor_temp_c=50.0, source="marine practice: 3 % for electronics, navigation lights and feeders"),
+             conductor_temp_c=50.0, source="marine practice: 3 % for electronics, navigation lights and feeders", follows_bus=True),
     DropRule(key="drop-radio", drop_class="radio", limit_ratio=0.2 / 12.0, base_v=12.0, current=DropCurrent.PEAK,
-             conductor_temp_c=50.0, source="radio makers: 0.2 V at peak in the feed"),
+             conductor_temp_c=50.0, source="radio makers: 0.2 V at peak in the feed"),  # volts, whatever the bus
 )  # fmt: skip
 
 

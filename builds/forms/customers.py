@@ -75,13 +75,21 @@ def _value_field(kind: RuleKind) -> forms.Field:
 
 
 class DropRuleForm(forms.Form):
-    """A limit on the voltage lost to a class of loads."""
+    """A limit on the voltage lost to a class of loads, or on a part of the way to it."""
 
     drop_class = _text(
         "Class of loads", 30, required=True, hint="radio, critical, a class of your own; * for all others"
     )
     limit_ratio = PercentField(label="Limit", least=0.0001, most=1)
     base_v = FigureField(label="Of", decimals=3, least=1, most=60, unit="V")
+    follows_bus = forms.BooleanField(label="Of the nominal voltage of the load's own panel instead", required=False)
+    from_node = _text(
+        "Counted from", 40, hint="A kind (battery, disconnect, bus, panel) or a node's key; empty: the battery's post"
+    )
+    to_node = _text("to", 40, hint="A kind or a node's key; empty: the load and its own way back")
+    conditions = _text(
+        "Only in", 200, hint="Conditions by key, or engine_off, idle, at_speed, key_off, with commas; empty: all"
+    )
     current = forms.ChoiceField(
         label="At which current",
         choices=[(item.value, item.value) for item in DropCurrent],

@@ -1,5 +1,6 @@
 """A customer, and the rules they ask for."""
 
+from django.contrib.postgres.fields import ArrayField
 from django.db import models
 from django.urls import reverse
 
@@ -39,7 +40,7 @@ class BuyerRule(EditableRow):
 
 
 class DropRule(EditableRow):
-    """A limit on the voltage lost between the battery post and a load and back."""
+    """A limit on the voltage lost between the battery post and a load and back, or between two places on that way."""
 
     profile = models.ForeignKey("builds.BuyerProfile", on_delete=models.CASCADE, related_name="drop_rules")
     line = models.PositiveIntegerField()
@@ -50,6 +51,10 @@ class DropRule(EditableRow):
     current = models.CharField(max_length=10, choices=[(item.value, item.value) for item in DropCurrent])
     conductor_temp_c = temperature_column()
     source = models.CharField(max_length=200, blank=True)
+    from_node = models.CharField(max_length=40, blank=True)
+    to_node = models.CharField(max_length=40, blank=True)
+    conditions = ArrayField(models.CharField(max_length=40), default=list, blank=True)
+    follows_bus = models.BooleanField(default=False)
 
     class Meta:
         ordering = ["line", "pk"]

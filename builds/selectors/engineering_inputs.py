@@ -84,6 +84,10 @@ def buyer_of(customer: models.Customer, profile: models.BuyerProfile) -> core.Bu
                 current=words.DropCurrent(rule.current),
                 conductor_temp_c=float(rule.conductor_temp_c),
                 source=rule.source,
+                from_node=rule.from_node,
+                to_node=rule.to_node,
+                conditions=tuple(rule.conditions),
+                follows_bus=rule.follows_bus,
             )
             for rule in records(profile.drop_rules.all())
         ),

@@ -7,7 +7,7 @@ from typing import Any
 from builds.engineering.buyer_rules import DEFAULT_DROP_RULES, RULES
 from builds.models import BuyerProfile
 
-__all__ = ["DropRuleRow", "RuleRow", "drop_rule_rows", "rule_rows"]
+__all__ = ["DropRuleRow", "RuleRow", "drop_rule_rows", "rule_rows", "stretch_words"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,11 +38,25 @@ class DropRuleRow:
     source: str
     is_own: bool
     row_version: int
+    from_node: str
+    to_node: str
+    conditions: str
+    follows_bus: bool
 
     @property
     def base(self) -> str:
         """The voltage the limit is a part of."""
-        return f"{float(self.base_v):g}"
+        return "its bus" if self.follows_bus else f"{float(self.base_v):g}"
+
+    @property
+    def stretch(self) -> str:
+        """Between where it is counted, and when."""
+        return stretch_words(self.from_node, self.to_node, self.conditions)
+
+    @property
+    def is_general(self) -> bool:
+        """Whether it is the one that every profile has."""
+        return self.drop_class == "*" and not (self.from_node or self.to_node or self.conditions)
 
     @property
     def temperature(self) -> str:
@@ -82,13 +96,31 @@ def drop_rule_rows(profile: BuyerProfile) -> list[DropRuleRow]:
     return [
         DropRuleRow(
             key=rule.key, drop_class=rule.drop_class,
-            who="all other loads" if rule.drop_class == "*" else f"{rule.drop_class} loads",
+            who=_who(rule),
             limit_ratio=_exact(rule.limit_ratio), base_v=_exact(rule.base_v), current=str(rule.current),
             conductor_temp_c=_exact(rule.conductor_temp_c), source=rule.source, is_own=bool(own),
-            row_version=getattr(rule, "row_version", 0),
+            row_version=getattr(rule, "row_version", 0), from_node=rule.from_node, to_node=rule.to_node,
+            conditions=", ".join(rule.conditions), follows_bus=rule.follows_bus,
         )
         for rule in rules
     ]  # fmt: skip
+
+
+def stretch_words(from_node: str, to_node: str, conditions: str) -> str:
+    """
+    Say between where a drop rule counts, and in which conditions.
+
+    >>> stretch_words("", "panel", "engine_off, idle")
+    'battery post to panel, in engine off, idle'
+    """
+    where = f"{from_node or 'battery post'} to {to_node or 'load and back'}"
+    return f"{where}, in {conditions.replace('_', ' ')}" if conditions else where
+
+
+def _who(rule: Any) -> str:
+    if rule.drop_class != "*":
+        return f"{rule.drop_class} loads"
+    return "all loads" if rule.from_node or rule.to_node or rule.conditions else "all other loads"
 
 
 def _exact(value: Decimal | float) -> Decimal:

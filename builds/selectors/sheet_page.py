@@ -17,6 +17,7 @@ from builds.engineering.functions.rewriting import statement_texts
 from builds.engineering.vocabulary import Phase
 from builds.models import Build, EditBatch, EditEntry, HoldReason, PacketIssue, Person, Revision, Stage
 from builds.selectors.build_sheet import Sheet
+from builds.selectors.profile_rules import stretch_words
 from builds.selectors.registers import serial_count, serial_lines
 
 __all__ = ["RuleLine", "below_design", "changes_of", "functions_of", "registers_of", "rule_lines"]
@@ -93,8 +94,7 @@ def rule_lines(buyer: Buyer) -> list[RuleLine]:
     own = {rule.key: rule for rule in buyer.rules}
     drops = [
         RuleLine(
-            f"Drop, {'all loads without a rule of their own' if rule.drop_class == '*' else rule.drop_class}, at {rule.current.value} current",
-            _drop_words(rule), rule.source,
+            _drop_name(rule), _drop_words(rule), rule.source,
         )
         for rule in buyer.drop_rules or DEFAULT_DROP_RULES
     ]  # fmt: skip
@@ -106,8 +106,18 @@ def rule_lines(buyer: Buyer) -> list[RuleLine]:
     return drops + lines
 
 
+def _drop_name(rule: DropRule) -> str:
+    if not rule.holds_beside:
+        who = "all loads without a rule of their own" if rule.drop_class == "*" else rule.drop_class
+        return f"Drop, {who}, at {rule.current.value} current"
+    who = "all loads" if rule.drop_class == "*" else rule.drop_class
+    stretch = stretch_words(rule.from_node, rule.to_node, ", ".join(rule.conditions))
+    return f"Drop, {who}, {stretch}, at {rule.current.value} current"
+
+
 def _drop_words(rule: DropRule) -> str:
-    return f"{rule.limit_ratio * 100:.3g} % of {rule.base_v:g} V"
+    base = "the load's own bus" if rule.follows_bus else f"{rule.base_v:g} V"
+    return f"{rule.limit_ratio * 100:.3g} % of {base}"
 
 
 def _value_words(value: float | str, unit: str) -> str:

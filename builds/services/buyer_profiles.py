@@ -1,5 +1,6 @@
 """The rules a buyer asks for, as data: a value of a rule of the catalogue, and where it comes from."""
 
+import re
 from datetime import datetime
 from decimal import Decimal
 from typing import Any
@@ -8,6 +9,7 @@ from django.db import transaction
 from django.db.models import F, Max
 
 from builds.engineering.buyer_rules import DEFAULT_DROP_RULES, RULES, RuleKind
+from builds.engineering.document.schema import KEY_PATTERN
 from builds.engineering.electrical.conductors import sizes
 from builds.engineering.vocabulary import DropCurrent, GaugeBasis
 from builds.errors import BadInput, FieldConflict, NotHere, StaleRow
@@ -65,22 +67,30 @@ def clear_rule(*, profile: BuyerProfile, key: str, row_version: int, by: Person,
 
 def set_drop_rule(
     *, profile: BuyerProfile, drop_class: str, limit_ratio: Decimal, base_v: Decimal, current: str,
-    conductor_temp_c: Decimal, source: str, row_version: int, by: Person, at: datetime,
+    conductor_temp_c: Decimal, source: str, row_version: int, by: Person, at: datetime, key: str = "",
+    from_node: str = "", to_node: str = "", conditions: str = "", follows_bus: bool = False,
 ) -> DropRule:  # fmt: skip
     """
     Give a profile its limit on the voltage lost to loads of a class ("*": all that have none of their own).
+
+    One with a place or a condition (names parted by commas) holds beside those of the classes; ``key`` tells which of them
+    is changed, and is empty for another.
 
     A profile without any has the shop's defaults; its first own rule is set beside copies of those, so that no class
     loses its limit. Raises BadInput, StaleRow.
     """
     check_may(by, Action.EDIT_CUSTOMER)
-    fields = _drop_faults(drop_class, current, source)
+    names = [name.strip() for name in conditions.split(",") if name.strip()]
+    fields = _drop_faults(drop_class, current, source) | _place_faults(from_node, to_node, names)
+    beside = bool(from_node.strip() or to_node.strip() or names)
+    if beside and key == _drop_key("*"):
+        fields["from_node"] = "Every load needs a limit for the whole way: add this one as another rule."
     if fields:
         raise BadInput(fields)
     with transaction.atomic():
         act_as(by)
         copied = _own_drop_rules(profile)
-        key = _drop_key(drop_class)
+        key = _key_beside(profile, drop_class, key) if beside else _drop_key(drop_class)
         rule = _locked(profile.drop_rules, profile, key)
         # whoever saw the shop's default saw what was just copied
         seen = rule.row_version if copied and rule is not None and not row_version else row_version
@@ -88,6 +98,8 @@ def set_drop_rule(
         rule = rule or DropRule(profile=profile, key=key, line=_next_line(profile.drop_rules))
         rule.drop_class, rule.limit_ratio, rule.base_v = drop_class.strip(), limit_ratio, base_v
         rule.current, rule.conductor_temp_c, rule.source = current, conductor_temp_c, source.strip()[:200]
+        rule.from_node, rule.to_node, rule.conditions = from_node.strip(), to_node.strip(), names
+        rule.follows_bus = follows_bus
         rule.row_version += 1 if rule.pk else 0
         rule.save()
         _tell_builds(profile)
@@ -148,6 +160,23 @@ def _drop_faults(drop_class: str, current: str, source: str) -> dict[str, str]:
     return fields
 
 
+def _place_faults(from_node: str, to_node: str, conditions: list[str]) -> dict[str, str]:
+    fields = {}
+    for field, names in (("from_node", [from_node]), ("to_node", [to_node]), ("conditions", conditions)):
+        if any(name.strip() and not re.fullmatch(KEY_PATTERN, name.strip()) for name in names):
+            fields[field] = "Use up to 40 letters, digits, spaces and . _ / + - for a name."
+    return fields
+
+
+def _key_beside(profile: BuyerProfile, drop_class: str, key: str) -> str:
+    """The key of a rule that holds beside the others: the one it has, or the next that is free."""
+    keys = set(profile.drop_rules.values_list("key", flat=True))
+    if key in keys and key.rpartition("-")[2].isdecimal():
+        return key
+    start = _drop_key(drop_class)
+    return next(f"{start}-{count}" for count in range(2, len(keys) + 3) if f"{start}-{count}" not in keys)
+
+
 def _drop_key(drop_class: str) -> str:
     return f"drop-{'general' if drop_class.strip() == '*' else drop_class.strip()}"
 
@@ -161,6 +190,7 @@ def _own_drop_rules(profile: BuyerProfile) -> bool:
             profile=profile, line=line, key=rule.key, drop_class=rule.drop_class,
             limit_ratio=round(Decimal(repr(rule.limit_ratio)), 4), base_v=Decimal(repr(rule.base_v)),
             current=rule.current, conductor_temp_c=Decimal(repr(rule.conductor_temp_c)), source=rule.source,
+            follows_bus=rule.follows_bus,
         )
         for line, rule in enumerate(DEFAULT_DROP_RULES, start=1)
     )  # fmt: skip

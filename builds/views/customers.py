@@ -175,7 +175,7 @@ def drop_rule_edit(request: HttpRequest, pk: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         try:
             buyer_profiles.set_drop_rule(
-                profile=profile, row_version=_number(request, "row_version"), by=person, at=timezone.now(),
+                profile=profile, key=key, row_version=_number(request, "row_version"), by=person, at=timezone.now(),
                 **form.cleaned_data,
             )  # fmt: skip
         except BuildError as error:
@@ -185,7 +185,7 @@ def drop_rule_edit(request: HttpRequest, pk: int) -> HttpResponse:
     context = {
         "form": form,
         "title": f"Drop rule for {row.who}" if row else "Add drop rule",
-        "why": "Counted from the battery post to the load and back.",
+        "why": "Counted from the battery post to the load and back, if nothing else is said. With a place or a condition it holds beside the rule of the load's class.",
         "word": "Keep",
         "hidden": {"row_version": row.row_version if row else 0},
         **_back(profile),

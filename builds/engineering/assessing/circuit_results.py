@@ -7,13 +7,14 @@ is counted as on, at its data sheet's current, for its own circuit's device and 
 
 import math
 from bisect import bisect_left
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
 
 from builds.engineering.assessing.devices import Device, device_at
 from builds.engineering.assessing.indexed import GENERAL_CLASS, IndexedDesign
+from builds.engineering.assessing.section_drops import section_own_ohm
 from builds.engineering.assessing.shorts import Shorts
 from builds.engineering.assessing.states import Network
 from builds.engineering.assessing.wires import Wire
@@ -61,7 +62,7 @@ class CircuitFacts(NamedTuple):
 
 def circuit_facts(index: IndexedDesign, network: Network, shorts: Shorts) -> tuple[CircuitFacts, ...]:
     """Return the facts of every circuit that some battery feeds and that can return, in the design's order."""
-    drops = worst_drops(index, network)
+    drops = _all_drops(index, network)
     setting = _Setting(
         index,
         network,
@@ -81,6 +82,14 @@ def circuit_facts(index: IndexedDesign, network: Network, shorts: Shorts) -> tup
         for circuit in index.design.circuits
         if circuit.number in drops
     )
+
+
+def _all_drops(index: IndexedDesign, network: Network) -> dict[str, WorstDrop]:
+    """The worst drops, each leaving the circuit's own wire no more than rules of a part of the way do."""
+    drops = worst_drops(index, network)
+    for number, ohm in (section_own_ohm(index, network) if index.rules_beside else {}).items():
+        drops[number] = replace(drops[number], most_own_ohm=min(drops[number].most_own_ohm, ohm))
+    return drops
 
 
 @dataclass(frozen=True, slots=True)

@@ -38,10 +38,9 @@ def run_shares(index: IndexedDesign, network: Network, facts: CircuitFacts) -> t
 
 
 def thicker_feed(
-    index: IndexedDesign, network: Network, facts: CircuitFacts, shares: tuple[RunShare, ...]
+    index: IndexedDesign, network: Network, shares: tuple[RunShare, ...], *, drop_v: float, limit_v: float
 ) -> ProposedFix | None:
     """The first gauge of the run that takes most, or of the next, with which the drop is kept; None where no one run does it."""
-    limit_v = facts.drop.rule.limit_ratio * facts.drop.rule.base_v
     for share in shares:
         wire = network.run_wires[share.run.key]
         if wire.row is None or not wire.follows_temperature or share.run.makers_own:
@@ -52,7 +51,7 @@ def thicker_feed(
         for gauge, ohm, carried_a in sizes:
             spared_v = share.drop_v * (1 - ohm / now)
             offered = carried_a >= least_a and (index.stocked_gauges is None or gauge in index.stocked_gauges)
-            if offered and spared_v > 0 and facts.drop.drop_v - spared_v <= limit_v * _IN_HAND:
+            if offered and spared_v > 0 and drop_v - spared_v <= limit_v * _IN_HAND:
                 words = gauge_words(gauge, index.design.conventions)
                 change = Change(subject=f"run:{share.run.key}", field="gauge", value=gauge)
                 return ProposedFix(label=f"Use {words} in run {share.run.key}", changes=(change,))

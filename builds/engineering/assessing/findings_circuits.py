@@ -13,7 +13,7 @@ from builds.engineering.assessing.words import amperes, gauge_words, listing, of
 from builds.engineering.catalogue import found
 from builds.engineering.findings import Change, Finding, Number, ProposedFix
 
-__all__ = ["circuit_findings"]
+__all__ = ["circuit_findings", "interrupting_finding", "thicker_wire"]
 
 _SAME = 1e-9
 
@@ -65,15 +65,15 @@ def _drop(index: IndexedDesign, network: Network, facts: CircuitFacts) -> Iterat
             Number(name="limit", value=limit_v, unit="V"),
             Number(name="shared", value=drop.shared_v, unit="V"),
         ),
-        fix=(_thicker(index, facts) or thicker_feed(index, network, facts, shares)) if over else None, source=rule.source,
+        fix=(thicker_wire(index, facts) or thicker_feed(index, network, shares, drop_v=drop.drop_v, limit_v=limit_v)) if over else None, source=rule.source,
         where=of_circuit(facts.circuit), drop=volts(drop.drop_v), load=index.loads[drop.load].name or drop.load,
         condition=of_condition(index.conditions[drop.condition]), ratio=percent(rule.limit_ratio), base=f"{rule.base_v:g} V",
         limit=volts(limit_v), shared=volts(drop.shared_v) + most,
     )  # fmt: skip
 
 
-def _thicker(index: IndexedDesign, facts: CircuitFacts) -> ProposedFix | None:
-    """A gauge that keeps the drop; None where the feed alone takes more than the limit or no size is large enough."""
+def thicker_wire(index: IndexedDesign, facts: CircuitFacts) -> ProposedFix | None:
+    """Return a gauge that keeps the drop; None where the feed alone takes more than the limit or no size is large enough."""
     gauge, _ = gauge_for(index, facts.wire, facts.needs, facts.device)
     if not gauge or gauge == facts.circuit.gauge:
         return None

@@ -30,7 +30,6 @@ Part = TypeVar("Part")
 
 _DEFAULT_BASE_V = 12.0
 _FIGURES = ("battery", "alternator", "source", "converter")
-_IN_VOLTS = ("drop-radio",)  # 0.2 V is what makers ask for, whatever the bus
 
 GENERAL_CLASS = "*"  # the drop rule for every load without a rule of its own
 
@@ -56,6 +55,7 @@ class IndexedDesign:
     rule_of_load: Mapping[str, DropRule]  # the class's, its base that of the load's bus where the buyer states none
     rules_in_use: Mapping[str, DropRule]  # by key: the general one and those that this design's loads come under
     under_rule: Mapping[str, NDArray[np.float64]]  # by key of the rule, 1 for each load that comes under it
+    rules_beside: tuple[DropRule, ...]  # of a part of the way or in some conditions only; judged beside the others
     numbers: Mapping[str, float]
     texts: Mapping[str, str]
     least_area_mm2: float  # of the smallest conductor this buyer allows
@@ -95,7 +95,7 @@ class IndexedDesign:
 def drop_rules_of(buyer: Buyer) -> dict[str, DropRule]:
     """Return the drop rules by class: the buyer's own, and the default of each class for which they have none."""
     rules = {rule.drop_class: rule for rule in DEFAULT_DROP_RULES}
-    rules.update({rule.drop_class: rule for rule in buyer.drop_rules})
+    rules.update({rule.drop_class: rule for rule in buyer.drop_rules if not rule.holds_beside})
     return rules
 
 
@@ -127,6 +127,7 @@ def index_design(design: Design) -> IndexedDesign:
         rules_in_use={rule.key: rule for rule in in_use},
         rule_of_load=rule_of_load,
         under_rule=_under_rules([rule_of_load[load.key].key for load in design.loads], in_use),
+        rules_beside=tuple(rule for rule in buyer.drop_rules if rule.holds_beside),
         numbers={key: rule_number(buyer, key) for key, rule in RULES.items() if not isinstance(rule.default, str)},
         texts={key: rule_text(buyer, key) for key, rule in RULES.items() if isinstance(rule.default, str)},
         least_area_mm2=gauge_area_mm2(design.conventions.gauge_basis, rule_text(buyer, "min-gauge")),
@@ -167,18 +168,22 @@ def _listed_ratings(text: str) -> frozenset[float] | None:
 
 
 def _rules_of_loads(design: Design, drop_rules: Mapping[str, DropRule]) -> dict[str, DropRule]:
-    """The rule of each load's class; a part of 12 V that no buyer asked for is that part of the load's own bus."""
+    """The rule of each load's class; one that follows the bus is a part of the load's own nominal voltage."""
     nominal = {node.key: node.nominal_v for node in design.nodes}
     bus_v = {circuit.number: nominal.get(circuit.panel, _DEFAULT_BASE_V) for circuit in design.circuits}
-    defaults = frozenset(rule for rule in DEFAULT_DROP_RULES if rule.key not in _IN_VOLTS)
     rule_of: dict[str, DropRule] = {}
     for load in design.loads:
         rule = drop_rules.get(load.drop_class, drop_rules[GENERAL_CLASS])
         base_v = bus_v.get(load.circuit, _DEFAULT_BASE_V)
-        if base_v != _DEFAULT_BASE_V and rule in defaults:
+        if base_v != rule.base_v and _follows_bus(rule):
             rule = replace(rule, key=f"{rule.key}-{base_v:g}-V", base_v=base_v)
         rule_of[load.key] = rule
     return rule_of
+
+
+def _follows_bus(rule: DropRule) -> bool:
+    """Whether it says so, or is a default of the shop as it was copied before rules could say so."""
+    return rule.follows_bus or replace(rule, follows_bus=True) in DEFAULT_DROP_RULES
 
 
 def _under_rules(keys: list[str], rules: Iterable[DropRule]) -> dict[str, NDArray[np.float64]]:

@@ -175,8 +175,9 @@ class _Solving:
         return np.asarray((passed == 0) & own)
 
     def _cases(self) -> list[Case]:
-        """The drop cases of the rules that this design's loads come under, and of the general rule."""
-        return list(dict.fromkeys(case_of(rule) for rule in self.index.rules_in_use.values()))
+        """The drop cases of the rules that this design's loads come under, of those held beside them, and of the general rule."""
+        rules = (*self.index.rules_in_use.values(), *self.index.rules_beside)
+        return list(dict.fromkeys(case_of(rule) for rule in rules))
 
     def _losses(self, temperature_c: float) -> Losses:
         if temperature_c not in self.losses:

@@ -151,6 +151,16 @@ class Feeding:
         """Voltage lost from the post to each panel of ``panels``, panels × conditions [V]."""
         return np.asarray(self._ways_of(out=True).T @ (element_ohm[:, None] * self._flows_a(current_a, out=True)))
 
+    def supply_losses_v(self, element_ohm: Floats, current_a: Floats) -> Floats:
+        """Voltage that each element takes, elements × conditions; on the supply side that is in the sense of its ways [V]."""
+        return np.asarray(element_ohm[:, None] * self._flows_a(current_a, out=True))
+
+    def walk(self, elements: Elements, node: str) -> Floats:
+        """The walked way from the root to a node of the supply side in the sense of its ways, one number an element."""
+        way = np.zeros((elements.count, 1))
+        _mark(way, 0, self.supply_tree, node, elements)
+        return np.asarray(way[:, 0] if self.sharing is None else np.abs(way[:, 0]))  # rings count outwards
+
     def losses_v(self, element_ohm: Floats, current_a: Floats, row: int) -> Floats:
         """Voltage that each element takes on the way out and back of one circuit, elements × conditions [V]."""
         out = self._ways_of(out=True)[:, self.panels.column[row]]

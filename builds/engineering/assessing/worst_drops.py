@@ -5,7 +5,7 @@ Judged at the condition's lowest source voltage, at the conductor temperature an
 The worst is the one that takes most of its own limit, so 0.3 V of a radio's 0.2 V weighs more than 0.6 V of a lamp's 1.2 V.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,7 +17,7 @@ from builds.engineering.assessing.states import Case, Network, State, case_of
 from builds.engineering.design import Circuit, DropRule, Load
 from builds.engineering.electrical.conductors import resistance_ratio
 
-__all__ = ["WorstDrop", "worst_drops"]
+__all__ = ["WorstDrop", "load_growth", "worst_drops"]
 
 _IN_HAND = (
     0.998  # a proposed gauge leaves this much of the limit: a thicker wire lets its neighbours take a little more
@@ -101,14 +101,25 @@ def _judge(index: IndexedDesign, network: Network, state: State, rule: DropRule)
     own_at_20_ohm = state.resistances.own_ohm[:, None]
     ratio = resistance_ratio(temperature_c=rule.conductor_temp_c)
     own_v = own_at_20_ohm * ratio * solved.current_a
-    # a wire thick enough lets a resistive load see more volts and so take more: at most in the proportion of the voltages
     limit_v = rule.limit_ratio * rule.base_v * _IN_HAND
-    growth = np.maximum(1.0, (post_v - limit_v) / np.maximum(solved.voltage_v, 1.0))
-    growth = 1.0 + (growth - 1.0) * _resistive_part(network, state, case, solved)
+    growth = load_growth(network, state, case, solved, post_v)(limit_v)
     with np.errstate(divide="ignore", over="ignore", invalid="ignore"):
         most_own = (limit_v - (drop_v - own_v) * growth) / (solved.current_a * growth * ratio)
     most_own_ohm = np.where(counts & (solved.current_a > 0), np.maximum(most_own, 0.0), np.inf)
     return _Judged(state, rule, on, moments.of, counts, drop_v, own_v, solved.voltage_v, most_own_ohm)
+
+
+def load_growth(
+    network: Network, state: State, case: Case, solved: Solved, post_v: Floats
+) -> Callable[[float], Floats]:
+    """
+    Return how much more each circuit takes at most, circuits × columns, when it loses no more than some volts.
+
+    A wire thick enough lets a resistive load see more and so take more: at most in the proportion of the voltages.
+    """
+    follows = _resistive_part(network, state, case, solved)
+    now_v = np.maximum(solved.voltage_v, 1.0)
+    return lambda lost_v: 1.0 + (np.maximum(1.0, (post_v - lost_v) / now_v) - 1.0) * follows
 
 
 def _resistive_part(network: Network, state: State, case: Case, solved: Solved) -> Floats:

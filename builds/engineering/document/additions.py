@@ -12,6 +12,10 @@ __all__ = ["ADDED_FIELDS", "is_left_out"]
 ADDED_FIELDS: frozenset[str] = frozenset(
     {
         "AlternatorSpec.points",
+        "DropRule.conditions",
+        "DropRule.follows_bus",
+        "DropRule.from_node",
+        "DropRule.to_node",
         "Design.duty_profiles",
         "Design.duty_segments",
         "Design.function_schedule",

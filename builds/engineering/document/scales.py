@@ -124,6 +124,7 @@ TEXT_LENGTHS: dict[str, int] = {
     "closed_nodes": KEY_LENGTH,
     "colour": 10,
     "condition": KEY_LENGTH,
+    "conditions": KEY_LENGTH,
     "customer": 120,
     "description": 160,
     "device_family": 20,

@@ -12,7 +12,7 @@ from builds.engineering.explaining.conductors import resistance_steps
 from builds.engineering.explaining.subject import Subject
 from builds.engineering.explaining.values import Comparison, Number, Row, Rows, Step, Working
 
-__all__ = ["circuit_drop_working", "run_drop_working"]
+__all__ = ["circuit_drop_working", "named_element", "run_drop_working"]
 
 
 def circuit_drop_working(subject: Subject, number: str) -> Working:
@@ -91,10 +91,11 @@ def _lost(
         alone = np.zeros_like(element_ohm)
         alone[place] = ohm
         lost_v = float(feeding.feed_drop_v(alone, of_column)[panel, 0] + feeding.rise_v(alone, of_column)[ground, 0])
-        yield Row(_named(subject, names[place]), (1000 * ohm, lost_v / ohm), lost_v)
+        yield Row(named_element(subject, names[place]), (1000 * ohm, lost_v / ohm), lost_v)
 
 
-def _named(subject: Subject, key: str) -> str:
+def named_element(subject: Subject, key: str) -> str:
+    """Say a run with its ends and its conductor, or a node."""
     run = subject.solved.index.runs.get(key)
     if run is None:
         node = subject.solved.index.nodes[key]

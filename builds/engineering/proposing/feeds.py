@@ -15,6 +15,7 @@ from builds.engineering.assessing.circuit_results import Needs
 from builds.engineering.assessing.devices import Device, breaks_a, device_at
 from builds.engineering.assessing.indexed import GENERAL_CLASS
 from builds.engineering.assessing.run_results import RunFacts
+from builds.engineering.assessing.section_drops import SectionDrop, section_drops
 from builds.engineering.assessing.shorts import battery_end
 from builds.engineering.assessing.states import State, case_of
 from builds.engineering.assessing.wires import Wire
@@ -280,8 +281,22 @@ def _most_drop_ohm(solved: Solved) -> dict[str, float]:
             continue
         for rule in solved.index.rules_in_use.values():
             least = np.minimum(least, _ratios(solved, state, rule))
+    for drop in section_drops(solved.index, solved.network):
+        least = np.minimum(least, _section_ratios(solved, drop))
     ohm = {key: solved.network.run_wires[key].ohm for key in rows}
     return {key: float(least[row] * ohm[key]) if ohm[key] else np.inf for key, row in rows.items()}
+
+
+def _section_ratios(solved: Solved, drop: SectionDrop) -> "np.ndarray[tuple[int], np.dtype[np.float64]]":
+    """The ratio by which the runs of a stretch must be scaled for its limit; where its circuit's wire is in it, it has its share."""
+    share = 1.0 if drop.end else solved.index.numbers["feed-share"]
+    gauged = np.zeros(len(drop.element_v), dtype=bool)
+    for key, row in solved.network.elements.run_row.items():
+        gauged[row] = solved.network.run_wires[key].follows_temperature
+    runs_v = float(drop.element_v[gauged].sum())
+    rest_v = drop.drop_v - drop.own_v - runs_v
+    ratio = max(share * drop.limit_v - rest_v, 0.0) / runs_v if runs_v > 0 else np.inf
+    return np.where(gauged & (np.abs(drop.element_v) > 0), ratio, np.inf)
 
 
 def _ratios(solved: Solved, state: State, rule: DropRule) -> "np.ndarray[tuple[int], np.dtype[np.float64]]":

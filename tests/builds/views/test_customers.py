@@ -159,3 +159,49 @@ def test_designer_reads_rules_and_changes_none(client: Client) -> None:
     assert "Change</a>" not in client.get(f"/profiles/{profile.pk}/").content.decode()
     assert client.get(f"/profiles/{profile.pk}/rules/key-off-limit/").status_code == 403
     assert client.post("/customers/add/", {"name": "X"}).status_code == 403
+
+
+def test_drop_rule_of_a_stretch_stands_beside_the_others_and_is_changed_by_its_key(client: Client, writer: Any) -> None:
+    profile = make_customer().profile
+    sent = {
+        "drop_class": "*", "limit_ratio": "3", "base_v": "12", "current": "peak", "conductor_temp_c": "50",
+        "source": "contract 7.4", "row_version": "0", "to_node": "panel", "conditions": "engine_off, scene",
+        "follows_bus": "on",
+    }  # fmt: skip
+
+    assert client.post(f"/profiles/{profile.pk}/drop-rules/", sent).status_code == 302
+    changed = client.post(
+        f"/profiles/{profile.pk}/drop-rules/?key=drop-general-2", sent | {"limit_ratio": "4", "row_version": "1"}
+    )
+
+    assert changed.status_code == 302
+    rule = DropRule.objects.get(key="drop-general-2")
+    assert (rule.limit_ratio, rule.to_node, rule.conditions, rule.follows_bus) == (
+        Decimal("0.04"), "panel", ["engine_off", "scene"], True,
+    )  # fmt: skip
+    assert DropRule.objects.get(key="drop-general").limit_ratio == Decimal("0.1")
+    page = client.get(f"/profiles/{profile.pk}/").content.decode()
+    assert "battery post to panel, in engine off, scene" in page and "all loads</th>" in page
+
+
+@pytest.mark.parametrize(
+    ("key", "fields", "words"),
+    [
+        ("drop-general", {"to_node": "panel"}, "Every load needs a limit for the whole way"),
+        ("", {"from_node": "?bus"}, "Use up to 40 letters"),
+        ("", {"conditions": "scene, -"}, "Use up to 40 letters"),
+    ],
+)
+def test_drop_rule_of_a_stretch_that_cannot_be_says_why(
+    client: Client, writer: Any, key: str, fields: dict[str, str], words: str
+) -> None:
+    profile = make_customer().profile
+    sent = {
+        "drop_class": "*", "limit_ratio": "3", "base_v": "12", "current": "peak", "conductor_temp_c": "50",
+        "source": "contract 7.4", "row_version": "0",
+    }  # fmt: skip
+
+    response = client.post(f"/profiles/{profile.pk}/drop-rules/?key={key}", sent | fields)
+
+    assert response.status_code == 422 and words in response.content.decode()
+    assert not DropRule.objects.exists()

@@ -60,6 +60,13 @@ def drop_rule(design: Design, drop_class: str, limit_ratio: float) -> Design:
     return replace(design, buyer=replace(design.buyer, drop_rules=(*design.buyer.drop_rules, rule)))
 
 
+def feeder_rule(design: Design, limit_ratio: float, **place: object) -> Design:
+    """A limit on the feeders alone, beside the rules of the loads' classes."""
+    design = drop_rule(design, "*", limit_ratio)
+    rule = replace(design.buyer.drop_rules[-1], **place)  # type: ignore[arg-type]
+    return replace(design, buyer=replace(design.buyer, drop_rules=(*design.buyer.drop_rules[:-1], rule)))
+
+
 CONDUCTORS = (
     # a bundle of 30 leaves 0.4: 45 A × 0.827 × 0.4 = 18.2 A for 16 A wanted is fine, 30 × 0.827 × 0.4 = 9.9 A is not
     plant("wire too thin for its load", lambda d: changed(d, "circuit", "101", gauge="16", bundle=30),
@@ -131,6 +138,12 @@ VOLTAGE = (
           ("drop-over-limit", "circuit:101")),
     plant("radio drop over the radio makers' 0.2 V", lambda d: changed(d, "circuit", "201", gauge="16"),
           ("drop-over-limit", "circuit:201")),
+    plant("feeder over a limit of its own", lambda d: feeder_rule(d, 0.006, to_node="P1"),
+          ("section-drop-over-limit", "node:P1")),
+    plant("feeder near a limit of its own", lambda d: feeder_rule(d, 0.0063, to_node="P1"),
+          ("section-drop-near-limit", "node:P1")),
+    plant("drop rule for what is not on this build", lambda d: feeder_rule(d, 0.05, to_node="P9"),
+          ("drop-rule-unmet", "drop-rule:own-all")),
     plant("drop within five percent of its limit", lambda d: drop_rule(d, "radio", 0.0084), ("drop-near-limit", "circuit:201")),
     plant("load that cannot hold its least voltage", lambda d: changed(d, "load", "RADIO", min_v=12.05),
           ("load-cuts-out", "load:RADIO")),

@@ -66,7 +66,7 @@ def test_what_an_alternator_gives_comes_home_over_its_straps_as_their_resistance
 def test_a_part_of_twelve_volts_that_no_buyer_asked_for_is_that_part_of_the_loads_own_bus() -> None:
     own = {circuit.number: circuit.drop_base_v for circuit in assess(WITH_24_V).circuits}
     assert (own["101"], own["301"]) == (12.0, 24.0)
-    asked = replace(WITH_24_V.buyer, drop_rules=(replace(DEFAULT_DROP_RULES[0], key="theirs"),))
+    asked = replace(WITH_24_V.buyer, drop_rules=(replace(DEFAULT_DROP_RULES[0], key="theirs", follows_bus=False),))
     assert {circuit.drop_base_v for circuit in assess(replace(WITH_24_V, buyer=asked)).circuits} == {12.0}
 
 

@@ -286,7 +286,7 @@ def designs(draw: st.DrawFn) -> Design:
         customer=filled,
         profile=filled,
         rules=_keyed(_rules()),
-        drop_rules=_keyed(_part(DropRule, key=_KEYS)),
+        drop_rules=_keyed(_part(DropRule, key=_KEYS, conditions=_list(_KEYS))),
     )
     return draw(
         _part(
