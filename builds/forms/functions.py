@@ -4,13 +4,12 @@ from typing import Any
 
 from django import forms
 
-from builds.engineering.functions.faults import LanguageError
-from builds.engineering.functions.language import parse_condition
 from builds.engineering.functions.names import folded
 from builds.engineering.functions.printing import print_condition, print_name
 from builds.engineering.functions.schedule import FunctionSchedule, Rule
 from builds.engineering.functions.vocabulary import EffectKind, FailState
 from builds.engineering.ranges import MOST_COUNTED
+from builds.forms.function_parts import checked_condition, names_in
 from builds.models import Build, SerialNumber
 
 __all__ = ["LoadingForm", "ReadBackForm", "RuleForm", "StatementForm"]
@@ -91,20 +90,14 @@ class RuleForm(forms.Form):
 
     def clean_condition(self) -> str:
         """Say at which column the condition cannot be read."""
-        text = " ".join(str(self.cleaned_data["condition"]).split())
-        try:
-            parse_condition(text, self._schedule)
-        except LanguageError as error:
-            words = [f"Column {fault.place.column}: {fault.message}" for fault in error.faults]
-            raise forms.ValidationError(words) from error
-        return text
+        return checked_condition(str(self.cleaned_data["condition"]), self._schedule)
 
     def clean_targets(self) -> str:
         """Say which target the schedule does not have."""
         schedule = self._schedule
         keys = [one.key for one in schedule.channels] + [one.key for one in schedule.sets]
         known = {folded(key) for key in keys + [one.key for one in schedule.inputs]}
-        names = [name.strip().strip('"') for name in str(self.cleaned_data["targets"]).split(",") if name.strip()]
+        names = names_in(str(self.cleaned_data["targets"]))
         missing = [name for name in names if folded(name) not in known]
         if missing or not names:
             raise forms.ValidationError(

@@ -104,7 +104,7 @@ def function_context(sheet: Sheet, report: ScheduleReport, *, text: str) -> dict
 
 
 def _is_of_functions(card: FindingCard) -> bool:
-    return card.subject_address.startswith(f"{_FUNCTIONS} ·")
+    return card.subject_address.startswith(f"{_FUNCTIONS} ·") or card.id == "file-not-loaded"
 
 
 def _claim_row(result: ClaimResult, findings: tuple[Finding, ...]) -> ClaimRow:

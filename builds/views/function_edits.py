@@ -1,9 +1,9 @@
-"""Editing a function schedule: the whole text with its faults, one rule as a form, any other statement as a line."""
+"""Editing a function schedule: the whole text with its faults, one statement field by field or as its line."""
 
 import re
+from dataclasses import dataclass
 from typing import Any
 
-from django import forms
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
@@ -13,8 +13,9 @@ from django.views.decorators.http import require_http_methods
 
 from builds.engineering.functions.faults import LanguageFault
 from builds.engineering.functions.reports import report_of
-from builds.engineering.functions.rewriting import statement_texts
+from builds.engineering.functions.rewriting import as_typed, statement_texts
 from builds.errors import NotHere, StaleRow
+from builds.forms.function_parts import ChannelForm, ClaimForm, HeadForm, InputForm
 from builds.forms.functions import RuleForm, StatementForm
 from builds.models import Build, Person
 from builds.permissions import Action
@@ -28,11 +29,21 @@ from builds.views.requests import ShopRequest
 
 __all__ = ["function_statement", "function_text"]
 
+FieldForm = RuleForm | InputForm | ChannelForm | HeadForm | ClaimForm
+_FORMS: dict[str, Any] = {
+    "rule": RuleForm, "input": InputForm, "channel": ChannelForm, "head": HeadForm, "claim": ClaimForm,
+}  # fmt: skip
+_ADD = {
+    "rule": "Add a rule", "input": "Add an input", "channel": "Add an output", "head": "Add a head", "claim": "Add a claim",
+}  # fmt: skip
+_NEW = {"rule": {"priority": 40, "fail": "does not apply"}, "claim": {"kind": "never"}}
 _FIELD_OF_FAULT = {
     "name-twice": "key",
     "target-unfit": "targets",
     "name-unknown": "targets",
     "pattern-unknown": "pattern",
+    "channel-in-two-heads": "channels",
+    "head-too-rich": "colours",
 }
 
 
@@ -98,7 +109,7 @@ def _text(build: Build) -> str:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 def function_statement(request: ShopRequest, number: str, subject: str) -> HttpResponse:
-    """Edit one statement: a rule field by field, any other as its line; "rule:new" and "statement:new" add one."""
+    """Edit one statement, field by field where its family has fields, else as its line; "rule:new" and the like add one."""
     person = person_who_may(request, Action.EDIT_DESIGN)
     build = build_named(number)
     text = _text(build)
@@ -106,71 +117,87 @@ def function_statement(request: ShopRequest, number: str, subject: str) -> HttpR
     if own and own not in statement_texts(text):
         raise NotHere("This statement is no longer in the schedule.")
     form = _form(request, text, subject, own)
-    status = 200
+    page = _Page(request, build, person, form, subject, own)
     if request.method == "POST":
         if "remove" in request.POST:
-            return _sent(request, build, person, own, "", form)
+            return _sent(page, "")
         if form.is_valid():
-            statement = form.statement() if isinstance(form, RuleForm) else form.cleaned_data["statement"]
-            return _sent(request, build, person, own, statement, form)
-        status = 422
-    return _statement_page(request, build, form, own, status=status)
+            statement = form.cleaned_data["statement"] if isinstance(form, StatementForm) else form.statement()
+            return _sent(page, statement if isinstance(form, StatementForm) else as_typed(text, own, statement))
+        return _statement_page(page, status=422)
+    return _statement_page(page)
 
 
-def _form(request: ShopRequest, text: str, subject: str, own: str) -> RuleForm | StatementForm:
+@dataclass(frozen=True, slots=True)
+class _Page:
+    """What is asked of one statement: by whom, with which form; ``own`` is its subject, empty for a new one."""
+
+    request: ShopRequest
+    build: Build
+    person: Person
+    form: FieldForm | StatementForm
+    subject: str
+    own: str
+
+
+def _form(request: ShopRequest, text: str, subject: str, own: str) -> FieldForm | StatementForm:
     data = request.POST if request.method == "POST" else None
-    if subject.startswith("rule:"):
-        compiled = report_of(text).compiled
-        if compiled is None:
-            raise NotHere("The schedule has faults. Mend them in its text first.")
-        rule = next((rule for rule in compiled.schedule.rules if own == f"rule:{rule.key}"), None)
-        initial = RuleForm.values_of(rule) if rule else {"priority": 40, "fail": "does not apply"}
-        return RuleForm(compiled.schedule, data, initial=initial)
-    initial = {"statement": statement_texts(text)[own][1] if own else request.GET.get("statement", "")}
-    return StatementForm(data, initial=initial)
+    family, _, key = subject.partition(":")
+    kind = _FORMS.get(family)
+    if kind is None or request.GET.get("as") == "line":
+        initial = {"statement": statement_texts(text)[own][1] if own else request.GET.get("statement", "")}
+        return StatementForm(data, initial=initial)
+    compiled = report_of(text).compiled
+    if compiled is None:
+        raise NotHere("The schedule has faults. Mend them in its text first.")
+    parts = getattr(compiled.schedule, f"{family}s")
+    part = next((part for part in parts if own and part.key == key), None)
+    return kind(compiled.schedule, data, initial=kind.values_of(part) if part else _NEW.get(family, {}))
 
 
-def _sent(
-    request: ShopRequest, build: Build, person: Person, own: str, statement: str, form: RuleForm | StatementForm
-) -> HttpResponse:
+def _sent(page: _Page, statement: str) -> HttpResponse:
+    form = page.form
     try:
         edit_statement(
-            build=build, subject=own, statement=statement, row_version=_version(request), by=person, at=timezone.now()
-        )
+            build=page.build, subject=page.own, statement=statement, row_version=_version(page.request), by=page.person,
+            at=timezone.now(),
+        )  # fmt: skip
     except ScheduleRefused as error:
         form.is_valid()
-        _put_faults(form, error.faults)
-        return _statement_page(request, build, form, own, status=error.status)
+        _put_faults(page, statement, error.faults)
+        return _statement_page(page, status=error.status)
     except StaleRow as error:
         form.is_valid()
         form.add_error(None, f"{error.message} Look at it again, then keep.")
-        return _statement_page(request, build, form, own, status=error.status)
-    return _kept(request, build)
+        return _statement_page(page, status=error.status)
+    return _kept(page.request, page.build)
 
 
-def _put_faults(form: forms.Form, faults: tuple[LanguageFault, ...]) -> None:
+def _put_faults(page: _Page, statement: str, faults: tuple[LanguageFault, ...]) -> None:
+    """Each fault at the field it is about; one of another statement, or of the line, with its line and column."""
+    own = {page.own, f"{page.subject.partition(':')[0]}:{page.form.cleaned_data.get('key', '')}"}
     for fault in faults:
-        field = _FIELD_OF_FAULT.get(fault.name, "condition") if isinstance(form, RuleForm) else "statement"
-        place = (
-            ""
-            if isinstance(form, RuleForm)
-            else f"Line {fault.place.line} of the schedule, column {fault.place.column}: "
-        )
-        form.add_error(field, place + fault.message)
+        if isinstance(page.form, StatementForm) or not statement:
+            field = "statement" if isinstance(page.form, StatementForm) and statement else None
+            said = f"Line {fault.place.line} of the schedule, column {fault.place.column}: {fault.message}"
+        elif fault.subject and fault.subject not in own:
+            field = None
+            said = f"Line {fault.place.line} of the schedule, column {fault.place.column}, {fault.subject.replace(':', ' ', 1)}: {fault.message}"
+        else:
+            field = _FIELD_OF_FAULT.get(fault.name)
+            field, said = field if field in page.form.fields else None, fault.message
+        page.form.add_error(field, said)
 
 
-def _statement_page(
-    request: ShopRequest, build: Build, form: RuleForm | StatementForm, own: str, *, status: int = 200
-) -> HttpResponse:
-    row = schedule_row(build)
+def _statement_page(page: _Page, *, status: int = 200) -> HttpResponse:
+    row, family = schedule_row(page.build), page.subject.partition(":")[0]
     context = {
-        "build": build,
-        "form": form,
-        "title": own.replace(":", " ", 1).capitalize()
-        if own
-        else ("Add a rule" if isinstance(form, RuleForm) else "Add a statement"),
-        "removable": bool(own),
+        "build": page.build,
+        "form": page.form,
+        "title": page.own.replace(":", " ", 1).capitalize() if page.own else _ADD.get(family, "Add a line"),
+        "removable": bool(page.own),
+        "as_line": bool(page.own) and not isinstance(page.form, StatementForm),
         "row_version": row.row_version if row else 0,
-        "back": f"{reverse('function-detail', args=[build.number])}#rules",
+        "back": f"{reverse('function-detail', args=[page.build.number])}#rules",
     }
-    return render(request, "builds/function_statement.html", context, status=status)
+    return render(page.request, "builds/function_statement.html", context, status=status)

@@ -6,6 +6,7 @@ A bare name says "is on"; parentheses stand wherever one kind of term holds anot
 
 import re
 from collections.abc import Callable
+from decimal import Decimal
 
 from builds.engineering.functions.conditions import (
     After,
@@ -97,6 +98,11 @@ def print_duration(duration_ms: int) -> str:
     if duration_ms % 100 == 0 and duration_ms >= 1000:
         return f"{duration_ms / 1000:g} s"
     return f"{duration_ms} ms"
+
+
+def _number(value: float) -> str:
+    """A figure as short as reads back the same; never with an exponent, which the language has not."""
+    return format(Decimal(repr(value)).normalize(), "f")
 
 
 def print_condition(condition: Condition) -> str:  # noqa: PLR0911 - one return per kind of term
@@ -204,7 +210,9 @@ def _print_input(part: Input) -> str:
             level = " active low" if active is ActiveLevel.LOW else ""
             clauses.append(f"wire {print_value(pin)}{level}{' blinking' if blinking else ''}")
         case GatewaySource(message=message, rate_hz=rate_hz, asleep=asleep):
-            clauses.append(f"gateway {print_value(message)}, {rate_hz:g} per second, asleep {print_value(asleep)}")
+            clauses.append(
+                f"gateway {print_value(message)}, {_number(rate_hz)} per second, asleep {print_value(asleep)}"
+            )
     if part.hold_ms is not None:
         clauses.append(f"held {print_duration(part.hold_ms)}")
     if part.rest != part.stands[0]:
@@ -227,7 +235,7 @@ def _print_channel(part: Channel) -> str:
     )
     clauses += [f"{word} {print_value(value)}" for word, value, default in said if value != default]
     if part.current_a:
-        clauses.append(f"{part.current_a:g} A")
+        clauses.append(f"{_number(part.current_a)} A")
     if part.job is not ChannelJob.OTHER:
         clauses.append(f"job {part.job}")
     return f"channel {print_name(part.key)}: {'; '.join(clauses)}"
@@ -236,7 +244,7 @@ def _print_channel(part: Channel) -> str:
 def _print_head(part: Head) -> str:
     dims = "; dims by current" if part.dims_by is DimMethod.CURRENT else ""
     members = ", ".join(map(print_name, part.channels))
-    most = f"; at most {part.max_current_a:g} A" if part.max_current_a else ""
+    most = f"; at most {_number(part.max_current_a)} A" if part.max_current_a else ""
     return f"head {print_name(part.key)}: {members}{most}; colours {part.colours}{dims}"
 
 

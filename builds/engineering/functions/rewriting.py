@@ -6,9 +6,9 @@ Remarks, order and line breaks of all other statements stay.
 
 from builds.engineering.errors import UnknownTableEntry
 from builds.engineering.functions.faults import LanguageError
-from builds.engineering.functions.language import family_of, parse_statement, split_statements
+from builds.engineering.functions.language import family_of, parse_schedule, parse_statement, split_statements
 
-__all__ = ["statement_texts", "with_statement", "without_statement"]
+__all__ = ["as_typed", "statement_texts", "with_statement", "without_statement"]
 
 
 def statement_texts(text: str) -> dict[str, tuple[int, str]]:
@@ -72,6 +72,28 @@ def with_statement(text: str, subject: str, statement: str) -> str:
     same = [_span(text, one)[1] for one in places if one.startswith(f"{family}:")]
     at = max(same) if same else len(text.rstrip("\n").split("\n")) if text.strip() else 0
     return "\n".join([*lines[:at], *own, *lines[at:]]) if text.strip() else "\n".join([*own, ""])
+
+
+def as_typed(text: str, subject: str, statement: str) -> str:
+    """
+    Return a statement as the text has it where a new wording says nothing else, else the new wording.
+
+    Parameters
+    ----------
+    text : str
+        A schedule without faults.
+    subject : str
+        "rule:warn", or empty for a new statement.
+    statement : str
+        What a form wrote.
+    """
+    if not subject:
+        return statement
+    try:
+        same = parse_schedule(with_statement(text, subject, statement)) == parse_schedule(text)
+    except LanguageError:
+        return statement
+    return "\n".join(text.split("\n")[slice(*_span(text, subject))]) if same else statement
 
 
 def without_statement(text: str, subject: str) -> str:
