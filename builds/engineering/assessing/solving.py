@@ -114,7 +114,10 @@ def losses_of(feeding: Feeding, element_ohm: Floats, own_ohm: Floats, inside_ohm
         between[:panels, panels : panels + grounds] = cross_ohm
         between[panels : panels + grounds, :panels] = cross_ohm.T
     between[range(-len(battery), 0), range(-len(battery), 0)] = inside_ohm
-    return Losses(feeding, share, between @ share.T, own_ohm)
+    # a circuit has one panel and one ground: taking their columns is what the product with ``share`` comes to, and far less
+    per_a = between[:, feeding.panels.column] + between[:, panels + feeding.returns.column]
+    per_a += between[:, panels + grounds :] @ battery
+    return Losses(feeding, share, per_a, own_ohm)
 
 
 def solve_columns(
