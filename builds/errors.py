@@ -12,7 +12,8 @@ What can go wrong when someone asks for a change, each with a code, words for a 
     ├── StaleRow            someone else changed it first; carries both values by field
     ├── GuardRefused        the life of a build does not allow this step yet; says what is missing
     ├── HandsOn             a hold point refused to someone who worked on what it covers
-    └── Taken               a bay place, a vehicle or a name that is already taken
+    ├── Taken               a bay place, a vehicle or a name that is already taken
+    └── NoRoom              the disk is full
 
 Edges translate them once: forms to words at the field, the API to its error body, commands to one line.
 """
@@ -28,6 +29,7 @@ __all__ = [
     "FieldConflict",
     "GuardRefused",
     "HandsOn",
+    "NoRoom",
     "NotAllowed",
     "NotHere",
     "Occupied",
@@ -153,3 +155,15 @@ class Occupied(Taken):
     def __init__(self, message: str, number: str) -> None:
         super().__init__(message)
         self.number = number
+
+
+class NoRoom(BuildError):
+    """The disk is full; nothing more can be kept until someone frees some of it."""
+
+    code = "no-room"
+    status = 507
+
+    def __init__(self) -> None:
+        super().__init__(
+            "The disk of the shop's computer is full, so nothing of this was kept. Free some space on it, then do this again."
+        )

@@ -61,6 +61,14 @@ class Environment:
             return int(word)
         raise SettingFault(f"{name} is “{word}”. Write a whole number of at least {least}: {name}={default}.")
 
+    def choice(self, name: str, choices: tuple[str, ...], *, default: str) -> str:
+        """Return one of ``choices``, however it is spelled in capitals."""
+        word = self.text(name, default)
+        for one in choices:
+            if word.lower() == one.lower():
+                return one
+        raise SettingFault(f"{name} is “{word}”. Write one of {', '.join(choices)}: {name}={default}.")
+
     def words(self, name: str, *, default: tuple[str, ...] = ()) -> list[str]:
         """Return the parts of a list written with commas."""
         return [part.strip() for part in self.text(name, ",".join(default)).split(",") if part.strip()]

@@ -70,6 +70,7 @@ def logging_settings(*, level: str, form: str) -> dict[str, Any]:
             "celery": {"level": level},
             # One line for each page a lost customer asks for is noise; a fault of ours is not.
             "django.request": {"level": "ERROR"},
+            "axes": {"level": "WARNING"},  # four lines for each sign-in otherwise
             "fontTools": {"level": "WARNING"},
             "weasyprint": {"level": "ERROR"},
         },
@@ -79,6 +80,7 @@ def logging_settings(*, level: str, form: str) -> dict[str, Any]:
 def configure(settings: dict[str, Any]) -> None:
     """Set up the standard library's logging and structlog on top of it. Called by Django."""
     logging.config.dictConfig(settings)
+    logging.captureWarnings(capture=True)
     structlog.configure(
         processors=[
             structlog.stdlib.filter_by_level,

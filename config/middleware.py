@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
 
+import structlog
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
+
+log = structlog.get_logger(__name__)
+READS = ("GET", "HEAD", "OPTIONS")
 
 
 def events_origin(request: HttpRequest) -> str:
@@ -31,4 +36,27 @@ class EventStreamMiddleware:
         response = self.get_response(request)
         if origin:
             response._csp_update = {"connect-src": [origin]}  # type: ignore[attr-defined]
+        return response
+
+
+class ChangeLogMiddleware:
+    """Logs one line for everything that was sent to be kept: who, to which page, about which build, and the answer."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        if request.method in READS:
+            return self.get_response(request)
+        began = time.perf_counter()
+        response = self.get_response(request)
+        found = request.resolver_match
+        log.info(
+            "sent",
+            person=str(getattr(request, "_cached_user", None) or "") or None,  # of no use to ask who nobody asked for
+            page=found.view_name if found else None,
+            build=found.kwargs.get("number") if found else None,
+            status=response.status_code,
+            ms=round((time.perf_counter() - began) * 1000),
+        )
         return response

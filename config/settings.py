@@ -35,6 +35,10 @@ DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 BROKER_URL = env.text("BROKER_URL", DATA.broker().url if USES_EMBEDDED_DATABASE else "redis://localhost:6379/0")
 
+# Read by `web_server`: what gunicorn runs.
+WEB_PROCESSES = env.whole_number("WEB_PROCESSES", default=2, least=1)
+WEB_THREADS = env.whole_number("WEB_THREADS", default=4, least=1)
+
 # --- what the site is -------------------------------------------------------------------------
 
 SECRET_KEY = env.text(
@@ -85,6 +89,7 @@ MIDDLEWARE = [
     "config.middleware.EventStreamMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "axes.middleware.AxesMiddleware",
+    "config.middleware.ChangeLogMiddleware",
     "builds.views.responses.BuildErrorMiddleware",
 ]
 
@@ -224,4 +229,7 @@ REST_FRAMEWORK = {
 # --- logs -------------------------------------------------------------------------------------------
 
 LOGGING_CONFIG = "config.logging.configure"
-LOGGING = logging_settings(level=env.text("LOG_LEVEL", "INFO"), form=env.text("LOG_FORM", "json"))
+LOGGING = logging_settings(
+    level=env.choice("LOG_LEVEL", ("DEBUG", "INFO", "WARNING", "ERROR", "CRITICAL"), default="INFO"),
+    form=env.choice("LOG_FORM", ("json", "lines"), default="json"),
+)

@@ -18,3 +18,6 @@ urlpatterns = [
     path("health/", health, name="health"),
     path("", include("builds.urls")),
 ]
+
+handler400 = "builds.views.responses.answer_unreadable"
+handler500 = "builds.views.responses.answer_fault"

@@ -8,14 +8,16 @@ from rest_framework.response import Response
 from rest_framework.views import exception_handler
 
 from builds.errors import BuildError, StaleRow
-from builds.services.refusals import unkeepable_text
+from builds.services.refusals import no_room, unkeepable_text
 
 __all__ = ["handle_exception"]
 
 
 def handle_exception(error: Exception, context: dict[str, Any]) -> Response | None:
     """Return the answer for an error that the API knows, ``None`` for one that is a fault of the program."""
-    error = unkeepable_text(error) or error
+    error = unkeepable_text(error) or no_room(error) or error
+    if isinstance(error, RecursionError):
+        error = ParseError("The body is nested deeper than anything here is.")
     if isinstance(error, BuildError):
         body: dict[str, Any] = {"code": error.code, "message": error.message, "fields": error.fields}
         if isinstance(error, StaleRow):

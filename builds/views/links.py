@@ -14,6 +14,7 @@ from typing import Any
 from django.http import FileResponse, HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_http_methods, require_safe
@@ -64,8 +65,8 @@ def by_link(kind: CustomerLink.Kind) -> Callable[[_View], Callable[..., HttpResp
                 return _sealed(_closed_page(request, found))
             try:
                 return _sealed(view(request, found.link, token, **more))
-            except NotHere:
-                return _sealed(_closed_page(request, FoundLink(state=LinkState.CLOSED, link=None)))
+            except NotHere as error:
+                return _sealed(_not_here(request, kind, token, error))
 
         return csrf_exempt(opened)
 
@@ -82,6 +83,13 @@ def _sealed(response: HttpResponseBase) -> HttpResponseBase:
 def _closed_page(request: HttpRequest, found: FoundLink) -> HttpResponse:
     context = {"shop": Shop.objects.first(), "expired": found.state is LinkState.EXPIRED}
     return render(request, "builds/link_closed.html", context, status=410 if context["expired"] else 404)
+
+
+def _not_here(request: HttpRequest, kind: CustomerLink.Kind, token: str, error: NotHere) -> HttpResponse:
+    """The link opens, but not to this: a packet that a later one has taken the place of."""
+    home = "customer-home" if kind == CustomerLink.Kind.HANDOVER else "vehicle-record"
+    context = {"shop": Shop.objects.first(), "message": error.message, "home": reverse(home, args=[token])}
+    return render(request, "builds/link_not_here.html", context, status=error.status)
 
 
 # --- the customer's link ---
@@ -159,7 +167,7 @@ def customer_packet_file(request: HttpRequest, link: CustomerLink, token: str, i
     newest = newest_packet(link.build)
     may_read = packet is not None and (packet == newest or packet.acceptances.exists())
     if packet is None or packet.file is None or not may_read:
-        raise NotHere("There is no such packet.")
+        raise NotHere("This is not a packet you can open any more: a later one took its place, or there never was one.")
     name = f"{link.build.number}-packet-{packet.number}.pdf"
     return FileResponse(open_stored(packet.file), content_type="application/pdf", filename=name)
 

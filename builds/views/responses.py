@@ -5,10 +5,11 @@ A view lets such an error pass, unless it shows a form whose fields can carry th
 error's own sentence: on a page of its own, or, where htmx asked, at the place for messages of the page they are on.
 """
 
+import sys
 from collections.abc import Callable
 
 from django.contrib.auth.views import redirect_to_login
-from django.core.exceptions import NON_FIELD_ERRORS
+from django.core.exceptions import NON_FIELD_ERRORS, DisallowedHost
 from django.forms import BaseForm
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -16,17 +17,27 @@ from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils.cache import patch_vary_headers
 from django.utils.safestring import SafeString, mark_safe
+from django.views.defaults import server_error
 
-from builds.errors import BuildError, NotAllowed, NotHere, StaleRow
-from builds.services.refusals import unkeepable_text
+from builds.errors import BadInput, BuildError, NotAllowed, NotHere, StaleRow
+from builds.services.refusals import no_room, unkeepable_text
 
-__all__ = ["BuildErrorMiddleware", "add_errors", "answer_error", "answer_parts", "render_parts"]
+__all__ = [
+    "BuildErrorMiddleware",
+    "add_errors",
+    "answer_error",
+    "answer_fault",
+    "answer_parts",
+    "answer_unreadable",
+    "render_parts",
+]
 
 _SIGNED_OUT = "You are signed out. Sign in again in another window; what you typed is still here."
 _TITLES = {
     403: "You may not do this",
     404: "This is not here",
     409: "This is not possible now",
+    507: "There is no room left",
     422: "This could not be taken",
 }
 
@@ -42,10 +53,25 @@ class BuildErrorMiddleware:
 
     def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
         """Return the answer for a BuildError, nothing for any other error."""
-        error = exception if isinstance(exception, BuildError) else unkeepable_text(exception)
-        if error is not None and not isinstance(exception, BuildError) and request.method in ("GET", "HEAD"):
+        error = exception if isinstance(exception, BuildError) else unkeepable_text(exception) or no_room(exception)
+        if isinstance(error, BadInput) and error is not exception and request.method in ("GET", "HEAD"):
             error = NotHere("There is no such thing.")  # no address and no search with such a text leads anywhere
         return None if error is None else answer_error(request, error)
+
+
+def answer_fault(request: HttpRequest) -> HttpResponse:
+    """Answer what nobody foresaw; a full disk met outside a view, where the session is kept, has its own words."""
+    fault = sys.exception()
+    error = no_room(fault) if fault is not None else None
+    if error is None:
+        return server_error(request)
+    return render(request, "507.html", {"message": error.message}, status=error.status)
+
+
+def answer_unreadable(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """Answer what cannot be read, or came under a name that this shop does not go by."""
+    name = request.META.get("HTTP_HOST", "") if isinstance(exception, DisallowedHost) else ""
+    return HttpResponse(render_to_string("400.html", {"unknown_name": name}), status=400)
 
 
 def answer_error(request: HttpRequest, error: BuildError) -> HttpResponse:

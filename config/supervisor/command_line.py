@@ -9,7 +9,7 @@ from pathlib import Path
 from config import system_packages
 from config.data_folder import DataFolder, data_folder
 from config.supervisor.children import Address
-from config.supervisor.preflight import require_readable
+from config.supervisor.preflight import require_certificate
 from config.supervisor.watch import Shop, say
 
 DEFAULT_PORT = 8000
@@ -76,6 +76,5 @@ def address_of(options: argparse.Namespace) -> Address:
     if not options.tls:
         return Address(host=options.host, port=options.port)
     certificate, key = (path.expanduser().resolve() for path in options.tls)
-    require_readable(certificate, what="certificate")
-    require_readable(key, what="key")
+    require_certificate(certificate, key)
     return Address(host=options.host, port=options.port, certificate=certificate, key=key)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import shutil
 import socket
+import ssl
 import time
 from pathlib import Path
 
@@ -60,6 +61,27 @@ def require_disk_space(folder: Path) -> None:
             f"The disk that holds {folder} has {free_mb} MB left, and Baywright starts with at least "
             f"{LEAST_FREE_MB}. Free some space, or set BAYWRIGHT_DATA to a folder on another disk."
         )
+
+
+def free_mb(folder: Path) -> int | None:
+    """Return the megabytes left on the disk below `folder`, None where it cannot be asked."""
+    try:
+        return shutil.disk_usage(folder).free // 1_000_000
+    except OSError:
+        return None
+
+
+def require_certificate(certificate: Path, key: Path) -> None:
+    """Raise PlainError when a certificate and its key cannot be read, are no such things, or do not belong together."""
+    require_readable(certificate, what="certificate")
+    require_readable(key, what="key")
+    try:
+        ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER).load_cert_chain(certificate, key, password="")
+    except (ssl.SSLError, ValueError) as error:
+        raise PlainError(
+            f"{certificate} and {key} are not a certificate and its key. Give the certificate first, then its own key "
+            "without a password, both as PEM files: --tls cert.pem key.pem."
+        ) from error
 
 
 def require_readable(path: Path, *, what: str) -> None:

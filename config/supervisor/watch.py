@@ -12,7 +12,7 @@ from types import FrameType
 from config.data_folder import DataFolder
 from config.embedded.plain_errors import PlainError
 from config.supervisor.children import Address, Child, children_for, wait_until_answering
-from config.supervisor.preflight import require_free_port
+from config.supervisor.preflight import LEAST_FREE_MB, free_mb, require_free_port
 from config.supervisor.servers import Servers
 
 LOOK_EVERY_S = 0.5
@@ -34,6 +34,7 @@ class Shop:
         self.servers = Servers(folder, environment)
         self.children: list[Child] = children_for(address, beat_schedule=folder.path / "beat-schedule")
         self._given = environment
+        self._is_full = False
 
     def __enter__(self) -> Shop:
         for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
@@ -85,12 +86,26 @@ class Shop:
             self.look_once()
 
     def look_once(self) -> None:
-        """Start again what has fallen since the last look."""
+        """Start again what has fallen since the last look, and say when the disk runs full."""
+        self._look_at_disk()
         for name in self.servers.restart_fallen():
             say(f"The {name} had ended and was started again.")
         for child in self.children:
             if child.has_fallen():
                 self._restart(child)
+
+    def _look_at_disk(self) -> None:
+        left_mb = free_mb(self.folder.path)
+        if left_mb is None or (left_mb < LEAST_FREE_MB) == self._is_full:
+            return
+        self._is_full = not self._is_full
+        if self._is_full:
+            say(
+                f"The disk that holds {self.folder.path} has {left_mb} MB left. Free some space there: "
+                "soon nothing more can be kept, and pages will say so."
+            )
+        else:
+            say(f"The disk that holds {self.folder.path} has room again ({left_mb} MB).")
 
     def _restart(self, child: Child) -> None:
         now = time.monotonic()

@@ -18,7 +18,9 @@ from tests.runtime.running import CHECKOUT, clean_environment
 OURS = ("migrate", "web", "worker", "beat", "events")
 SECRETS = {"OWNER_PASSWORD": "owner-word", "APP_PASSWORD": "app-word", "SECRET_KEY": "key-word"}
 READ_BY_COMPOSE_ALONE = {"OWNER_PASSWORD", "APP_PASSWORD", "WEB_PORT"}
-READ_OUTSIDE_SETTINGS = {"BAYWRIGHT_DATA", "WEB_PROCESSES", "WEB_THREADS"}
+READ_OUTSIDE_SETTINGS = {"BAYWRIGHT_DATA"}
+# Of no use in a container that has its own: the file sets the addresses and the folder itself.
+SET_BY_COMPOSE = {"DATABASE_URL", "DATABASE_OWNER_URL", "BROKER_URL", "MEDIA_ROOT", "BAYWRIGHT_DATA"}
 LIST_SETTINGS = """
 import json, config.settings as s
 print(json.dumps({"read": sorted(s.env.names_read), "user": s.DATABASES["default"]["USER"], "broker": s.BROKER_URL}))
@@ -114,6 +116,20 @@ def test_every_variable_the_compose_file_takes_is_in_the_sample() -> None:
     listed = set(re.findall(r"^#?([A-Z][A-Z_]+)=", (CHECKOUT / ".env.sample").read_text(), flags=re.MULTILINE))
 
     assert taken <= listed
+
+
+def test_compose_passes_on_every_variable_of_the_sample() -> None:
+    taken = set(re.findall(r"\$\{([A-Z_]+)", (CHECKOUT / "docker-compose.yml").read_text()))
+    listed = set(re.findall(r"^#?([A-Z][A-Z_]+)=", (CHECKOUT / ".env.sample").read_text(), flags=re.MULTILINE))
+
+    assert taken == listed - SET_BY_COMPOSE
+
+
+def test_empty_variable_of_the_compose_file_is_as_if_it_were_not_there() -> None:
+    environment = services()["web"]["environment"]
+    assert isinstance(environment, dict)
+
+    assert settings_under(environment | {"MEDIA_STORAGE": "", "MEDIA_STORAGE_OPTIONS": "", "SITE_ADDRESS": ""})
 
 
 def test_fault_in_a_variable_is_one_sentence_without_a_trace() -> None:

@@ -34,6 +34,9 @@ def test_database_address_with_a_socket_folder_names_the_folder_as_host() -> Non
         pytest.param(lambda env: env.flag("FLAG", default=True), "neither yes nor no", id="flag"),
         pytest.param(lambda env: env.whole_number("NUMBER", default=3), "whole number", id="number"),
         pytest.param(lambda env: env.whole_number("ZERO", default=3, least=1), "at least 1", id="too-small"),
+        pytest.param(
+            lambda env: env.choice("WORD", ("json", "lines"), default="json"), "one of json, lines", id="choice"
+        ),
         pytest.param(lambda env: env.json_object("JSON"), "not a JSON object", id="json"),
         pytest.param(lambda env: env.database("MYSQL"), "does not start with postgresql://", id="kind"),
         pytest.param(lambda env: env.database("NAMELESS"), "names no database", id="nameless"),
@@ -45,6 +48,7 @@ def test_value_that_cannot_be_read_says_what_to_write(read: Callable[[Environmen
             "FLAG": "perhaps",
             "NUMBER": "4.5",
             "ZERO": "0",
+            "WORD": "xml",
             "JSON": "[1]",
             "MYSQL": "mysql://a/b",
             "NAMELESS": "postgresql://db.example",

@@ -18,12 +18,14 @@ from pathlib import Path
 
 import pytest
 
+from config.data_folder import DataFolder
 from config.embedded.plain_errors import PlainError
 from config.embedded.processes import processes_marked, processes_working_in
 from config.supervisor.children import Address
-from config.supervisor.command_line import parse
+from config.supervisor.command_line import address_of, parse
 from config.supervisor.demo import read_sign_ins, sign_in_table
 from config.supervisor.servers import RUN_MARK
+from config.supervisor.watch import Shop
 from tests.runtime.running import run_manage
 from tests.runtime.serving import left, nothing_left, serving
 
@@ -44,6 +46,14 @@ def answer(port: int, path: str = "health/") -> bytes:
     with urllib.request.urlopen(f"http://127.0.0.1:{port}/{path}", timeout=10) as response:
         body: bytes = response.read()
     return body
+
+
+def certificate_and_key(folder: Path) -> tuple[Path, Path]:
+    """Make a certificate for this machine, and its key."""
+    certificate, key = folder / "cert.pem", folder / "key.pem"
+    make = ["openssl", "req", "-x509", "-newkey", "rsa:2048", "-nodes", "-days", "2", "-subj", "/CN=localhost"]
+    subprocess.run([*make, "-keyout", str(key), "-out", str(certificate)], check=True, capture_output=True)
+    return certificate, key
 
 
 @pytest.mark.slow
@@ -154,9 +164,8 @@ def test_pages_and_worker_never_hold_the_owners_password(data: Path, free_port: 
 def test_certificate_serves_pages_and_live_screens_by_https(
     data: Path, tmp_path: Path, free_port: Callable[[], int]
 ) -> None:
-    certificate, key, port = tmp_path / "cert.pem", tmp_path / "key.pem", free_port()
-    make = ["openssl", "req", "-x509", "-newkey", "rsa:2048", "-nodes", "-days", "2", "-subj", "/CN=localhost"]
-    subprocess.run([*make, "-keyout", str(key), "-out", str(certificate)], check=True, capture_output=True)
+    certificate, key = certificate_and_key(tmp_path)
+    port = free_port()
     trusting = ssl.create_default_context(cafile=str(certificate))
     trusting.check_hostname = False
 
@@ -180,6 +189,35 @@ def test_certificate_that_cannot_be_read_is_one_sentence() -> None:
     assert done.returncode == 1
     assert "The certificate /nonexistent/cert.pem cannot be read" in done.stderr
     assert "Traceback" not in done.stderr
+
+
+@pytest.mark.skipif(shutil.which("openssl") is None, reason="a certificate is made with openssl")
+@pytest.mark.parametrize("swapped", [True, False], ids=["swapped", "no certificate"])
+def test_certificate_and_key_that_do_not_belong_together_are_one_sentence(tmp_path: Path, *, swapped: bool) -> None:
+    certificate, key = certificate_and_key(tmp_path)
+    if not swapped:
+        certificate.write_text("no certificate")
+    pair = [key, certificate] if swapped else [certificate, key]
+
+    with pytest.raises(PlainError, match="are not a certificate and its key"):
+        address_of(parse("serve", ["--tls", *map(str, pair)]))
+
+
+def test_full_disk_is_said_once_and_so_is_room_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    left_mb = iter([900, 150, 120, 300, 400])
+    monkeypatch.setattr("config.supervisor.watch.free_mb", lambda folder: next(left_mb))
+    shop = Shop(DataFolder(tmp_path), {}, Address(host="127.0.0.1", port=8000))
+
+    for _ in range(5):
+        shop._look_at_disk()
+
+    said = capsys.readouterr().out.splitlines()
+    assert [line.partition(str(tmp_path))[2].split(". ")[0] for line in said] == [
+        " has 150 MB left",
+        " has room again (300 MB).",
+    ]
 
 
 @pytest.mark.parametrize("word", ["0", "65535", "eight"])

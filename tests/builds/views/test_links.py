@@ -227,6 +227,9 @@ def test_packet_file_of_a_superseded_unsigned_issue_is_not_served(
         answer.close()
 
     assert [answer.status_code for answer in answers] == [404, 200, 404]
+    said = answers[0].content.decode()
+    assert "a later one took its place" in said and f'href="/l/{token}/"' in said
+    assert "This link does not open" not in said
 
 
 # --- the quote ---
