@@ -78,11 +78,9 @@ class Walk:
     def take(self, look: Look) -> None:
         """Go to a look and look; right after a change, look again while each timer it watches runs and when it is over."""
         if look.before is None:
-            self._go(look.numbers)
-            self._step(self._settle(look.waits_for))
+            self._reach(look.numbers, look.waits_for)
             return
-        self._go(look.before)
-        self._step(self._settle(look.waits_for))
+        self._reach(look.before, look.waits_for)
         self._go(look.numbers)
         changed_ms = self.run.now_ms
         moments = sorted(
@@ -98,6 +96,20 @@ class Walk:
             before_ms = self.run.now_ms
             self.run.advance(changed_ms + moment)
             self._step(self.run.now_ms - before_ms)
+
+    def _reach(self, numbers: Numbers, waits_for: frozenset[int] | None) -> None:
+        """
+        Bring the inputs to a setting, wait, and look.
+
+        A button that is let go by what still ran on from the setting before is pressed again once that has run out.
+        """
+        self._go(numbers)
+        waited_ms = self._settle(waits_for)
+        if self.run.numbers != numbers:
+            self._step(waited_ms + self._settle())
+            self._go(numbers)
+            waited_ms = self._settle(waits_for)
+        self._step(waited_ms)
 
     def _left_to_rules(self, numbers: Numbers) -> Numbers:
         """The setting as the hand leaves it: buttons that rules let go there are not touched."""

@@ -69,14 +69,14 @@ def test_the_rules_light_the_loads_that_the_conditions_name(number: str) -> None
 
 
 @pytest.mark.parametrize("number", NUMBERS)
-def test_the_plan_that_becomes_the_checklist_notices_98_of_100_faults(number: str) -> None:
+def test_the_plan_that_becomes_the_checklist_notices_99_of_100_faults(number: str) -> None:
     plan = plan_of(design_of(number).function_schedule)
     assert plan is not None
 
     report = measure_plan(compiled_of(number), plan)
 
     assert sum(report.killed.values()) > 200
-    assert report.score_ratio >= 0.98
+    assert report.score_ratio >= 0.99  # 98 are asked for
     assert plan.at_least <= plan.settings < 60
 
 

@@ -336,3 +336,29 @@ def test_goals_are_said_in_words() -> None:
     assert "rule locked decides" in words
     assert "in rule locked, “key” not being so decides" in words
     assert "rule key-back lets go" in words
+
+
+RUNNING_ON = """
+input fast: signal meaning speed-above; wire C1-1; held 2 s
+input lamp-button: latching
+input siren-button: toggle
+channel lamp: lamp
+channel siren: siren
+channel lock: relay
+rule light (priority 5): lamp steady when lamp-button; if lost, does not apply
+rule loud (priority 5): siren steady when siren-button and fast; if lost, does not apply
+rule shut (priority 5): lock steady when fast; if lost, does not apply
+rule forget (priority 1): lamp-button release when fast; if lost, does not apply
+"""
+
+
+def test_a_button_that_what_still_runs_on_lets_go_is_pressed_again() -> None:
+    compiled = compile_schedule(parse_schedule(RUNNING_ON))
+
+    plan = plan_test(compiled)
+
+    reached = {step.setting for step in plan.steps}
+    wanted = {setting_of_numbers(compiled.schedule.inputs, look.numbers) for look in plan.looks}
+    assert any(("lamp-button", "on") in setting.away for setting in wanted)
+    assert wanted <= reached
+    assert measure_plan(compiled, plan).score_ratio == 1
