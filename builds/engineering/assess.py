@@ -28,6 +28,7 @@ from builds.engineering.assessing.findings_returns import return_findings
 from builds.engineering.assessing.findings_runs import ground_findings, node_findings, run_findings
 from builds.engineering.assessing.findings_sections import section_findings, section_results
 from builds.engineering.assessing.findings_sources import source_findings
+from builds.engineering.assessing.findings_surges import surge_findings
 from builds.engineering.assessing.findings_totals import total_findings
 from builds.engineering.assessing.indexed import IndexedDesign, index_design
 from builds.engineering.assessing.run_results import (
@@ -211,6 +212,7 @@ def _other_findings(index: IndexedDesign, energy: EnergyResult, weight: WeightRe
     yield from place_findings(index)
     yield from part_findings(index.design)
     yield from identity_findings(index)
+    yield from surge_findings(index)
     yield from total_findings(index, energy, weight)
 
 

@@ -61,6 +61,8 @@ RULES: dict[str, RuleKind] = {
                 "common practice, no published source"),
         _number("ground-step", "What switching loads may move a radio's ground by, at most", "V", 0.02, 0.0, 1.0,
                 "common practice, no published source"),
+        _number("jump-start-v", "Voltage of a jump start that devices must bear, 0: not asked", "V", 0.0, 0.0, 60.0,
+                "the buyer's contract; 24 V where trucks help out, common practice, no published source"),
         _number("label-spacing", "Wire legend repeated every", "mm", 76.0, 20.0, 1000.0,
                 "fire body purchase specifications: every 3 in"),
         _number("support-spacing", "Unenclosed wire secured every", "mm", 460.0, 50.0, 2000.0,

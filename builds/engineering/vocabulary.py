@@ -13,9 +13,11 @@ __all__ = [
     "Phase",
     "Place",
     "Polarity",
+    "ReversedBattery",
     "RunSide",
     "SourceState",
     "SuppliedBy",
+    "Suppression",
     "Switching",
     "UnitSystem",
     "VehicleSide",
@@ -103,6 +105,23 @@ class Switching(StrEnum):
     HIGH_SIDE = "high_side"
     LOW_SIDE = "low_side"
     BRIDGE = "bridge"
+
+
+class ReversedBattery(StrEnum):
+    """What a device does when a battery is connected the wrong way round, as its data sheet says."""
+
+    UNKNOWN = "unknown"
+    WITHSTANDS = "withstands"
+    OPENS_DEVICE = "opens_device"
+    HARMED = "harmed"
+
+
+class Suppression(StrEnum):
+    """Whether a load has a coil (relay, solenoid, motor), and whether a diode or the like catches what it gives back."""
+
+    NO_COIL = "no_coil"
+    SUPPRESSED = "suppressed"
+    UNSUPPRESSED = "unsuppressed"
 
 
 class Polarity(StrEnum):

@@ -14,9 +14,11 @@ from builds.engineering.vocabulary import (
     NodeKind,
     Phase,
     Place,
+    ReversedBattery,
     RunSide,
     SourceState,
     SuppliedBy,
+    Suppression,
     Switching,
 )
 from builds.forms.row_fields import RowChoices
@@ -73,6 +75,8 @@ _FIXED: dict[str, _Offer] = {
     "load_models": _words(LoadModel),
     "sides": _words(RunSide),
     "switchings": _words(Switching),
+    "reversals": _words(ReversedBattery),
+    "suppressions": _words(Suppression),
     "node_kinds": tuple((kind.value, kind_words(kind)) for kind in NodeKind),
     "source_states": _words(SourceState),
     "places": _words(Place),

@@ -118,6 +118,9 @@ FAMILY_FIELDS: dict[str, tuple[RowField, ...]] = {
         _f("shed_step", "Shed with", offer="shed_steps"),
         _f("never_shed", "Never shed"),
         _f("run_on_min", "Runs on after the key", unit="min"),
+        _f("jump_v", "Bears in a jump start", unit="V", hint="By its data sheet; empty: not known"),
+        _f("reversed_battery", "Battery the wrong way", offer="reversals"),
+        _f("suppression", "Coil", offer="suppressions"),
     ),
     "run": (
         _f("key", "Run", only_new=True, in_row=True),

@@ -4,7 +4,7 @@ from django.contrib.postgres.fields import ArrayField
 from django.db import models
 from django.db.models import Q
 
-from builds.engineering.vocabulary import LoadModel, SourceState, Switching
+from builds.engineering.vocabulary import LoadModel, ReversedBattery, SourceState, Suppression, Switching
 from builds.models.columns import (
     EditableRow,
     current_column,
@@ -87,6 +87,13 @@ class Load(EditableRow):
     )
     never_shed = models.BooleanField(default=False)
     run_on_min = stretch_column(default=0)
+    jump_v = voltage_column(null=True, blank=True)
+    reversed_battery = models.CharField(
+        max_length=20, choices=[(item.value, item.value) for item in ReversedBattery], default=ReversedBattery.UNKNOWN
+    )
+    suppression = models.CharField(
+        max_length=20, choices=[(item.value, item.value) for item in Suppression], default=Suppression.NO_COIL
+    )
 
     class Meta:
         ordering = ["line", "pk"]

@@ -31,6 +31,8 @@ class PlatformVersion(EditableRow):
     curb_left_kg = mass_column(null=True, blank=True)
     fuel_kg = mass_column(default=0)
     fuel_x_mm = millimetre_column(default=0)
+    jump_posts = models.CharField(max_length=200, blank=True)
+    jump_order = models.CharField(max_length=200, blank=True)
 
     class Meta:
         ordering = ["name", "version"]

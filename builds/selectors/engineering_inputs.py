@@ -253,6 +253,9 @@ def _load(row: models.Load) -> core.Load:
         shed_step=(row.shed_step.key or "") if row.shed_step else "",
         never_shed=row.never_shed,
         run_on_min=float(row.run_on_min),
+        jump_v=optional(row.jump_v),
+        reversed_battery=words.ReversedBattery(row.reversed_battery),
+        suppression=words.Suppression(row.suppression),
     )
 
 

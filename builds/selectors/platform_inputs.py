@@ -49,6 +49,8 @@ def platform_of(platform: models.PlatformVersion) -> core.Platform:
         curb_left_kg=optional(platform.curb_left_kg),
         fuel_kg=float(platform.fuel_kg),
         fuel_x_mm=float(platform.fuel_x_mm),
+        jump_posts=platform.jump_posts,
+        jump_order=platform.jump_order,
     )
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from builds.documents.packet_context import PacketContext
 from builds.drawings.power_tree import live_nodes
+from builds.engineering.assessing.findings_surges import harmed_by_reversal, weaker_than
 from builds.engineering.assessing.words import days
 from builds.engineering.buyer_rules import rule_number
 from builds.engineering.design import Load, OperatingCondition
@@ -14,6 +15,8 @@ from builds.engineering.functions.reports import report_of
 from builds.engineering.vocabulary import NodeKind, SourceState
 
 __all__ = ["ConditionUse", "LivePart", "Switching", "Use", "switching_of", "use_of"]
+
+_TRUCK_V = 24.0  # what a truck that helps out may put on a 12 V network
 
 _STATES = {
     SourceState.IDLE: "engine idling",
@@ -79,6 +82,10 @@ class Switching:
     days: str
     standing_part: str
     draw: str
+    jump_posts: str
+    jump_order: str
+    weak: tuple[tuple[str, str], ...]
+    harmed: tuple[str, ...]
 
 
 def use_of(context: PacketContext) -> Use:
@@ -150,6 +157,14 @@ def switching_of(context: PacketContext) -> Switching:
             for node in context.design.nodes
             if node.battery
         ),
+        jump_posts=context.design.platform.jump_posts,
+        jump_order=context.design.platform.jump_order,
+        weak=tuple(
+            (_load_words(load), f"{stated_v:g} V")
+            for load, stated_v in weaker_than(context.design, _TRUCK_V)
+            if stated_v is not None
+        ),
+        harmed=tuple(_load_words(load) for load in harmed_by_reversal(context.design)),
         days="" if energy.key_off_days is None else days(energy.key_off_days),
         standing_part=f"{rule_number(context.design.buyer, 'key-off-usable'):.0%}".replace("%", " %"),
         draw=f"{energy.key_off_ma:.0f} mA",

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from builds.engineering.ranges import MAX_SYSTEM_V, check_at_least, check_count, check_key, check_ratio, check_within
-from builds.engineering.vocabulary import LoadModel, Switching
+from builds.engineering.vocabulary import LoadModel, ReversedBattery, Suppression, Switching
 
 __all__ = ["Circuit", "Load"]
 
@@ -50,7 +50,9 @@ class Load:
     or a lamp test can hold it on, so its fuse and wire are sized steady. Below ``min_v`` it is off, above ``max_v`` it takes
     harm. ``key_off_a`` is what it takes, each, with the vehicle asleep. ``switching`` says which of its leads is switched.
     ``shed_step`` names the step that sheds it to spare the batteries; one that is ``never_shed`` stays on whatever it names. A
-    timer keeps it on for ``run_on_min`` after the key is off.
+    timer keeps it on for ``run_on_min`` after the key is off. ``jump_v`` is what it bears while the engine is started from
+    another vehicle, where its data sheet says so, ``reversed_battery`` what it does when that is done the wrong way round, and
+    ``suppression`` whether what a coil in it gives back is caught.
     """
 
     key: str
@@ -73,6 +75,9 @@ class Load:
     shed_step: str = ""
     never_shed: bool = False
     run_on_min: float = 0.0
+    jump_v: float | None = None
+    reversed_battery: ReversedBattery = ReversedBattery.UNKNOWN
+    suppression: Suppression = Suppression.NO_COIL
 
     def __post_init__(self) -> None:
         check_key("key", self.key)
@@ -84,5 +89,7 @@ class Load:
         check_within("min_v", self.min_v, 0.0, MAX_SYSTEM_V)
         check_within("key_off_a", self.key_off_a, 0.0, 100.0)
         check_within("run_on_min", self.run_on_min, 0.0, 10_000.0)
+        if self.jump_v is not None:
+            check_within("jump_v", self.jump_v, 1.0, MAX_SYSTEM_V)
         if self.max_v is not None:
             check_within("max_v", self.max_v, max(1.0, self.min_v), MAX_SYSTEM_V)

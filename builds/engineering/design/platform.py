@@ -99,6 +99,7 @@ class Platform:
     One version of a vehicle model as the shop knows it.
 
     Its curb weight has all fluids and a full tank in it; ``fuel_kg`` and ``fuel_x_mm`` say how much of it is fuel, and where.
+    ``jump_posts`` says where the maker wants a jump start connected, ``jump_order`` in which order and by which guide.
     """
 
     name: str
@@ -119,6 +120,8 @@ class Platform:
     curb_left_kg: float | None = None
     fuel_kg: float = 0.0
     fuel_x_mm: float = 0.0
+    jump_posts: str = ""
+    jump_order: str = ""
 
     def __post_init__(self) -> None:
         for name in ("wheelbase_mm", "gvwr_kg", "gawr_front_kg", "gawr_rear_kg", "curb_front_kg", "curb_rear_kg"):

@@ -61,6 +61,7 @@ _BY_NAME: dict[str, Limits] = {
     "insulation_c": Limits(40, 300),
     "internal_mohm": Limits(0.1, 1000),
     "key_off_a": Limits(0, 100),
+    "jump_v": _VOLTS,
     "length_m": _LENGTH,
     "limit_a": Limits(0, 5000),
     "limit_ratio": Limits(0.0001, 1),

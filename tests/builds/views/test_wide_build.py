@@ -9,7 +9,7 @@ from django.test import Client
 from builds.documents.packet import packet_html
 from builds.engineering.design import Design, PowerNode, SeatPlace, SourceSpec, SourceUse
 from builds.engineering.document import canonical_text
-from builds.engineering.vocabulary import NodeKind, Switching
+from builds.engineering.vocabulary import NodeKind, ReversedBattery, Suppression, Switching
 from builds.models import Build, Role
 from builds.selectors.engineering_inputs import design_of
 from builds.services.build_documents import import_build
@@ -33,8 +33,10 @@ def wide_design() -> Design:
     design = added(added(design, "node", shore), "run", supply("R13", "BAT2", "SH", "8", 1.0))
     design = changed(design, "condition", "watch", sources=(SourceUse(node="SH", limit_a=15.0),), closed_nodes=("ISO",))
     design = changed(design, "load", "LOCKER", switching=Switching.LOW_SIDE)
+    design = changed(design, "load", "WINCH", jump_v=18.0, reversed_battery=ReversedBattery.OPENS_DEVICE,
+                     suppression=Suppression.SUPPRESSED)  # fmt: skip
     platform = replace(
-        WITH_STUD.platform, track_mm=1700.0, fuel_kg=80.0, fuel_x_mm=2000.0,
+        WITH_STUD.platform, track_mm=1700.0, fuel_kg=80.0, fuel_x_mm=2000.0, jump_posts="red cap", jump_order="positive first",
         seat_places=(SeatPlace(name="front", seats=2, x_mm=1200.0), SeatPlace(name="rear", seats=3, x_mm=2200.0)),
     )  # fmt: skip
     return replace(design, number="9200", platform=platform)
@@ -64,7 +66,9 @@ def test_the_sheet_says_what_each_source_is(client: Client, build: Build) -> Non
     assert "Crew aboard" in sheet and "Nearly out of fuel" in sheet
 
 
-@pytest.mark.parametrize("subject", ["node:CV", "node:SH", "node:AP1", "node:BODY", "load:LOCKER", "condition:watch"])
+@pytest.mark.parametrize(
+    "subject", ["node:CV", "node:SH", "node:AP1", "node:BODY", "load:LOCKER", "load:WINCH", "condition:watch"]
+)
 def test_rows_that_say_more_open(client: Client, build: Build, subject: str) -> None:
     assert "Keep" in page(client, f"/builds/9200/?edit={subject}")
 

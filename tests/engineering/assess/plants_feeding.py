@@ -19,7 +19,7 @@ from builds.engineering.design import (
     SeatPlace,
     SourceUse,
 )
-from builds.engineering.vocabulary import HotWhen, NodeKind, Polarity, RunSide, Switching
+from builds.engineering.vocabulary import HotWhen, NodeKind, Polarity, RunSide, Suppression, Switching
 from tests.engineering.assess.designs import PLATFORM, SOUND, added, changed, circuit, load, supply, with_rule, without
 from tests.engineering.assess.plants_duty import on_shore
 
@@ -130,6 +130,8 @@ def gear_at(design: Design, y_mm: float) -> Design:
 BLIND = Run(key="R12", from_node="BUS9", to_node="P9", side=RunSide.SUPPLY, gauge="8", length_m=1.0)
 
 # name, design, and every finding it brings beyond those of the build it is made from
+BEARS_24_V = replace(SOUND, loads=tuple(replace(one, jump_v=24.0) for one in SOUND.loads))
+
 FEEDING_PLANTS: tuple[tuple[str, Design, Design, tuple[tuple[str, str], ...]], ...] = (
     # a heater of 20 A at a stud that is allowed 15 A: 12.8 V data sheet, constant current
     ("more than an access point allows", WITH_STUD, stud(allowance_a=15.0), (("access-allowance-exceeded", "node:AP1"),)),
@@ -142,6 +144,12 @@ FEEDING_PLANTS: tuple[tuple[str, Design, Design, tuple[tuple[str, str], ...]], .
     ("a load on when its access point is dead", WITH_STUD,
      on_in(changed(stud(hot_when=HotWhen.IGNITION), "load", "HEAT", current_a=0.03), "parked", "HEAT"),
      (("access-not-hot", "load:HEAT"),)),
+    ("a coil that nothing quiets", SOUND, changed(SOUND, "load", "WINCH", suppression=Suppression.UNSUPPRESSED),
+     (("coil-unsuppressed", "load:WINCH"),)),
+    ("a device that a truck's jump start is too much for", with_rule(BEARS_24_V, "jump-start-v", 24.0),
+     with_rule(changed(BEARS_24_V, "load", "RADIO", jump_v=18.0), "jump-start-v", 24.0), (("jump-start-too-high", "load:RADIO"),)),
+    ("devices of which nobody knows", with_rule(BEARS_24_V, "jump-start-v", 24.0),
+     with_rule(changed(BEARS_24_V, "load", "RADIO", jump_v=None), "jump-start-v", 24.0), (("jump-start-unknown", "build"),)),
     # 3 A of camera at 2 A; 5 A of ATO asks for 2 × 5 A at its far end, and a converter gives no more than its limit
     ("a converter past its limit", WITH_24_V, changed(WITH_24_V, "node", "CV", converter=converter(limit_a=2.0)),
      (("converter-over-limit", "node:CV"), ("fault-not-cleared", "circuit:301"))),
