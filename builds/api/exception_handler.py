@@ -7,7 +7,9 @@ from rest_framework.exceptions import APIException, NotAuthenticated, ParseError
 from rest_framework.response import Response
 from rest_framework.views import exception_handler
 
+from builds.engineering.functions.faults import LanguageFault
 from builds.errors import BuildError, StaleRow
+from builds.services.function_schedules import ScheduleRefused
 from builds.services.refusals import no_room, unkeepable_text
 
 __all__ = ["handle_exception"]
@@ -25,6 +27,8 @@ def handle_exception(error: Exception, context: dict[str, Any]) -> Response | No
             body["conflicts"] = [
                 {"field": item.field, "yours": item.yours, "theirs": item.theirs} for item in error.conflicts
             ]
+        if isinstance(error, ScheduleRefused):
+            body["faults"] = [_fault(fault) for fault in error.faults]
         return Response(body, status=error.status)
     if isinstance(error, SuspiciousOperation):
         error = ParseError("The body is too large, or broken on its way.")
@@ -32,6 +36,12 @@ def handle_exception(error: Exception, context: dict[str, Any]) -> Response | No
     if response is not None:
         response.data = _body(error, response.data)
     return response
+
+
+def _fault(fault: LanguageFault) -> dict[str, Any]:
+    """A fault in the text of a schedule; line and column count from 1, in the text as it would have been kept."""
+    place = {"line": fault.place.line, "column": fault.place.column}
+    return {"name": fault.name, **place, "subject": fault.subject, "message": fault.message, "expected": fault.expected}
 
 
 def _body(error: Exception, data: Any) -> dict[str, Any]:

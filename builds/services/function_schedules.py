@@ -4,10 +4,11 @@ from collections.abc import Callable
 from datetime import datetime
 
 from builds.engineering.document.scales import text_length
+from builds.engineering.errors import UnknownTableEntry
 from builds.engineering.functions.faults import LanguageError
 from builds.engineering.functions.language import parse_schedule
 from builds.engineering.functions.rewriting import with_statement, without_statement
-from builds.errors import BadInput, FieldConflict, StaleRow
+from builds.errors import BadInput, FieldConflict, NotHere, StaleRow
 from builds.models import Build, EditBatch, Person
 from builds.services.edit_batches import Edit, edit_design
 from builds.services.function_rows import FAMILY, schedule_row, write_text
@@ -86,6 +87,8 @@ def _keep(
             _check(text)
         except LanguageError as error:
             raise ScheduleRefused(error) from error
+        except UnknownTableEntry as error:
+            raise NotHere("This statement is not in the schedule.") from error
         if (row.row_version if row else 0) != row_version and text != before:
             conflict = FieldConflict(field="function_schedule", yours=text, theirs=before)
             message = "Someone changed the function schedule while you had it open."

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from builds.api.views import builds, design_rows, ticks
+from builds.api.views import builds, design_rows, functions, ticks
 
 __all__ = ["urlpatterns"]
 
@@ -11,6 +11,7 @@ urlpatterns = [
     path("api/builds/<str:number>/", builds.BuildDetail.as_view(), name="api-build-detail"),
     path("api/builds/<str:number>/document/", builds.BuildDocument.as_view(), name="api-build-document"),
     path("api/builds/<str:number>/assessment/", builds.BuildAssessment.as_view(), name="api-build-assessment"),
+    path("api/builds/<str:number>/functions/", functions.BuildFunctions.as_view(), name="api-build-functions"),
     path("api/builds/<str:number>/undo/", design_rows.UndoLast.as_view(), name="api-undo-last"),
     path("api/builds/<str:number>/rows/<str:family>/", design_rows.DesignRows.as_view(), name="api-design-rows"),
     path(

@@ -391,6 +391,10 @@ _API: dict[str, Route] = {
     "api-build-detail": _of_build(_get(_SEE), json={}),
     "api-build-document": _of_build(_get(_SEE), json={}),
     "api-build-assessment": _of_build(_get(_SEE), json={}),
+    "api-build-functions": _of_build(
+        {"GET": _SEE, "PUT": _EDIT, "PATCH": _EDIT},
+        json={"row_version": 0, "text": "", "subject": "", "statement": "input park: signal; wire C1-1"},
+    ),
     "api-undo-last": _of_build(_post(_EDIT), json={}),
     "api-design-rows": Route(
         guards=_post(_EDIT), fill=_build(family="circuit"), foreign=(_build(family="taste"), _no_build(family="circuit")),
