@@ -57,6 +57,8 @@ RULES: dict[str, RuleKind] = {
                 "common practice, no published source"),
         _number("feed-share", "Part of a drop limit that feeds and returns may take, where sizes are proposed", "ratio", 0.5, 0.05, 0.95,
                 "common practice, no published source"),
+        _number("feed-ratio", "Rating of a feed's device over that of a device behind it, near below", "ratio", 1.5, 1.0, 4.0,
+                "common practice, no published source"),
         _number("stud-drop", "Voltage between a ground stud and the battery's negative post, at most", "V", 0.1, 0.01, 1.0,
                 "common practice, no published source"),
         _number("ground-step", "What switching loads may move a radio's ground by, at most", "V", 0.02, 0.0, 1.0,

@@ -4,6 +4,7 @@ Findings about devices in a row: breakers that reset by themselves, feeds whose 
 A feed's device is judged at the far end of what it guards: every node up to the next device.
 """
 
+from collections import Counter
 from collections.abc import Iterator
 
 from builds.engineering.assessing.circuit_results import CircuitFacts
@@ -13,8 +14,9 @@ from builds.engineering.assessing.feed_fault_fixes import Cures, noticing_fixes
 from builds.engineering.assessing.feed_faults import node_faults_a
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.run_results import Feeders, RunFacts
+from builds.engineering.assessing.shorts import battery_end
 from builds.engineering.assessing.states import Network
-from builds.engineering.assessing.words import amperes, of_circuit, of_node, of_run
+from builds.engineering.assessing.words import amperes, of_circuit, of_node, of_run, share
 from builds.engineering.catalogue import found
 from builds.engineering.design import Run
 from builds.engineering.electrical.coordination import selectivity
@@ -41,6 +43,8 @@ def protection_findings(
     yield from _missed_shorts(index, network, supply, feeders, cures)
     if index.texts["coordination"] == "by opening times":
         yield from _later_than_feed(circuits, supply, feeders)
+    else:
+        yield from _close_to_feed(index, circuits, supply, feeders)
 
 
 def _cycling(
@@ -134,6 +138,47 @@ def _named(index: IndexedDesign, node: str) -> str:
         return of_node(index.nodes[node])
     converter = index.nodes[converter_of(node)]
     return f"the input of {of_node(converter)}"
+
+
+def _close_to_feed(
+    index: IndexedDesign, circuits: tuple[CircuitFacts, ...], runs: list[RunFacts], feeders: Feeders
+) -> Iterator[Finding]:
+    """
+    Where nobody asks for opening times, ratings alone: as large as the feed's has a finding of its own.
+
+    A feed of nothing else puts nothing else out; a device at a battery's own post has nothing before it, whatever else charges
+    that battery.
+    """
+    ratio = index.numbers["feed-ratio"]
+    behind = [(f"circuit:{one.circuit.number}", one.device, feeders.guards(one.circuit.panel)) for one in circuits]
+    behind += [(f"run:{one.run.key}", one.device, one.guards) for one in runs if one.device is not None]
+    feeds = Counter(guard.key for _, _, guards in behind for guard in guards)
+    at_posts = {f"run:{one.run.key}" for one in runs if battery_end(index, one.run) in feeders.graph.batteries}
+    where = {f"circuit:{one.circuit.number}": of_circuit(one.circuit) for one in circuits}
+    where |= {f"run:{one.run.key}": of_run(one.run) for one in runs}
+    for subject, device, guards in behind:
+        if (
+            len(guards) == 1
+            and feeds[guards[0].key] > 1
+            and subject not in at_posts
+            and _is_close(device, guards[0], ratio)
+        ):
+            yield _close(subject, where[subject], device, guards[0], ratio)
+
+
+def _is_close(device: Device, guard: Run, ratio: float) -> bool:
+    feed_a = guard.device_rating_a or 0.0
+    return device.rating_a < feed_a < ratio * device.rating_a * (1 - _SAME)
+
+
+def _close(subject: str, where: str, device: Device, guard: Run, limit: float) -> Finding:
+    feed_a = guard.device_rating_a or 0.0
+    return found(
+        "device-close-to-feed", subject,
+        numbers=(Number(name="ratio", value=feed_a / device.rating_a, unit=""), Number(name="limit", value=limit, unit="")),
+        where=where, device=amperes(device.rating_a), feed=amperes(feed_a), run=guard.key,
+        ratio=share(feed_a / device.rating_a), limit=share(limit),
+    )  # fmt: skip
 
 
 def _later_than_feed(circuits: tuple[CircuitFacts, ...], runs: list[RunFacts], feeders: Feeders) -> Iterator[Finding]:

@@ -108,7 +108,7 @@ def test_a_build_keeps_the_count_of_its_findings() -> None:
     build = imported(DEMO[-1].read_bytes())
 
     build.refresh_from_db()
-    assert (build.blocking_count, build.caution_count, build.note_count) == (1, 2, 2)
+    assert (build.blocking_count, build.caution_count, build.note_count) == (1, 3, 4)
 
 
 @pytest.mark.django_db

@@ -103,6 +103,8 @@ DEVICES = (
           ("device-voltage-low", "circuit:201"), ("device-voltage-low", "circuit:202"), ("nominal-voltage-unlike", "node:P2")),
     plant("branch device as large as its feed's", lambda d: changed(changed(d, "run", "R2", device_rating_a=35.0), "circuit", "101", device_rating_a=35.0, device_family="MAXI", gauge="10"),
           ("device-above-feed", "circuit:101")),
+    plant("branch device near its feed's", lambda d: changed(changed(d, "run", "R2", device_rating_a=35.0), "circuit", "101", device_rating_a=30.0, device_family="MAXI", gauge="10"),
+          ("device-close-to-feed", "circuit:101")),
     plant("feed device as large as the main", lambda d: changed(d, "run", "R2", device_rating_a=175.0, gauge="2"),
           ("device-above-feed", "run:R2"), ("node-below-feed", "node:P1")),
     plant("device far from its battery", lambda d: changed(d, "run", "R5", device_distance_m=0.9), ("device-too-far", "run:R5")),

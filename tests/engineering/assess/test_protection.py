@@ -7,7 +7,7 @@ import pytest
 
 from builds.engineering.assess import assess
 from builds.engineering.changes import apply_changes
-from builds.engineering.design import Design, PowerNode, Run
+from builds.engineering.design import BuyerRule, Design, PowerNode, Run
 from builds.engineering.findings import Finding, Severity
 from builds.engineering.proposing import propose
 from builds.engineering.vocabulary import NodeKind, RunSide
@@ -131,6 +131,21 @@ def test_loads_that_overload_the_vehicle_makers_own_cable_are_told_and_nothing_o
     offered = [one.fix.changes for one in assess(makers).findings if one.fix is not None]
     assert "run:R1" not in {change.subject for changes in offered for change in changes}
     assert "run:R1" not in {proposal.subject for proposal in propose(makers)}
+
+
+def test_the_buyer_says_how_far_apart_ratings_stand() -> None:
+    # 100 A behind 175 A is 1.75 times: far enough by default, not for a buyer who asks for twice
+    asks = replace(
+        SOUND,
+        buyer=replace(
+            SOUND.buyer, rules=(*SOUND.buyer.rules, BuyerRule(key="feed-ratio", value=2.0, source="the buyer"))
+        ),
+    )
+
+    assert ("device-close-to-feed", "run:R2") not in said(SOUND)
+    assert finding_of(asks, "device-close-to-feed", "run:R2").severity is Severity.NOTE
+    # the second battery's own device has nothing before it
+    assert ("device-close-to-feed", "run:R4") not in said(asks)
 
 
 def test_a_conductor_behind_a_converter_is_held_against_its_limit() -> None:
