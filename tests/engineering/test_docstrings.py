@@ -27,6 +27,7 @@ OF_ANY_UNIT = {
     "builds.engineering.assessing.words",
     "builds.engineering.money.as_decimal",
     "builds.engineering.explaining.values.number_text",
+    "builds.engineering.functions.words.figure_words",
 }
 
 # The steps of an assessment and of its workings call the formulas and have no readers of their own: the name alone says the unit there.

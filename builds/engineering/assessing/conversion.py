@@ -14,9 +14,18 @@ from numpy.typing import NDArray
 
 from builds.engineering.design import ConverterSpec, PowerNode
 
-__all__ = ["Conversion", "converted", "converter_of", "given_a", "input_node", "limit_ohm", "nominal_v"]
+__all__ = [
+    "LEAST_LIMIT_A",
+    "Conversion",
+    "converted",
+    "converter_of",
+    "given_a",
+    "input_node",
+    "limit_ohm",
+    "nominal_v",
+]
 
-_LEAST_LIMIT_A = 1e-3
+LEAST_LIMIT_A = 1e-3  # of a converter that gives nothing
 
 Floats = NDArray[np.float64]
 
@@ -39,7 +48,7 @@ def nominal_v(source: PowerNode) -> float:
 def limit_ohm(source: PowerNode) -> float:
     """Return the resistance behind which a converter gives its limit into a short; 0 for a battery [Ω]."""
     spec = source.converter
-    return 0.0 if spec is None else spec.output_v / max(spec.limit_a, _LEAST_LIMIT_A)
+    return 0.0 if spec is None else spec.output_v / max(spec.limit_a, LEAST_LIMIT_A)
 
 
 @dataclass(frozen=True, slots=True)

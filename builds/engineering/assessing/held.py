@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from builds.engineering.assessing.conversion import input_node
+from builds.engineering.assessing.conversion import LEAST_LIMIT_A, input_node
 from builds.engineering.assessing.devices import Device, device_at
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.shorts import battery_end
@@ -50,7 +50,7 @@ def held_by_runs(index: IndexedDesign, guards: tuple[Run, ...]) -> Held | None:
 def held_by_converter(index: IndexedDesign, key: str) -> Held | None:
     """Return the most that a converter gives; None for another source."""
     spec = index.nodes[key].converter if key in index.nodes else None
-    return Held(_limit(spec.limit_a), f"limit of converter {key}") if spec is not None else None
+    return Held(_limit(max(spec.limit_a, LEAST_LIMIT_A)), f"limit of converter {key}") if spec is not None else None
 
 
 def _limit(most_a: float) -> Device:

@@ -11,7 +11,7 @@ from builds.engineering.design import BatterySpec, ConverterSpec, Design, LoadUs
 from builds.engineering.document.limits import limits_of
 from builds.engineering.flows import solve_conditions
 from builds.engineering.vocabulary import LoadModel, NodeKind, RunSide
-from tests.engineering.assess.designs import SOUND, added, changed, without
+from tests.engineering.assess.designs import SOUND, added, changed, supply, without
 from tests.engineering.document.designs import designs
 
 
@@ -47,6 +47,16 @@ def test_a_converter_that_gives_a_ten_thousandth_of_what_it_takes_is_assessed() 
     design = changed(design, "circuit", "104", panel="CONV")
 
     assert any(id_ == "no-operating-point" for id_, _ in ids_of(design))
+
+
+def test_a_converter_that_gives_nothing_bounds_what_flows_behind_it() -> None:
+    spec = ConverterSpec(output_v=24.0, limit_a=0.0, efficiency_ratio=0.9, return_node="G1")
+    converter = replace(SOUND.nodes[0], key="CONV", kind=NodeKind.CONVERTER, battery=None, converter=spec)
+    bus = replace(converter, key="BUS", kind=NodeKind.BUS, converter=None)
+    runs = (supply("R8", "P1", "CONV", "8", 1.0), supply("R9", "CONV", "BUS", "8", 1.0))
+    design = added(added(SOUND, "node", converter, bus), "run", *runs)
+
+    assert next(run for run in assess(design).runs if run.key == "R9").continuous_a == 0.0
 
 
 def test_figures_of_another_kind_of_node_count_for_nothing() -> None:
