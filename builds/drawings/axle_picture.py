@@ -13,7 +13,7 @@ from builds.drawings.measures import mass_words
 from builds.drawings.one_line_symbols import shape
 from builds.drawings.palette import SCREEN, Palette
 from builds.drawings.svg import drawing, element, words
-from builds.drawings.texts import text
+from builds.drawings.texts import backed_text, text
 from builds.engineering.assessment import Assessment, WeightCase
 from builds.engineering.buyer_rules import rule_number
 from builds.engineering.design import Conventions, Design
@@ -149,7 +149,7 @@ class _Pen:
                 parts.append(self._arrow(x, length, taken_off=sign < 0, title=zones))
                 y = _ROOF - length - 10 - 14 * (index % 2) if sign > 0 else _ROOF + length + 18 + 14 * (index % 2)
                 said = f"{'+' if sign > 0 else '−'}{mass_words(abs(mass), self.conventions)}"
-                parts.append(text(said, x, y, palette=self.palette, size=13, weight=600, anchor="middle"))
+                parts.append(backed_text(said, x, y, palette=self.palette, size=13, weight=600, anchor="middle"))
         return "".join(parts)
 
     def _arrow(self, x: float, length: float, *, taken_off: bool, title: str) -> str:

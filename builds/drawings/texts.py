@@ -2,8 +2,9 @@
 
 from builds.drawings.palette import FACE, FACE_OBJECT, Palette
 from builds.drawings.svg import element, words
+from builds.drawings.text_width import width_of
 
-__all__ = ["object_text", "text"]
+__all__ = ["backed_text", "object_text", "text"]
 
 
 def text(
@@ -29,6 +30,20 @@ def text(
         anchor=anchor,
         tone=tone,
     )
+
+
+def backed_text(
+    line: str, x: float, y: float, *, palette: Palette, size: float, weight: int = 400, anchor: str = "start",
+    tone: str = "text",
+) -> str:  # fmt: skip
+    """Return one line of running text on paper of its own, so that no line of the drawing goes through it."""
+    width = width_of(line, size, weight=weight)
+    left = x - {"start": 0.0, "middle": width / 2, "end": width}[anchor]
+    paper = element(
+        "rect", x=round(left - 2, 1), y=round(y - 0.8 * size, 1), width=round(width + 4, 1), height=round(size, 1),
+        **palette.paint(fill="sheet"),
+    )  # fmt: skip
+    return paper + text(line, x, y, palette=palette, size=size, weight=weight, anchor=anchor, tone=tone)
 
 
 def object_text(

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from builds.drawings.lamp_places import CELL, DEPTH, LampPlace, lamp_places
 from builds.drawings.palette import OBJECT_INK, SCREEN, Palette
 from builds.drawings.svg import drawing, element, number, words
-from builds.drawings.texts import text
+from builds.drawings.texts import backed_text, text
 from builds.drawings.vehicle_places import Frame, frame_of
 from builds.drawings.vehicle_plan import draw_body
 from builds.engineering.design import Design
@@ -85,7 +85,7 @@ def _sides(frame: Frame, palette: Palette) -> str:
 def _lamp(place: LampPlace, levels: Mapping[str, int], palette: Palette) -> str:
     lit = any(levels.get(channel.key) for channel in place.channels)
     cells = "".join(_cell(place, at, channel, levels.get(channel.key, 0), palette) for at, channel in _cells(place))
-    return element("g", cells, _number(place, palette, lit=lit), class_="lamp lamp-lit" if lit else "lamp")
+    return element("g", _number(place, palette, lit=lit), cells, class_="lamp lamp-lit" if lit else "lamp")
 
 
 def _cells(place: LampPlace) -> list[tuple[float, Channel]]:
@@ -123,7 +123,7 @@ def _number(place: LampPlace, palette: Palette, *, lit: bool) -> str:
     out_x, out_y = _OUT[place.facing]
     x, y = place.x - out_x * (DEPTH / 2 + 3), place.y - out_y * (DEPTH / 2 + 9) + 4.3
     anchor = {1: "end", -1: "start"}.get(out_x, "middle")
-    return text(
+    return backed_text(
         str(place.number), x, y, palette=palette, size=12, weight=800 if lit else 400, anchor=anchor,
         tone="text" if lit else "text-2",
     )  # fmt: skip

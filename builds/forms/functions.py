@@ -147,6 +147,7 @@ class LoadingForm(forms.Form):
 
     serial: "forms.ModelChoiceField[SerialNumber]" = forms.ModelChoiceField(
         label="Device",
+        empty_label="–",
         queryset=None,
         help_text="Its serial has to be written in the register first",
         error_messages={"required": "Choose the device.", "invalid_choice": "Choose a device of this build."},

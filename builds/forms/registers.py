@@ -41,6 +41,7 @@ class SerialForm(_RegisterForm):
     why = "Read it off the device itself; a device swapped later keeps both numbers."
     part_line: "forms.ModelChoiceField[PartsBillLine]" = forms.ModelChoiceField(
         label="Device",
+        empty_label="–",
         queryset=None,
         error_messages={"required": "Choose the device.", "invalid_choice": "Choose a device of this build."},
     )

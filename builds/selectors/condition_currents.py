@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from builds.engineering.design import Design
 from builds.engineering.errors import EngineeringError
 from builds.engineering.flows import ConditionFlows, DropPart, solve_conditions
+from builds.selectors.figure_words import ampere
 
 __all__ = ["CurrentsPage", "currents_page"]
 
@@ -86,8 +87,8 @@ def currents_page(design: Design, condition: str, load: str = "") -> CurrentsPag
             SourceLine(
                 source.key,
                 names.get(source.key, ""),
-                f"{source.average_a:.1f}",
-                f"{source.peak_a:.1f}",
+                ampere(source.average_a),
+                ampere(source.peak_a),
                 source.at_limit,
             )
             for source in told.sources()
@@ -103,7 +104,7 @@ def _runs(design: Design, told: ConditionFlows) -> Iterator[RunLine]:
     ends = {run.key: f"{run.from_node} to {run.to_node}" for run in design.runs}
     for run in told.runs():
         yield RunLine(
-            run.key, ends[run.key], f"{run.average_a:.1f}", f"{run.peak_a:.1f}", f"{run.drop_v:.3f}", f"{run.peak_loss_w:.1f}"
+            run.key, ends[run.key], ampere(run.average_a), ampere(run.peak_a), f"{run.drop_v:.3f}", f"{run.peak_loss_w:.1f}"
         )  # fmt: skip
 
 
@@ -127,7 +128,7 @@ def _parts(told: ConditionFlows, load: str) -> Iterator[PartLine]:
     for part in split.parts:
         yield PartLine(
             words=_words(part),
-            current=f"{abs(part.current_a):.1f}",
+            current=ampere(abs(part.current_a)),
             drop=f"{part.drop_v:.3f}",
             percent=f"{100 * part.drop_ratio:.2f}",
             share=f"{100 * part.drop_v / split.drop_v:.0f}" if split.drop_v else "–",

@@ -161,7 +161,7 @@ def _panels(done: ProfileRun) -> tuple[Panel, ...]:
         ),
         Panel("Voltage at the battery, V", lines(trace.bank_v), *_usual_v(trace)),
         Panel(
-            "Batteries and loads, A: a battery below 0 is charged; cranking left out",
+            "Batteries and loads, A",
             (
                 *(calm_line(bank.key, trace.bank_a[:, at], at) for at, bank in enumerate(banks)),
                 calm_line("loads", trace.load_a, _LOADS_STYLE),

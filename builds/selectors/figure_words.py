@@ -7,7 +7,7 @@ from builds.drawings.margin_bar import figure
 from builds.engineering.units import KG_PER_LB, M_PER_FT
 from builds.engineering.vocabulary import GaugeBasis, UnitSystem
 
-__all__ = ["Measures", "ampere", "hours", "money", "percent", "volts"]
+__all__ = ["Measures", "ampere", "hours", "money", "percent", "rule_value", "volts"]
 
 _MM_PER_IN = 25.4
 
@@ -77,12 +77,26 @@ class Measures:
 
 def ampere(current_a: float) -> str:
     """
-    Return a current to a tenth, from 1,000 A on whole.
+    Return a current to a tenth, from 1,000 A on whole, to a hundredth where a tenth would leave nothing of it.
 
-    >>> ampere(4.23), ampere(118.04), ampere(1900)
-    ('4.2', '118.0', '1,900')
+    >>> ampere(4.23), ampere(118.04), ampere(1900), ampere(0.028), ampere(-0.0)
+    ('4.2', '118.0', '1,900', '0.03', '0.0')
     """
-    return figure(current_a, places=0 if abs(current_a) >= 1000 else 1)
+    if abs(current_a) >= 1000:
+        return figure(current_a, places=0)
+    return figure(current_a, places=2 if 0.005 <= abs(current_a) < 0.095 else 1)
+
+
+def rule_value(value: float | str, unit: str) -> str:
+    """
+    Return the value of a buyer's rule with its unit; a ratio as it is entered, with the percentage it means.
+
+    >>> rule_value(0.8, "ratio"), rule_value(76.0, "mm"), rule_value("not_cited", "")
+    ('0.8 (80 %)', '76 mm', 'not cited')
+    """
+    if isinstance(value, str):
+        return value.replace("_", " ")
+    return f"{value:g} ({value * 100:g} %)" if unit == "ratio" else f"{value:g} {unit}".rstrip()
 
 
 def percent(ratio: float) -> str:

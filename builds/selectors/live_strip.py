@@ -206,8 +206,9 @@ def _hours(sheet: Sheet) -> StripFigure:
     crew_h = round(sheet.assessment.labour.crew_h, 3)  # as a revision keeps them
     shown = f"{crew_h:,.1f}"
     if sheet.authorised is None:
-        words = "nothing authorised yet" if sheet.design.operations else "no operation yet"
-        return StripFigure(key="hours", label="Hours", value=shown, unit="h", words=words)
+        if not sheet.design.operations:
+            return StripFigure(key="hours", label="Hours", value="–", words="no operation yet", state="not_measured")
+        return StripFigure(key="hours", label="Hours", value=shown, unit="h", words="nothing authorised yet")
     quoted = float(sheet.authorised.revision.crew_h)
     if crew_h == quoted:
         return StripFigure(
@@ -220,14 +221,12 @@ def _hours(sheet: Sheet) -> StripFigure:
 def _price(sheet: Sheet) -> StripFigure:
     total = sheet.assessment.price.total
     if sheet.authorised is None:
+        if not (sheet.design.parts or sheet.design.operations):
+            return StripFigure(
+                key="price", label="Price", value="–", words="no part, no operation yet", state="not_measured"
+            )
         return StripFigure(
-            key="price",
-            label="Price",
-            value=_whole(total),
-            unit=sheet.currency,
-            words="nothing authorised yet"
-            if sheet.design.parts or sheet.design.operations
-            else "no part and no operation yet",
+            key="price", label="Price", value=_whole(total), unit=sheet.currency, words="nothing authorised yet"
         )
     more = total - sheet.authorised.revision.price_total
     if more == 0:

@@ -81,7 +81,7 @@ def rule_rows(profile: BuyerProfile) -> list[RuleRow]:
             value = rule.text_value if rule.number_value is None else f"{float(rule.number_value):g}"
         rows.append(
             RuleRow(
-                key=key, name=kind.name, value=value.replace("_", " "), unit="" if kind.unit == "ratio" else kind.unit,
+                key=key, name=kind.name, value=value.replace("_", " "), unit=_unit(kind.unit, value),
                 source=rule.source if rule else kind.source, default=default.replace("_", " "), is_own=rule is not None,
                 row_version=rule.row_version if rule else 0,
             )
@@ -121,6 +121,11 @@ def _who(rule: Any) -> str:
     if rule.drop_class != "*":
         return f"{rule.drop_class} loads"
     return "all loads" if rule.from_node or rule.to_node or rule.conditions else "all other loads"
+
+
+def _unit(unit: str, value: str) -> str:
+    """The unit, or of a ratio the percentage that it means."""
+    return f"{float(value) * 100:g} %" if unit == "ratio" else unit
 
 
 def _exact(value: Decimal | float) -> Decimal:

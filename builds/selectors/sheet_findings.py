@@ -183,7 +183,8 @@ def _numbers(numbers: Iterable[Number], measures: Measures) -> str:
 
 
 def _number_words(item: Number, value: float, unit: str) -> str:
-    return f"{item.name.replace('_', ' ')} {figure(value)}{' ' + unit if unit else ''}"
+    unit = "position" if unit == "positions" and value == 1 else unit
+    return f"{item.name.replace('_', ' ')} {figure(value).replace('-', '−')}{' ' + unit if unit else ''}"
 
 
 def _circuit_of_load(design: Design) -> dict[str, str]:
@@ -198,7 +199,7 @@ def index_of(sheet: Sheet, counts: dict[int, str]) -> list[IndexLine]:
         if section not in worst or finding.severity.rank < worst[section].rank:
             worst[section] = finding.severity
     own = {2: len(sheet.design.parts), 3: len(sheet.design.circuits), 5: len(sheet.design.conditions)}
-    words = {number: str(count) for number, count in own.items()} | counts
+    words = {number: str(count) for number, count in own.items() if count} | counts
     if sheet.newest is not None and sheet.change_count:
         words[10] = str(sheet.change_count)
     return [

@@ -17,6 +17,7 @@ from builds.engineering.functions.rewriting import statement_texts
 from builds.engineering.vocabulary import Phase
 from builds.models import Build, EditBatch, EditEntry, HoldReason, PacketIssue, Person, Revision, Stage
 from builds.selectors.build_sheet import Sheet
+from builds.selectors.figure_words import rule_value
 from builds.selectors.profile_rules import stretch_words
 from builds.selectors.registers import serial_count, serial_lines
 
@@ -102,7 +103,7 @@ def rule_lines(buyer: Buyer) -> list[RuleLine]:
     for key, kind in RULES.items():
         value = own[key].value if key in own else kind.default
         source = own[key].source if key in own else f"the shop's default: {kind.source}"
-        lines.append(RuleLine(kind.name, _value_words(value, kind.unit), source))
+        lines.append(RuleLine(kind.name, rule_value(value, kind.unit), source))
     return drops + lines
 
 
@@ -118,12 +119,6 @@ def _drop_name(rule: DropRule) -> str:
 def _drop_words(rule: DropRule) -> str:
     base = "the load's own bus" if rule.follows_bus else f"{rule.base_v:g} V"
     return f"{rule.limit_ratio * 100:.3g} % of {base}"
-
-
-def _value_words(value: float | str, unit: str) -> str:
-    if isinstance(value, str):
-        return value.replace("_", " ")
-    return f"{value:g}" if unit in ("", "ratio") else f"{value:g} {unit}"
 
 
 def _phases(build: Build) -> list[PhaseCount]:

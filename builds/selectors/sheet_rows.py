@@ -332,7 +332,7 @@ def _node_facts(node: PowerNode) -> str:  # noqa: PLR0911  (one kind of node, on
             return f"{spec.capacity_ah:g} Ah over {spec.rated_hours:g} h, {spec.open_circuit_v:g} V full, {spec.usable_ratio * 100:g} % may be used"
         case NodeKind.ALTERNATOR if node.alternator:
             source = node.alternator
-            said = f"{source.rated_a:g} A, hot {source.rated_a * source.idle_ratio:g} A at idle, {source.rated_a * source.speed_ratio:g} A at speed"
+            said = f"{source.rated_a:g} A, hot {source.rated_a * source.idle_ratio:.4g} A at idle, {source.rated_a * source.speed_ratio:.4g} A at speed"
             return f"{said}, {_set_volts(source.low_v, source.high_v)}" if source.low_v and source.high_v else said
         case NodeKind.DCDC | NodeKind.SHORE | NodeKind.SOLAR if node.source:
             return f"{node.source.limit_a:g} A, {_set_volts(node.source.low_v, node.source.high_v)}"

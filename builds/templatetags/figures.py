@@ -347,3 +347,10 @@ def figure(value: Number | None, places: int | None = None) -> str:
     """``{{ value|figure:1 }}``: thousands apart, so many decimals; nothing known is "not measured"."""
     number = _float(value)
     return "not measured" if number is None else figure_text(number, places=places)
+
+
+@register.filter
+def change(value: Number | None) -> str:
+    """``{{ entry.on_hand_change|change }}``: with its sign; nothing where nothing changed."""
+    number = _float(value)
+    return f"{'+' if number > 0 else '−'}{figure_text(abs(number))}" if number else ""

@@ -11,6 +11,7 @@ from builds.errors import BuildError, NotHere
 from builds.forms.customers import CustomerForm, DropRuleForm, RuleForm
 from builds.models import BuyerProfile, Customer, Stage
 from builds.permissions import Action, check_may, may
+from builds.selectors.figure_words import rule_value
 from builds.selectors.profile_rules import drop_rule_rows, rule_rows
 from builds.services import buyer_profiles, customers
 from builds.views.acting import person_who_may
@@ -138,9 +139,7 @@ def rule_edit(request: HttpRequest, pk: int, key: str) -> HttpResponse:
 
 
 def _default(key: str) -> str:
-    kind = RULES[key]
-    value = kind.default if isinstance(kind.default, str) else f"{kind.default:g}"
-    return f"{value} {kind.unit}".strip()
+    return rule_value(RULES[key].default, RULES[key].unit)
 
 
 def _said(error: BuildError) -> BuildError:

@@ -51,7 +51,7 @@ def platform_copy(request: HttpRequest, pk: int) -> HttpResponse:
         "title": "A new platform version",
         "word": "Write this version",
         "why": f"Started from {source}, which stays as it is, as do the builds that stand on it. Figures come from the "
-        "maker's body-builder guide and the certification label; in the lists masses are kilograms and lengths metres.",
+        "maker's body-builder guide and the certification label; each list names its units under it.",
         "back": reverse("platform-list"),
         "back_word": "Platforms",
         "lists": list(LISTS),

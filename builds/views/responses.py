@@ -84,6 +84,7 @@ def answer_error(request: HttpRequest, error: BuildError) -> HttpResponse:
         "message": error.message,
         "fields": {} if error.message in error.fields.values() else error.fields,
         "back": _page_before(request),
+        "was_sent": request.method not in ("GET", "HEAD"),
     }
     if not asks_fragment:
         return render(request, "builds/refused.html", context, status=error.status)

@@ -115,6 +115,7 @@ def _part(
         "balance": stock.balance_of(part),
         "movements": movements_of(part),
         "mass": _mass_words(float(part.mass_kg)),
+        "currency": shop.currency if (shop := Shop.objects.first()) else "",
         "receive_form": receive_form or ReceiveForm(initial={"event_id": uuid4()}),
         "count_form": count_form or CountForm(initial={"event_id": uuid4()}),
         "may_move": may(request.user, Action.MOVE_STOCK),

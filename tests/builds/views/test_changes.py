@@ -52,7 +52,7 @@ def test_build_goes_from_intake_to_approved_on_its_sheet(client: Client, build: 
 
 def test_moves_say_what_they_still_miss(client: Client, build: Build) -> None:
     text = client.get(f"/builds/{build.number}/stages/", headers=HTMX).content.decode()
-    assert "Move to quoted: not yet" in text and "A revision is released." in text
+    assert "Move to quoted waits until:" in text and "A revision is released." in text
 
     response = go(client, build, "move/", to="quoted")
 

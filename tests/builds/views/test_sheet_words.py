@@ -84,7 +84,7 @@ def test_empty_build_claims_no_margins_and_no_clean_bill(client: Client, designe
 
     assert "o compute yet." in page and "No findings." not in page
     strip = page.partition('id="strip"')[2].partition('id="bottom-bar"')[0].partition("<nav")[0]
-    assert "margin-bar" not in strip and "no load yet" in strip and "no part and no operation yet" in strip
+    assert "margin-bar" not in strip and "no load yet" in strip and "no part, no operation yet" in strip
 
 
 def test_places_where_nothing_is_mounted_and_findings_go_by_their_names(client: Client, designer: Any) -> None:

@@ -31,6 +31,22 @@ def test_movements_of_a_part_are_printed_on_the_shops_clock(client: Client) -> N
     assert "Tue 8 Dec 2026 22:40" in page
 
 
+def test_a_movement_shows_its_sign_and_a_figure_only_where_something_changed(client: Client) -> None:
+    make_shop()
+    clerk = make_person(Role.PARTS_CLERK)
+    part = Part.objects.create(number="LMP-3", description="Lamp (invented)", unit_price=Decimal("12.5"))
+    stock.receive(
+        part=part, quantity=Decimal(4), unit_cost=Decimal(2), reference="note 1", event_id=uuid4(), by=clerk,
+        at=datetime(2026, 12, 9, 15, 0, tzinfo=UTC),
+    )  # fmt: skip
+    client.force_login(clerk)
+
+    page = client.get("/stores/parts/LMP-3/").content.decode()
+
+    assert '<td class="num" data-label="On hand">+4</td><td class="num"></td>' in page
+    assert "<dt>Price each</dt><dd>12.50 USD</dd>" in page
+
+
 def test_movements_stand_newest_first_by_their_time_whenever_they_were_written(client: Client) -> None:
     make_shop()
     clerk = make_person(Role.PARTS_CLERK)

@@ -125,7 +125,7 @@ def test_move_into_a_bay_and_out_again(client: Client, manager: Person, build: B
 
     assert Occupancy.objects.get().during.upper is not None
     page = text_of(client.get(f"/yard/{build.number}/"))
-    assert "Bay: Bay 2" in page and "Lot: C 4" in page
+    assert "<td>Bay 2</td>" in page and "Lot: C 4" in page
 
 
 def test_taken_bay_is_offered_and_asks_whether_the_other_has_left(
