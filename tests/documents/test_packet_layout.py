@@ -24,7 +24,9 @@ def test_no_words_are_printed_over_other_words(packet: ReadPacket) -> None:
         boxes = [page.get_rect(index) for index in range(page.count_rects())]
         for index, one in enumerate(boxes):
             over += [
-                f"page {number + 1}: {page.get_text_bounded(*one)}" for other in boxes[index + 1 :] if _shared(one, other)
+                f"page {number + 1}: {page.get_text_bounded(*one)}"
+                for other in boxes[index + 1 :]
+                if _shared(one, other)
             ]
 
     assert over == []
