@@ -1,6 +1,7 @@
 """The functions of a build in a browser: controls light lamps, a refuted claim is seen on the picture, faults lead to their place."""
 
 from collections.abc import Callable
+from statistics import median
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
@@ -26,6 +27,31 @@ rule cut (priority 5): rear-red off when brake; if lost, applies
 rule load (priority 10): work steady when hatch for at least 3 s; if lost, does not apply
 claim brake-alone: whenever brake then rear-red is off
 """
+
+
+WORKED = "() => new URLSearchParams(new FormData(document.getElementById('play-form'))).toString()"
+# Works one control back and forth; by each click, when the picture has changed and when its answer had come.
+TOGGLED = """async times => {
+  const shown = { until_shown_ms: [], answered_ms: [], sent_bytes: [] };
+  for (let number = 0; number < times; number++) {
+    performance.clearResourceTimings();
+    const lit = document.querySelectorAll(".lamp-lit").length;
+    const changed = new Promise(resolve => {
+      const seen = new MutationObserver(() => {
+        if (document.querySelectorAll(".lamp-lit").length !== lit) { seen.disconnect(); resolve(performance.now()); }
+      });
+      seen.observe(document.body, { childList: true, subtree: true });
+    });
+    const clicked = performance.now();
+    document.getElementById(number % 2 ? "in-mode-0" : "in-mode-1").click();
+    shown.until_shown_ms.push(await changed - clicked);
+    await new Promise(resolve => setTimeout(resolve, 50));
+    const [answer] = performance.getEntriesByType("resource").filter(one => one.name.includes("/play/"));
+    shown.answered_ms.push(answer.responseEnd - answer.startTime);
+    shown.sent_bytes.push(answer.encodedBodySize);
+  }
+  return shown;
+}"""
 
 
 @pytest.fixture
@@ -92,6 +118,50 @@ def test_a_timer_is_waited_for_and_the_flashing_is_stepped_by_hand_under_reduced
 
     expect(page.locator(".lamp-lit")).to_have_count(1)  # the flashing one is dark, the steady one lit
     expect(page.locator(".table-outputs").first).to_contain_text("dark now")
+
+
+def test_time_runs_by_itself_but_stands_still_where_less_motion_is_asked_for(
+    open_as: Open, designer: Person, build: Build
+) -> None:
+    moving, calm = open_as(designer), open_as(designer)
+    moving.emulate_media(reduced_motion="no-preference")
+    asked: list[str] = []
+    calm.on("request", lambda request: asked.append(request.url))
+    for page in (moving, calm):
+        page.goto(f"/builds/{build.number}/functions/")
+        page.locator("#in-hatch-1").check(force=True)
+        expect(page.get_by_role("button", name="Wait 3 s")).to_be_visible()
+    moving.get_by_role("button", name="Let time run").click()
+    address = f"/builds/{build.number}/functions/?{calm.evaluate(WORKED)}&running=1"
+    calm.goto(address)
+    asked.clear()
+
+    expect(moving.locator(".play-said")).to_contain_text("Hatch on: 1 output on.")
+
+    expect(calm.get_by_text("time stands still: your device asks for less motion")).to_be_visible()
+    expect(calm.locator(".play-said")).to_contain_text("A timer runs out in 3 s")
+    assert [url for url in asked if "/play/" in url] == []
+    calm.get_by_role("button", name="Wait 3 s").click()
+    expect(calm.locator(".play-said")).to_contain_text("Hatch on: 1 output on.")
+
+
+def test_a_toggle_is_one_small_request_and_little_more_than_the_answer_of_the_server(
+    open_as: Open, designer: Person, build: Build, record_property: Callable[[str, object], None]
+) -> None:
+    page = opened(open_as, designer, build)
+    asked: list[str] = []
+    page.evaluate("window.sameDocument = true")
+    page.on("request", lambda request: asked.append(request.url))
+
+    shown = page.evaluate(TOGGLED, 9)
+
+    assert len(asked) == 9 and all("/functions/play/" in url for url in asked)
+    assert page.evaluate("window.sameDocument")  # nothing was loaded anew
+    assert max(shown["sent_bytes"]) < 100_000
+    until_shown_ms, answered_ms = median(shown["until_shown_ms"]), median(shown["answered_ms"])
+    record_property("until_shown_ms", until_shown_ms)
+    # the page adds its own swap and at most two frames of a screen, whatever the machine; no pause, no second question
+    assert until_shown_ms < 1.5 * answered_ms + 50
 
 
 def test_the_setting_of_the_picture_is_kept_as_a_condition_s(open_as: Open, designer: Person, build: Build) -> None:

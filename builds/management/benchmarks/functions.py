@@ -5,10 +5,14 @@ It has no peer that does the same in one run, so each figure is held to the limi
 a kept schedule is proved within a second, a plan of its test is there within five.
 """
 
+import statistics
 import time
 from collections import Counter
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
+
+from django.utils import timezone
 
 from builds.engineering.document import read_document
 from builds.engineering.functions.checks import check_schedule
@@ -21,11 +25,15 @@ from builds.engineering.functions.reports import report_of
 from builds.engineering.functions.settings import setting_of
 from builds.management.benchmarks import Figure
 from builds.management.benchmarks.large_schedule import large_schedule
+from builds.management.benchmarks.rolled_back import rolled_back, signed_in
 from builds.selectors.function_play import play_view
+from builds.services.build_documents import import_build
 
 __all__ = ["measure"]
 
 _DOCUMENT = Path(__file__).resolve().parents[3] / "demo" / "2614-crew-cab-truck.json"
+_HTMX = {"HX-Request": "true"}
+_ANSWERS = 8
 
 
 def measure(say: Callable[[str], None]) -> list[Figure]:
@@ -59,6 +67,7 @@ def measure(say: Callable[[str], None]) -> list[Figure]:
         Figure(name="all claims and checks", value=_best_ms(lambda: check_schedule(schedule)), unit="ms", most=1000.0),
         Figure(name="test plan", value=_best_ms(lambda: plan_test(compile_schedule(bare)), 2), unit="ms", most=5000.0),
         _toggle(),
+        _answered(),
     ]
 
 
@@ -74,6 +83,24 @@ def _toggle() -> Figure:
         unit="ms",
         most=50.0,
     )
+
+
+def _answered() -> Figure:
+    """The same asked of the server: sign-in, middlewares, database, picture and page, inside one process."""
+    with rolled_back():
+        client, person = signed_in()
+        import_build(text=_DOCUMENT.read_bytes(), by=person, at=timezone.now(), number="bench")
+        answers = [
+            _time_ms(partial(client.get, "/builds/bench/functions/play/", {"in:mode": mode}, headers=_HTMX))
+            for mode in ("respond", "off") * _ANSWERS
+        ]
+    return Figure(name="a toggle, answered", value=statistics.median(answers), unit="ms", most=100.0)
+
+
+def _time_ms(work: Callable[[], object]) -> float:
+    started = time.perf_counter()
+    work()
+    return (time.perf_counter() - started) * 1000
 
 
 def _best_ms(work: Callable[[], object], runs: int = 3) -> float:
