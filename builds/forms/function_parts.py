@@ -1,6 +1,7 @@
 """Forms of the parts of a function schedule: each writes the statement that its text would have."""
 
-from collections.abc import Mapping
+import re
+from collections.abc import Iterable, Mapping
 from enum import StrEnum
 from typing import Any
 
@@ -10,7 +11,7 @@ from builds.engineering.errors import OutOfRange
 from builds.engineering.functions.faults import LanguageError
 from builds.engineering.functions.language import parse_condition
 from builds.engineering.functions.names import folded
-from builds.engineering.functions.printing import print_condition, print_name, print_statement
+from builds.engineering.functions.printing import print_condition, print_statement
 from builds.engineering.functions.reading import Part
 from builds.engineering.functions.schedule import (
     Channel,
@@ -40,6 +41,7 @@ from builds.engineering.functions.vocabulary import (
 __all__ = ["ChannelForm", "ClaimForm", "HeadForm", "InputForm", "PartForm", "checked_condition", "names_in"]
 
 _NEEDED = {"required": "This may not stay empty."}
+_NAME = re.compile(r'"([^"]*)"|([^,"]+)')
 _NONE = frozenset({"other", "none"})
 _KINDS = {
     InputKind.SIGNAL: "signal of the vehicle", InputKind.SELECTOR: "selector with named positions",
@@ -64,7 +66,12 @@ def _told(words: Mapping[Any, str]) -> list[tuple[str, str]]:
 
 def names_in(text: str) -> tuple[str, ...]:
     """Return names with commas between them, quotation marks left out."""
-    return tuple(name.strip().strip('"') for name in text.split(",") if name.strip())
+    return tuple((quoted or bare).strip() for quoted, bare in _NAME.findall(text) if (quoted or bare).strip())
+
+
+def _typed(names: Iterable[str]) -> str:
+    """Names as :func:`names_in` takes them: bare, but for those with a comma."""
+    return ", ".join(f'"{name}"' if "," in name else name for name in names)
 
 
 def checked_condition(text: str, schedule: FunctionSchedule, *, reads_outputs: bool = False) -> str:
@@ -181,7 +188,7 @@ class InputForm(PartForm):
     def values_of(part: Input) -> dict[str, Any]:
         """Return what the fields of an input hold."""
         said: dict[str, Any] = {
-            "key": part.key, "kind": part.kind.value, "positions": ", ".join(map(print_name, part.positions)),
+            "key": part.key, "kind": part.kind.value, "positions": _typed(part.positions),
             "means": part.means.value, "rest": part.rest if part.rest != part.stands[0] else "", "hold_ms": part.hold_ms,
         }  # fmt: skip
         match part.source:
@@ -281,7 +288,7 @@ class HeadForm(PartForm):
     @staticmethod
     def values_of(part: Head) -> dict[str, Any]:
         """Return what the fields of a head hold."""
-        channels = ", ".join(map(print_name, part.channels))
+        channels = _typed(part.channels)
         words = {"colours": part.colours.value, "dims_by": part.dims_by.value}
         return words | {"key": part.key, "channels": channels, "max_current_a": part.max_current_a or None}
 

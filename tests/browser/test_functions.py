@@ -5,11 +5,15 @@ from statistics import median
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
+from django.utils import timezone
 from playwright.sync_api import Page, expect
 
 from builds.models import Build, Person, Role
 from builds.selectors.engineering_inputs import design_of
+from builds.services.customer_links import make_handover_link
+from builds.services.design_edits import edit_row
 from builds.services.function_schedules import replace_schedule
+from builds.services.revisions import release
 from tests.factories.builds import AT, make_designed_build, make_person, make_shop
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -191,6 +195,55 @@ def test_a_fault_leads_to_its_place_in_the_text(open_as: Open, designer: Person,
     page.get_by_role("button", name="Keep the schedule").click()
     expect(page.locator("#messages")).to_contain_text("1 claim of it does not hold")
     assert design_of(build).function_schedule == TEXT
+
+
+def test_a_customer_plays_the_agreed_conditions_on_a_phone_before_signing(
+    open_as: Open, designer: Person, build: Build
+) -> None:
+    quiet, condition = TEXT[: TEXT.index("claim ")], build.conditions.first()
+    assert condition is not None
+    replace_schedule(build=build, text=quiet, row_version=1, by=designer, at=AT)
+    edit_row(build=build, family="condition", key=condition.key, row_version=condition.row_version, by=designer, at=AT,
+             values={"input_settings": [{"input": "mode", "value": "respond"}]})  # fmt: skip
+    release(build=build, summary="first", by=designer, at=AT)
+    token = make_handover_link(build=build, made_for="P. Lund", by=make_person(Role.MANAGER), at=timezone.now()).token
+    page = open_as(None, width=390, height=844)
+    moving = open_as(None, width=390, height=844)
+    moving.emulate_media(reduced_motion="no-preference")
+
+    page.goto(f"/l/{token}/quote/")
+    expect(page.get_by_role("heading", name="Sign here")).to_be_visible()
+    page.get_by_role("link", name="See what the lights do").click()
+
+    page.get_by_label("Agreed use").select_option(condition.key)
+    page.get_by_role("button", name="Show").click()
+    expect(page.locator(".play-said")).to_contain_text("1 thing on.")
+    expect(page.locator("#lights")).to_contain_text("flash beat")
+    page.get_by_role("link", name="Next moment").click()
+    expect(page.locator(".play-said")).to_contain_text("Moment 1 of")
+    page.get_by_role("link", name="Next moment").click()
+    expect(page.locator(".lamp-lit")).to_have_count(0)
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390
+    assert Axe().run(page).violations_count == 0
+    moving.goto(f"/l/{token}/lights/?use={condition.key}")
+    moving.get_by_role("link", name="Play slowly").click()
+    expect(moving.locator(".play-said")).to_contain_text("Moment 2 of")  # by itself
+    moving.get_by_role("link", name="Stop").click()
+    expect(moving.get_by_role("link", name="Play slowly")).to_be_visible()
+
+
+@pytest.mark.parametrize("width", [390, 1440])
+@pytest.mark.parametrize("subject", ["input:mode", "channel:work", "head:new", "claim:brake-alone"])
+def test_fields_of_a_statement_fit_the_page_and_readers_find_their_way(
+    open_as: Open, designer: Person, build: Build, subject: str, width: int
+) -> None:
+    page = open_as(designer, width=width)
+
+    page.goto(f"/builds/{build.number}/functions/statements/{subject}/")
+
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    found = Axe().run(page)
+    assert found.violations_count == 0, found.generate_report()
 
 
 @pytest.mark.parametrize("width", [390, 1440])

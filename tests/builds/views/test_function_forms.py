@@ -9,7 +9,7 @@ from django.test import Client
 
 from builds.engineering.functions.language import parse_schedule
 from builds.engineering.functions.rewriting import as_typed, with_statement
-from builds.forms.function_parts import ChannelForm, ClaimForm, HeadForm, InputForm
+from builds.forms.function_parts import ChannelForm, ClaimForm, HeadForm, InputForm, names_in
 from builds.forms.functions import RuleForm
 from builds.models import Build, Role
 from builds.selectors.engineering_inputs import design_of
@@ -55,6 +55,15 @@ def test_a_form_kept_unchanged_leaves_its_statement_as_it_was_typed(name: str) -
         subject, written = f"{family}:{part.key}", form.statement()
 
         assert with_statement(text, subject, as_typed(text, subject, written)) == text
+
+
+def test_names_with_commas_in_them_are_one_name() -> None:
+    (part,) = parse_schedule('input dimmer: dimmer "100 %", "40 %, dusk", off\n').inputs
+
+    typed = InputForm.values_of(part)["positions"]
+
+    assert typed == '100 %, "40 %, dusk", off'
+    assert names_in(typed) == part.positions
 
 
 @pytest.fixture
