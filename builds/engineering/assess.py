@@ -18,7 +18,7 @@ from builds.engineering.assessing.findings_duty import profile_findings, reserve
 from builds.engineering.assessing.findings_feeding import feeding_findings
 from builds.engineering.assessing.findings_functions import function_findings
 from builds.engineering.assessing.findings_identity import identity_findings
-from builds.engineering.assessing.findings_inrush import inrush_findings
+from builds.engineering.assessing.findings_inrush import inrush_findings, opening_findings
 from builds.engineering.assessing.findings_links import link_findings
 from builds.engineering.assessing.findings_parts import part_findings
 from builds.engineering.assessing.findings_places import place_findings
@@ -206,6 +206,7 @@ def _power_findings(index: IndexedDesign, network: Network, power: _Power, cures
     yield from feeding_findings(index, network)
     yield from source_findings(index, network)
     yield from inrush_findings(index, network)
+    yield from opening_findings(index)
 
 
 def _other_findings(index: IndexedDesign, energy: EnergyResult, weight: WeightResult) -> Iterator[Finding]:

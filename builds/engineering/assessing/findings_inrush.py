@@ -9,13 +9,13 @@ from builds.engineering.assessing.devices import device_at
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.solving import Floats
 from builds.engineering.assessing.states import Network, State
-from builds.engineering.assessing.words import amperes, of_condition, of_load, volts
+from builds.engineering.assessing.words import amperes, of_circuit, of_condition, of_load, volts
 from builds.engineering.catalogue import found
 from builds.engineering.design import Circuit, Load
 from builds.engineering.electrical.coordination import opening_time
 from builds.engineering.findings import Finding, Number
 
-__all__ = ["inrush_findings"]
+__all__ = ["inrush_findings", "opening_findings"]
 
 _AMBIENT_C = 25.0  # opening times are stated at it
 _AT_ONCE_S = 0.001
@@ -46,6 +46,29 @@ def inrush_findings(index: IndexedDesign, network: Network) -> Iterator[Finding]
     for row, load in starting:
         if row in worst:
             yield _below(index, load, circuits[load.circuit], *worst[row])
+
+
+def opening_findings(index: IndexedDesign) -> Iterator[Finding]:
+    """Yield the loads whose start may open their circuit's device at once."""
+    circuits = {circuit.number: circuit for circuit in index.design.circuits}
+    for load in index.design.loads:
+        circuit = circuits.get(load.circuit)
+        if load.inrush_a <= load.current_a or circuit is None:
+            continue
+        inrush_a = load.inrush_a * load.quantity
+        if _opens_at_once(circuit, inrush_a):
+            yield found(
+                "inrush-opens-device", f"load:{load.key}", numbers=(Number(name="inrush", value=inrush_a, unit="A"),),
+                load=of_load(load), inrush=amperes(inrush_a), device=amperes(circuit.device_rating_a), where=of_circuit(circuit),
+            )  # fmt: skip
+
+
+def _opens_at_once(circuit: Circuit, inrush_a: float) -> bool:
+    family = device_at(circuit.device_family, circuit.device_rating_a, _AMBIENT_C).family
+    if family is None or not circuit.device_rating_a:
+        return False
+    time = opening_time(family=family.key, rating_a=circuit.device_rating_a, current_a=inrush_a)
+    return time is not None and time.least_s < _AT_ONCE_S
 
 
 def _loop_ohm(state: State) -> Floats:

@@ -1,10 +1,11 @@
 """Findings about places: panel positions, zones with a load limit, zones where nothing is mounted."""
 
 from collections.abc import Callable, Iterable, Iterator
+from itertools import pairwise
 from typing import TypeVar
 
 from builds.engineering.assessing.indexed import IndexedDesign
-from builds.engineering.assessing.words import count_of, listing, mass, of_circuit, of_load, of_node, of_run
+from builds.engineering.assessing.words import count_of, length, listing, mass, of_circuit, of_load, of_node, of_run
 from builds.engineering.catalogue import found
 from builds.engineering.design import Circuit, PowerNode
 from builds.engineering.findings import Change, Finding, Number, ProposedFix
@@ -20,8 +21,31 @@ def place_findings(index: IndexedDesign) -> Iterator[Finding]:
         if node.panel is not None:
             yield from _positions(index, node)
     yield from _zone_limits(index)
+    if index.design.platform.routes:
+        yield from _routes(index)
     if index.no_mount:
         yield from _no_mount(index)
+
+
+def _routes(index: IndexedDesign) -> Iterator[Finding]:
+    """Wires that are less than half as long as the ways between their zones; a way nobody measured counts nothing."""
+    way_m = {frozenset((route.from_zone, route.to_zone)): route.length_m for route in index.design.platform.routes}
+    circuits = ((f"circuit:{one.number}", of_circuit(one), one.zones, one.length_m) for one in index.design.circuits)
+    runs = (
+        (f"run:{one.key}", of_run(one), one.zones, one.length_m)
+        for one in index.design.runs
+        if one.resistance_mohm is None
+    )
+    conventions = index.design.conventions
+    for subject, where, zones, length_m in (*circuits, *runs):
+        route_m = sum(way_m.get(frozenset(pair), 0.0) for pair in pairwise(zones))
+        if length_m < route_m / 2:
+            yield found(
+                "length-below-route", subject,
+                numbers=(Number(name="length", value=length_m, unit="m"), Number(name="route", value=route_m, unit="m")),
+                where=where, length=length(length_m, conventions), route=length(route_m, conventions),
+                zones=listing(tuple(index.zone_name(zone) for zone in zones)),
+            )  # fmt: skip
 
 
 def _positions(index: IndexedDesign, panel: PowerNode) -> Iterator[Finding]:

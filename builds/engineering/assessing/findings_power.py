@@ -99,7 +99,7 @@ def condition_findings(
         if condition.key in results:
             yield from _source(index, condition, results[condition.key])
     for use in uses:
-        yield from _battery(use)
+        yield from _battery(index, use)
 
 
 def _collapses(index: IndexedDesign, state: State) -> Iterator[Finding]:
@@ -184,8 +184,17 @@ def charging_words(index: IndexedDesign, condition: OperatingCondition) -> str:
     return f"{words[0]}s together" if len(words) == 1 < len(kinds) else listing(words)
 
 
-def _battery(use: BatteryUse) -> Iterator[Finding]:
+def _battery(index: IndexedDesign, use: BatteryUse) -> Iterator[Finding]:
     limit_h = use.condition.min_hours
+    standing_h = 24 * index.numbers["key-off-days"]
+    if limit_h is None and use.condition.source_state is SourceState.KEY_OFF and use.time_h < standing_h:
+        left_on = [load for load in (index.loads.get(one.load) for one in use.condition.uses) if load is not None]
+        if left_on:
+            yield found(
+                "key-off-load-on", f"condition:{use.condition.key}", numbers=(Number(name="time", value=use.time_h, unit="h"),),
+                condition=of_condition(use.condition), battery=of_node(use.battery), time=hours(use.time_h),
+                loads=listing(tuple(of_load(load) for load in left_on)),
+            )  # fmt: skip
     if limit_h is not None and use.time_h < limit_h * (1 - _SAME):
         yield found(
             "battery-time-short", f"condition:{use.condition.key}",

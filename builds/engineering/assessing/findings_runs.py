@@ -88,7 +88,9 @@ def _at_source(index: IndexedDesign, runs: tuple[RunFacts, ...], facts: RunFacts
             yield found(id_, f"run:{run.key}", fix=fitted_device(index, runs, facts), where=of_run(run))
         return
     limit_m = index.numbers["device-distance"]
-    if run.device_distance_m > limit_m * (1 + _SAME) and not _guarded_before(index, facts):
+    if run.device_distance_m > run.length_m > 0.0:
+        yield _beyond_cable(index, run)
+    elif run.device_distance_m > limit_m * (1 + _SAME) and not _guarded_before(index, facts):
         conventions = index.design.conventions
         yield found(
             "device-too-far", f"run:{run.key}",
@@ -96,6 +98,15 @@ def _at_source(index: IndexedDesign, runs: tuple[RunFacts, ...], facts: RunFacts
             fix=_nearer_fix(index, facts, facts.device, limit_m),
             where=of_run(run), distance=length(run.device_distance_m, conventions), limit=length(limit_m, conventions),
         )  # fmt: skip
+
+
+def _beyond_cable(index: IndexedDesign, run: Run) -> Finding:
+    conventions = index.design.conventions
+    return found(
+        "device-beyond-cable", f"run:{run.key}",
+        numbers=(Number(name="distance", value=run.device_distance_m, unit="m"), Number(name="length", value=run.length_m, unit="m")),
+        where=of_run(run), distance=length(run.device_distance_m, conventions), length=length(run.length_m, conventions),
+    )  # fmt: skip
 
 
 def _from_makers_converter(index: IndexedDesign, facts: RunFacts) -> bool:

@@ -1,6 +1,6 @@
 """Kinds of finding about conductors and the devices that protect them: id, weight, sentence, meaning, mending, rule."""
 
-from builds.engineering.catalogue_kind import BLOCKING, CAUTION, NOTE, SHOP, FindingKind, kind
+from builds.engineering.catalogue_kind import BLOCKING, CAUTION, NOTE, SHOP, TREE, FindingKind, kind
 
 __all__ = ["CONDUCTORS", "DEVICES"]
 
@@ -78,6 +78,14 @@ DEVICES: tuple[FindingKind, ...] = (
           "{where}: its device sits {distance} along the cable; this buyer asks for {limit} at most.",
           "The stretch before the device has nothing to protect it.",
           "Move the device towards the source, or sheath and shorten that stretch.", SHOP),
+    kind("device-beyond-cable", CAUTION,
+          "{where}: its device is put {distance} along a cable that is {length} long.",
+          "One of the two figures is wrong, and with it the drop, the short-circuit current or both.",
+          "Measure again.", TREE),
+    kind("length-below-route", CAUTION,
+          "{where} is {length} long; the platform's ways between its zones, {zones}, come to {route}.",
+          "Drop, gauge and the short at its far end rest on a length that the way does not allow.",
+          "Measure the way, or take out the zones it does not pass.", "the platform's ways; less than half of them: common practice, no source"),
     kind("run-unprotected", BLOCKING,
           "{where} leaves a battery without a device.",
           "A chafed cable carries the whole short-circuit current of the battery.",

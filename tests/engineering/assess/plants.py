@@ -8,8 +8,18 @@ The numbers beside a plant are hand-worked from the tables: 125 °C insulation c
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from builds.engineering.design import Design, DropRule, LoadUse, NoMountZone, Operation, PanelSpec, PowerNode
-from builds.engineering.vocabulary import DropCurrent, NodeKind, Phase, Place, SuppliedBy
+from builds.engineering.design import (
+    Design,
+    DropRule,
+    LoadUse,
+    NoMountZone,
+    OperatingCondition,
+    Operation,
+    PanelSpec,
+    PowerNode,
+    Route,
+)
+from builds.engineering.vocabulary import DropCurrent, NodeKind, Phase, Place, SourceState, SuppliedBy
 from tests.engineering.assess.designs import SOUND, added, changed, circuit, load, supply, with_rule, without
 
 
@@ -37,6 +47,19 @@ def uses(design: Design, condition: str, *loads: str) -> Design:
 def no_mount(design: Design, zone: str) -> Design:
     place = NoMountZone(zone=zone, name="in the way of the roof-rail airbag", guide="maker's upfit guide, section 4")
     return replace(design, platform=replace(design.platform, no_mount_zones=(place,)))
+
+
+def with_way(design: Design, length_m: float) -> Design:
+    way = Route(from_zone="cab", to_zone="roof", length_m=length_m)
+    return replace(design, platform=replace(design.platform, routes=(*design.platform.routes, way)))
+
+
+def key_off_with(design: Design, *loads: str) -> Design:
+    parked = OperatingCondition(
+        key="parked", name="Parked", source_state=SourceState.KEY_OFF, source_low_v=12.4, source_high_v=12.8,
+        uses=tuple(LoadUse(load=key) for key in loads),
+    )  # fmt: skip
+    return added(design, "condition", parked)
 
 
 def platform(design: Design, **fields: float) -> Design:
@@ -108,6 +131,10 @@ DEVICES = (
     plant("feed device as large as the main", lambda d: changed(d, "run", "R2", device_rating_a=175.0, gauge="2"),
           ("device-above-feed", "run:R2"), ("node-below-feed", "node:P1")),
     plant("device far from its battery", lambda d: changed(d, "run", "R5", device_distance_m=0.9), ("device-too-far", "run:R5")),
+    plant("device beyond the end of its cable", lambda d: changed(d, "run", "R5", device_distance_m=9.0), ("device-beyond-cable", "run:R5")),
+    # the way from cab to roof is 2 m: a wire of 0.9 m does not pass both
+    plant("wire shorter than half its way", lambda d: changed(with_way(d, 2.0), "circuit", "104", length_m=0.9, zones=("cab", "roof")),
+          ("length-below-route", "circuit:104")),
     plant("cable off a battery without a device",
           lambda d: changed(d, "run", "R5", device_family="", device_rating_a=None, device_distance_m=0.0),
           ("run-unprotected", "run:R5"), ("interrupting-capacity-low", "node:P2")),
@@ -223,6 +250,8 @@ ENERGY = (
     plant("battery that does not last", lambda d: changed(d, "condition", "watch", min_hours=8.0),
           ("battery-time-short", "condition:watch")),
     plant("key-off draw over the limit", lambda d: changed(d, "load", "RADIO", key_off_a=0.06), ("key-off-over-limit", "build")),
+    # 90 Ah, half of it, at 6 A: some hours where days are asked for
+    plant("load left on with the key off", lambda d: key_off_with(d, "RADIO"), ("key-off-load-on", "condition:parked")),
     plant("battery that does not bear standing", lambda d: with_rule(d, "key-off-days", 200.0), ("key-off-days-few", "build")),
 )  # fmt: skip
 

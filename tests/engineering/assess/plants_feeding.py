@@ -168,6 +168,8 @@ FEEDING_PLANTS: tuple[tuple[str, Design, Design, tuple[tuple[str, str], ...]], .
     # 13.0 V and 192 A more over some 20 mΩ of way out and back
     ("a start that takes the load itself down", SOUND, changed(SOUND, "load", "SCENE", inrush_a=200.0),
      (("inrush-below-least", "load:SCENE"),)),
+    ("a start that its device does not bear", SOUND, changed(SOUND, "load", "SCENE", inrush_a=9000.0, min_v=0.0),
+     (("inrush-opens-device", "load:SCENE"),)),
     ("a charger that was drawn with its feed alone", on_shore(SOUND, 10.0), without(on_shore(SOUND, 10.0), "run", "S9"),
      (("source-return-not-drawn", "node:SH"),)),
     ("a load above its window", WITH_24_V, changed(WITH_24_V, "load", "CAM", max_v=23.0), (("load-over-voltage", "load:CAM"),)),
