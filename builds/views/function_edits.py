@@ -36,7 +36,12 @@ _FORMS: dict[str, Any] = {
 _ADD = {
     "rule": "Add a rule", "input": "Add an input", "channel": "Add an output", "head": "Add a head", "claim": "Add a claim",
 }  # fmt: skip
-_NEW = {"rule": {"priority": 40, "fail": "does not apply"}, "claim": {"kind": "never"}}
+_NEW: dict[str, dict[str, Any]] = {
+    "rule": {"priority": 40, "fail": "does not apply"},
+    "channel": {"facing": "none", "level": "none", "colour": "none", "job": "other"},
+    "head": {"dims_by": "pulse-width"},
+    "claim": {"kind": "never"},
+}
 _FIELD_OF_FAULT = {
     "name-twice": "key",
     "target-unfit": "targets",

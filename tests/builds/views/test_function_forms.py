@@ -158,3 +158,12 @@ def test_every_statement_can_be_edited_as_its_line_too(client: Client, build: Bu
     assert 'name="positions"' in fields and "As a line" in fields
     assert 'name="statement"' in line
     assert "input mode:  selector off, respond, block\n" in text_of(build)
+
+
+def test_a_new_part_starts_from_what_the_text_leaves_unsaid(client: Client, build: Build) -> None:
+    url = f"/builds/{build.number}/functions/statements/"
+
+    output, head = (client.get(f"{url}{family}:new/").content.decode() for family in ("channel", "head"))
+
+    assert output.count('<option value="none" selected>') == 3 and '<option value="other" selected>' in output
+    assert '<option value="pulse-width" selected>' in head
