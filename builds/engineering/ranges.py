@@ -41,10 +41,10 @@ def check_ratio(name: str, value: float) -> None:
         raise OutOfRange(name, value, "above 0 and at most 1")
 
 
-def check_count(name: str, value: int, *, least: int) -> None:
-    """Raise :class:`OutOfRange` unless ``value`` is a whole number from ``least`` to 10,000."""
-    if isinstance(value, bool) or not isinstance(value, int) or not least <= value <= MOST_COUNTED:
-        raise OutOfRange(name, value, f"a whole number from {least} to {MOST_COUNTED:,}")
+def check_count(name: str, value: int, *, least: int, most: int = MOST_COUNTED) -> None:
+    """Raise :class:`OutOfRange` unless ``value`` is a whole number from ``least`` to ``most``."""
+    if isinstance(value, bool) or not isinstance(value, int) or not least <= value <= most:
+        raise OutOfRange(name, value, f"a whole number from {least} to {most:,}")
 
 
 def check_key(name: str, value: str) -> None:

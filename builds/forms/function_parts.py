@@ -38,7 +38,16 @@ from builds.engineering.functions.vocabulary import (
     SwitchedSide,
 )
 
-__all__ = ["ChannelForm", "ClaimForm", "HeadForm", "InputForm", "PartForm", "checked_condition", "names_in"]
+__all__ = [
+    "ChannelForm",
+    "ClaimForm",
+    "HeadForm",
+    "InputForm",
+    "PartForm",
+    "checked_condition",
+    "names_in",
+    "number_words",
+]
 
 _NEEDED = {"required": "This may not stay empty."}
 _NAME = re.compile(r'"([^"]*)"|([^,"]+)')
@@ -62,6 +71,12 @@ def _choices(words: type[StrEnum]) -> list[tuple[str, str]]:
 
 def _told(words: Mapping[Any, str]) -> list[tuple[str, str]]:
     return [(word.value, said) for word, said in words.items()]
+
+
+def number_words(expected: str) -> dict[str, str]:
+    """Return what a field of a number says of everything else; ``expected`` as in "a whole number from 1 to 100"."""
+    said = f"This is no such number; expected {expected}."
+    return {"required": said, "invalid": said, "min_value": said, "max_value": said}
 
 
 def names_in(text: str) -> tuple[str, ...]:
@@ -178,10 +193,15 @@ class InputForm(PartForm):
     active = forms.ChoiceField(label="The wire says yes", choices=_choices(ActiveLevel), required=False)
     blinking = forms.BooleanField(label="The wire blinks", required=False)
     message = forms.CharField(label="Message of the gateway", required=False, max_length=80)
-    rate_hz = forms.FloatField(label="Messages a second", required=False)
+    rate_hz = forms.FloatField(
+        label="Messages a second", required=False, error_messages=number_words("a number from 0.001 to 10,000")
+    )
     asleep = forms.CharField(label="What the message says asleep", required=False, max_length=40)
     hold_ms = forms.IntegerField(
-        label="Held for, in ms", required=False, help_text="For a blinking wire, or a figure that wavers at its limit"
+        label="Held for, in ms",
+        required=False,
+        error_messages=number_words("a whole number from 1 to 600,000"),
+        help_text="For a blinking wire, or a figure that wavers at its limit",
     )
 
     @staticmethod
@@ -245,7 +265,9 @@ class ChannelForm(PartForm):
     level = forms.ChoiceField(label="Level", choices=_choices(Level))
     colour = forms.ChoiceField(label="Colour", choices=_choices(Colour))
     load = forms.CharField(label="Load it feeds", required=False, max_length=40, help_text="The key of a load")
-    current_a = forms.FloatField(label="Current while on, in A", required=False)
+    current_a = forms.FloatField(
+        label="Current while on, in A", required=False, error_messages=number_words("a number from 0 to 2,000")
+    )
     job = forms.ChoiceField(label="Duty", choices=_choices(ChannelJob))
 
     @staticmethod
@@ -279,6 +301,7 @@ class HeadForm(PartForm):
     )
     max_current_a = forms.FloatField(
         label="Takes at most, in A",
+        error_messages=number_words("a number above 0"),
         required=False,
         help_text="With all that is lit at one moment; empty where nobody says",
     )

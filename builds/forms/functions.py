@@ -9,7 +9,7 @@ from builds.engineering.functions.printing import print_condition, print_name
 from builds.engineering.functions.schedule import FunctionSchedule, Rule
 from builds.engineering.functions.vocabulary import EffectKind, FailState
 from builds.engineering.ranges import MOST_COUNTED
-from builds.forms.function_parts import checked_condition, names_in
+from builds.forms.function_parts import checked_condition, names_in, number_words
 from builds.models import Build, SerialNumber
 
 __all__ = ["LoadingForm", "ReadBackForm", "RuleForm", "StatementForm"]
@@ -34,14 +34,21 @@ class RuleForm(forms.Form):
     """A rule field by field; it writes the same statement that the text has."""
 
     key = forms.CharField(label="Name", max_length=40, error_messages=_NEEDED)
-    priority = forms.IntegerField(label="Priority", min_value=0, max_value=9999, error_messages=_NEEDED)
+    priority = forms.IntegerField(
+        label="Priority", min_value=0, max_value=9999, error_messages=number_words("a whole number from 0 to 9,999")
+    )
     targets = forms.CharField(
         label="What it acts on", help_text="Outputs or sets, commas between them", error_messages=_NEEDED
     )
     effect = forms.ChoiceField(label="What it does", choices=[(kind.value, word) for kind, word in _EFFECTS.items()])
     pattern = forms.ChoiceField(label="Pattern", required=False, help_text="For flash")
     level = forms.IntegerField(
-        label="Brightness in percent", min_value=1, max_value=100, required=False, help_text="For steady, flash and dim"
+        label="Brightness in percent",
+        min_value=1,
+        max_value=100,
+        required=False,
+        help_text="For steady, flash and dim",
+        error_messages=number_words("a whole number from 1 to 100"),
     )
     sync = forms.CharField(
         label="Keeps step by", max_length=40, required=False, help_text="A name of a clock, for flash"
@@ -51,6 +58,7 @@ class RuleForm(forms.Form):
         min_value=0,
         max_value=MOST_COUNTED,
         required=False,
+        error_messages=number_words(f"a whole number from 0 to {MOST_COUNTED:,}"),
         help_text="For flash",
     )
     condition = forms.CharField(

@@ -121,6 +121,9 @@ class ConditionResolver:
         if len(read.values) > 1 or value not in list(OutputState):
             if not self.reads_outputs:
                 self._fault("output-in-condition", read.at, found=read.input)
+            elif read.at == read.value_at:
+                expected = quoted_or(f"is {state}" for state in OutputState)
+                self._fault("state-missing", read.at, found=read.input, expected=expected)
             else:
                 self._fault("state-unknown", read.value_at, found=value, expected=quoted_or(OutputState))
             return read
@@ -161,7 +164,12 @@ class ConditionResolver:
         if self.reads_outputs:
             among += [part.key for part in self.names.channels.values()]
             among += [part.key for part in self.names.sets.values()]
-        self._fault("name-unknown", at, found=name, expected=suggestion(name, among))
+        of_position = [
+            f"{quoted_or([f'{part.key} is {name}'])}, or {quoted_or([f'{part.key} is one of …, {name}'])}"
+            for part in self.names.inputs.values()
+            if part.kind.has_positions and name in part.positions
+        ]
+        self._fault("name-unknown", at, found=name, expected=(of_position or [suggestion(name, among)])[0])
 
     def _fault(self, name: str, at: int, **words: str) -> None:
         self.faults.append(fault(name, self.place_of(self.subject, "", at), subject=self.subject, **words))

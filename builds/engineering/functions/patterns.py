@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from functools import cache
 
 from builds.engineering.errors import OutOfRange, UnknownTableEntry
-from builds.engineering.ranges import check_count, check_key, check_within
+from builds.engineering.ranges import check_count, check_key
 from builds.engineering.tables.loader import load_table
 
 __all__ = [
@@ -21,13 +21,14 @@ __all__ = [
     "FlashStep",
     "flash_figures",
     "flash_limit",
+    "flash_limit_names",
     "level_at",
     "most_together_ratio",
 ]
 
 # Darkness up to this long does not part two flashes (8 a second): common practice, no published source.
 FUSION_GAP_MS = 125
-_MAX_STEP_MS = 60_000
+_MAX_STEP_MS = 10_000
 _MAX_STEPS = 64
 
 
@@ -39,9 +40,9 @@ class FlashStep:
     level_percent: int = 100
 
     def __post_init__(self) -> None:
-        check_count("duration_ms", self.duration_ms, least=1)
-        check_count("level_percent", self.level_percent, least=0)
-        check_within("level_percent", self.level_percent, 0, 100)
+        if not isinstance(self.duration_ms, int) or not 1 <= self.duration_ms <= _MAX_STEP_MS:
+            raise OutOfRange("duration_ms", self.duration_ms, "from 1 ms to 10 s")
+        check_count("level_percent", self.level_percent, least=0, most=100)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,9 +55,10 @@ class FlashPattern:
 
     def __post_init__(self) -> None:
         check_key("key", self.key)
-        check_within("steps", len(self.steps), 2, _MAX_STEPS)
-        if not any(step.level_percent for step in self.steps) or all(step.level_percent for step in self.steps):
-            raise OutOfRange("steps", self.key, "at least one lit and one dark step")
+        check_count("steps", len(self.steps), least=2, most=_MAX_STEPS)
+        lit = [step.level_percent > 0 for step in self.steps]
+        if all(lit) or not any(lit):
+            raise OutOfRange("lights", "never dark" if all(lit) else "never lit", "at least one lit and one dark step")
 
     @property
     def period_ms(self) -> int:
@@ -277,6 +279,11 @@ def _limits() -> dict[str, FlashLimit]:
         )
         for row in load_table("flash_rate_limits").rows
     }
+
+
+def flash_limit_names() -> tuple[str, ...]:
+    """Return the names of the table of flash rate limits."""
+    return tuple(_limits())
 
 
 def flash_limit(key: str) -> FlashLimit:

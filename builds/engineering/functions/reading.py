@@ -40,6 +40,7 @@ from builds.engineering.functions.schedule import (
 from builds.engineering.functions.syntax_faults import place_in, quoted_or
 from builds.engineering.functions.tokens import first_token, spaced, whole
 from builds.engineering.functions.vocabulary import (
+    LOST,
     OFF,
     ActiveLevel,
     ChannelJob,
@@ -77,6 +78,9 @@ _FIELD_WORDS = {
     "rate_hz": "rate",
     "key": "name",
     "asleep": "what it says asleep",
+    "positions": "position",
+    "steps": "number of steps",
+    "lights": "pattern",
 }
 _ONE_THING = {"gateway": "wire", "bridge": "side"}  # clauses that say the same as another
 _STATES = frozenset(OutputState)
@@ -108,9 +112,10 @@ class StatementReader:
 
     # conditions
 
-    def condition(self, node: Node) -> Condition:  # noqa: PLR0911 - one return per kind of term
+    def condition(self, node: Node) -> Condition:
         """Return the condition a tree stands for."""
         kind = str(node.data)
+        said: dict[str, Any]
         match kind:
             case "bare":
                 token = _token(node.children[0])
@@ -124,13 +129,13 @@ class StatementReader:
                 return AllOf(terms=terms) if kind == "all_of" else AnyOf(terms=terms)
             case "after":
                 length, term = map(_tree, node.children)
-                return self._made(length, After, term=self.condition(term), duration_ms=self._duration_ms(length))
+                said = {"term": self.condition(term), "duration_ms": self._duration_ms(length)}
+                return self._made(length, After, {"duration_ms": length}, **said)
             case _:
                 term, length = map(_tree, node.children)
-                said: dict[str, Any] = {"term": self.condition(term), "duration_ms": self._duration_ms(length)}
-                if kind == "for_at_least":
-                    return self._made(length, ForAtLeast, **said)
-                return self._made(length, ForAtMost, **said)
+                said = {"term": self.condition(term), "duration_ms": self._duration_ms(length)}
+                timer = ForAtLeast if kind == "for_at_least" else ForAtMost
+                return self._made(length, timer, {"duration_ms": length}, **said)
 
     def _is(self, node: Node) -> Condition:
         children = list(node.children)
@@ -179,12 +184,17 @@ class StatementReader:
         else:
             said["positions"] = tuple(_name(_token(child)) for child in kind_tree.children)
             said["rest"] = said["positions"][0] if said["positions"] else OFF
-            self._once(map(_token, kind_tree.children))
+            self._once(map(_token, kind_tree.children), "position")
         has_meaning = kind_word is InputKind.SIGNAL and kind_tree.children[0] is not None
         clauses = self._clauses(parts, {"means"} if has_meaning else set())
         for part in clauses.values():
             said.update(self._input_part(part))
-        spots = {"rest": clauses.get("rest"), "hold_ms": clauses.get("held"), "asleep": None}
+        held = clauses.get("held")
+        lost = [child for child in kind_tree.children if isinstance(child, Token) and _name(child) == LOST]
+        spots = {
+            "rest": clauses.get("rest"), "hold_ms": held.children[0] if held else None, "asleep": None,
+            "positions": lost[0] if lost else None,
+        }  # fmt: skip
         if "wire" in clauses and clauses["wire"].data == "gateway":
             spots["asleep"] = Tree("asleep", clauses["wire"].children[2:])
         return self._named(name, Input, spots, kind=kind_word, **said)
@@ -201,11 +211,11 @@ class StatementReader:
             found[what] = part
         return found
 
-    def _once(self, positions: Iterable[Token]) -> None:
+    def _once(self, names: Iterable[Token], what: str) -> None:
         seen: set[str] = set()
-        for token in positions:
+        for token in names:
             if _name(token) in seen:
-                raise self._fault("name-twice", token, what="position")
+                raise self._fault("name-twice", token, what=what)
             seen.add(_name(token))
 
     def _input_part(self, node: Node) -> dict[str, Any]:
@@ -217,7 +227,12 @@ class StatementReader:
             case "gateway":
                 message, rate, asleep = map(_token, node.children)
                 source = self._made(
-                    rate, GatewaySource, message=_name(message), rate_hz=float(rate), asleep=_name(asleep)
+                    rate,
+                    GatewaySource,
+                    {"rate_hz": rate},
+                    message=_name(message),
+                    rate_hz=float(rate),
+                    asleep=_name(asleep),
                 )
                 return {"source": source}
             case "means":
@@ -246,6 +261,7 @@ class StatementReader:
 
     def _head(self, node: Node) -> Head:
         name, members, *parts = node.children
+        self._once(map(_token, _tree(members).children), "colour of this head")
         said: dict[str, Any] = {"channels": self._names("head", name, members), "max_current_a": 0.0}
         for part in self._clauses(parts, set()).values():
             match str(part.data):
@@ -271,8 +287,9 @@ class StatementReader:
     def _step(self, node: Node) -> FlashStep:
         length, *level = node.children
         percent = "100" if not level else "0" if str(level[0]) == OFF else str(_token(level[0]))
+        spots = {"duration_ms": _tree(length), "level_percent": level[0] if level else None}
         return self._made(
-            _tree(length), FlashStep, duration_ms=self._duration_ms(_tree(length)), level_percent=whole(percent)
+            _tree(length), FlashStep, spots, duration_ms=self._duration_ms(_tree(length)), level_percent=whole(percent)
         )
 
     def _set(self, node: Node) -> ChannelSet:
@@ -350,9 +367,17 @@ class StatementReader:
                 "out-of-range",
                 first_token((spots or {}).get(error.name) or where),
                 what=_FIELD_WORDS.get(error.name, error.name),
-                found=str(error.value),
+                found=self._as_typed((spots or {}).get(error.name), error.value),
                 expected=error.allowed,
             ) from error
+
+    def _as_typed(self, spot: Node | Token | None, value: object) -> str:
+        """What stands at the spot of a value, a time with its unit; where it has no spot, the value itself."""
+        if isinstance(spot, Tree) and spot.data == "duration":
+            return self.text[spot.meta.start_pos : spot.meta.end_pos]
+        if isinstance(spot, Tree):
+            return str(first_token(spot)).strip('"')
+        return str(value) if spot is None else str(spot).strip('"')
 
     def _names(self, family: str, name: object, node: object) -> tuple[str, ...]:
         tokens = [_token(child) for child in _tree(node).children]
@@ -370,7 +395,8 @@ class StatementReader:
         number, unit = map(_token, node.children)
         exact = float(number) * _UNIT_MS[str(unit)]
         if exact != int(exact):
-            raise self._fault("out-of-range", number, what="time", expected="whole milliseconds")
+            typed = self._as_typed(node, number)
+            raise self._fault("out-of-range", number, what="time", found=typed, expected="whole milliseconds")
         return int(exact)
 
     def _fault(self, name: str, token: Token, **words: str) -> LanguageError:

@@ -8,7 +8,7 @@ from builds.engineering.functions.conditions import Condition
 from builds.engineering.functions.faults import LanguageFault, Place, fault
 from builds.engineering.functions.head_sharing import MOST_WAYS, ways_together
 from builds.engineering.functions.names import ConditionResolver, Names, PlaceOf, folded, names_of, suggestion
-from builds.engineering.functions.patterns import flash_limit
+from builds.engineering.functions.patterns import flash_limit, flash_limit_names
 from builds.engineering.functions.schedule import (
     Channel,
     ChannelSet,
@@ -19,6 +19,7 @@ from builds.engineering.functions.schedule import (
     Input,
     Rule,
 )
+from builds.engineering.functions.syntax_faults import quoted_or
 from builds.engineering.functions.vocabulary import EffectKind, InputKind
 
 __all__ = ["resolve_schedule"]
@@ -138,14 +139,14 @@ class _Resolving:
         if limit:
             try:
                 flash_limit(limit)
-            except UnknownTableEntry as error:
+            except UnknownTableEntry:
                 self._fault(
                     "word-unknown",
                     f"pattern:{key}",
                     "limit",
                     found=limit,
                     what="limit of flash rates",
-                    expected=str(error),
+                    expected=quoted_or(flash_limit_names()),
                 )
 
     def _condition(self, subject: str, condition: Condition, *, reads_outputs: bool = False) -> Condition:

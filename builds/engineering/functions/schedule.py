@@ -30,7 +30,7 @@ from builds.engineering.functions.vocabulary import (
     SignalMeaning,
     SwitchedSide,
 )
-from builds.engineering.ranges import check_at_least, check_choice, check_count, check_key, check_within
+from builds.engineering.ranges import check_at_least, check_choice, check_count, check_key
 
 __all__ = [
     "Channel",
@@ -67,7 +67,8 @@ class GatewaySource:
     asleep: str = OFF
 
     def __post_init__(self) -> None:
-        check_within("rate_hz", self.rate_hz, 0.001, 10_000.0)
+        if not 0.001 <= self.rate_hz <= 10_000:
+            raise OutOfRange("rate_hz", self.rate_hz, "from 0.001 to 10,000 a second")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,8 +106,8 @@ class Input:
             raise OutOfRange("asleep", self.source.asleep, "one of " + ", ".join(self.values))
         if self.hold_ms is not None and self.kind.has_positions:
             raise OutOfRange("hold_ms", self.hold_ms, "left out, for only what is on or off is held on")
-        if self.hold_ms is not None:
-            check_within("hold_ms", self.hold_ms, 1, _MAX_HOLD_MS)
+        if self.hold_ms is not None and (not isinstance(self.hold_ms, int) or not 1 <= self.hold_ms <= _MAX_HOLD_MS):
+            raise OutOfRange("hold_ms", self.hold_ms, "from 1 ms to 10 min")
 
     @property
     def stands(self) -> tuple[str, ...]:
@@ -142,7 +143,8 @@ class Channel:
 
     def __post_init__(self) -> None:
         check_key("key", self.key)
-        check_within("current_a", self.current_a, 0.0, 2000.0)
+        if not 0 <= self.current_a <= 2000:
+            raise OutOfRange("current_a", self.current_a, "from 0 to 2,000 A")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -197,8 +199,7 @@ class Effect:
 
     def __post_init__(self) -> None:
         check_choice("kind", self.kind, EffectKind)
-        check_count("level_percent", self.level_percent, least=1)
-        check_within("level_percent", self.level_percent, 1, 100)
+        check_count("level_percent", self.level_percent, least=1, most=100)
         check_count("phase_ms", self.phase_ms, least=0)
         if bool(self.pattern) != (self.kind is EffectKind.FLASH):
             raise OutOfRange("pattern", self.pattern, "named for flash, and for nothing else")

@@ -22,6 +22,8 @@ _WORDS = {
     "SIDE": "“high” or “low”",
     "DARK": "“off”",
     "MS": "“ms”",
+    "A": "“A”",
+    "DOES": "“does not apply”",
     "$END": "the end",
 }
 _INSTEAD = {"&": "and", "|": "or", "!": "not", "=": "is", "~": "not", "<": "for at most", ">": "for at least"}
@@ -95,10 +97,42 @@ def _of_token(error: UnexpectedToken, text: str, first_line: int) -> LanguageFau
     offset = len(text.rstrip()) if at_end else token.start_pos or 0
     place = place_in(text, offset, first_line=first_line)
     expected = _expected(accepts or error.expected)
+    before = text[:offset].split()
+    if token.type == "WHEN" or (before and before[-1] == "when" and "WHEN" in accepts):
+        unsaid = _unsaid_name(text, offset, before, first_line)
+        if unsaid is not None:
+            return unsaid
+    expected = _told(expected, token, accepts, before, text)
     if accepts in ({"OF"}, {"MOST"}) and token.type != "NUMBER":
         expected += f", or “{text[:offset].rsplit(maxsplit=1)[-1].strip('(')}” in quotation marks where it is a name"
     name, place = _name_of(token, accepts, text, offset, place, first_line)
     return fault(name, place, found=str(token), expected=expected)
+
+
+def _unsaid_name(text: str, offset: int, before: list[str], first_line: int) -> LanguageFault | None:
+    """The fault where “when” was taken for the name that should stand before it: of a pattern, or of a clock."""
+    after = {"flash": "the name of a pattern", "sync": "the name of a clock"}
+    if len(before) > 1 and before[-1] == "when" and before[-2] in after:
+        place = place_in(text, text.rindex("when", 0, offset), first_line=first_line)
+        return fault("word-unexpected", place, found="when", expected=after[before[-2]])
+    return None
+
+
+def _told(expected: str, token: Token, accepts: set[str], before: list[str], text: str) -> str:
+    """What was expected, in the words of who typed it where the grammar's own say too little."""
+    if accepts == {"QUOTED"}:
+        return "a text in quotation marks"
+    if accepts == {"LPAR"} and before[:1] == ["rule"]:
+        return "“(priority 40)” or another number"
+    if accepts == {"COMMA"} and token.type == "$END" and {"selector", "dimmer"} & set(before):
+        return "“,” and another position"
+    if accepts == {"COMMA"} and before[-3:-1] == ["one", "of"] and token.type != "NAME":
+        return "“,” and another value; one alone follows “is” without “one of”"
+    word = before[-1] if before else ""
+    joins = token.type == "NAME" and word[-1:].isalnum() and accepts & {"COMMA", "COLON", "SEMICOLON", "$END"}
+    if joins and not accepts & {"IS", "STEADY"} and text[: token.start_pos].rstrip() != text[: token.start_pos]:
+        return f"{expected}, or “{word} {token}” in quotation marks where it is one name"
+    return expected
 
 
 def _name_of(  # noqa: PLR0911 - one return per fault, the most telling first
