@@ -1,27 +1,13 @@
 """Forms of the parts of a function schedule: each writes the statement that its text would have."""
 
-import re
-from collections.abc import Iterable, Mapping
-from enum import StrEnum
 from typing import Any
 
 from django import forms
 
-from builds.engineering.errors import OutOfRange
-from builds.engineering.functions.faults import LanguageError
 from builds.engineering.functions.language import parse_condition
-from builds.engineering.functions.names import folded
-from builds.engineering.functions.printing import print_condition, print_statement
+from builds.engineering.functions.printing import print_condition
 from builds.engineering.functions.reading import Part
-from builds.engineering.functions.schedule import (
-    Channel,
-    Claim,
-    FunctionSchedule,
-    GatewaySource,
-    Head,
-    Input,
-    WireSource,
-)
+from builds.engineering.functions.schedule import Channel, Claim, GatewaySource, Head, Input, WireSource
 from builds.engineering.functions.vocabulary import (
     OFF,
     ActiveLevel,
@@ -37,21 +23,19 @@ from builds.engineering.functions.vocabulary import (
     SignalMeaning,
     SwitchedSide,
 )
+from builds.forms.function_fields import (
+    NEEDED,
+    PartForm,
+    checked_condition,
+    choices_of,
+    names_in,
+    number_words,
+    told_choices,
+    typed_names,
+)
 
-__all__ = [
-    "ChannelForm",
-    "ClaimForm",
-    "HeadForm",
-    "InputForm",
-    "PartForm",
-    "checked_condition",
-    "names_in",
-    "number_words",
-]
+__all__ = ["ChannelForm", "ClaimForm", "HeadForm", "InputForm"]
 
-_NEEDED = {"required": "This may not stay empty."}
-_NAME = re.compile(r'"([^"]*)"|([^,"]+)')
-_NONE = frozenset({"other", "none"})
 _KINDS = {
     InputKind.SIGNAL: "signal of the vehicle", InputKind.SELECTOR: "selector with named positions",
     InputKind.DIMMER: "dimmer with named positions", InputKind.PUSH: "push button", InputKind.HOLD: "button to hold",
@@ -65,119 +49,14 @@ _CLAIMS = {ClaimKind.ALWAYS: "always", ClaimKind.NEVER: "never", ClaimKind.WHENE
 _CONDITION = "Inputs with and, or, not, is, is one of, for at least 3 s; outputs with is lit, is off, is flashing"
 
 
-def _choices(words: type[StrEnum]) -> list[tuple[str, str]]:
-    return [(word.value, "–" if word.value in _NONE else word.value.replace("-", " ")) for word in words]
-
-
-def _told(words: Mapping[Any, str]) -> list[tuple[str, str]]:
-    return [(word.value, said) for word, said in words.items()]
-
-
-def number_words(expected: str) -> dict[str, str]:
-    """Return what a field of a number says of everything else; ``expected`` as in "a whole number from 1 to 100"."""
-    said = f"This is no such number; expected {expected}."
-    return {"required": said, "invalid": said, "min_value": said, "max_value": said}
-
-
-def names_in(text: str) -> tuple[str, ...]:
-    """Return names with commas between them, quotation marks left out."""
-    return tuple((quoted or bare).strip() for quoted, bare in _NAME.findall(text) if (quoted or bare).strip())
-
-
-def _typed(names: Iterable[str]) -> str:
-    """Names as :func:`names_in` takes them: bare, but for those with a comma."""
-    return ", ".join(f'"{name}"' if "," in name else name for name in names)
-
-
-def checked_condition(text: str, schedule: FunctionSchedule, *, reads_outputs: bool = False) -> str:
-    """
-    Return a condition as one line; say at which column it cannot be read.
-
-    Raises
-    ------
-    ValidationError
-        With a sentence for each fault.
-    """
-    typed = text.replace("\r\n", "\n").replace("\n", " ").replace("\t", " ").rstrip()
-    try:
-        parse_condition(typed, schedule, reads_outputs=reads_outputs)
-    except LanguageError as error:
-        words = [f"Column {fault.place.column}: {fault.message}" for fault in error.faults]
-        raise forms.ValidationError(words) from error
-    return " ".join(typed.split())
-
-
-class PartForm(forms.Form):
-    """One part of a schedule, field by field."""
-
-    key = forms.CharField(label="Name", max_length=40, error_messages=_NEEDED)
-
-    def __init__(self, schedule: FunctionSchedule, *args: Any, **options: Any) -> None:
-        super().__init__(*args, **options)
-        self._schedule = schedule
-        self._part: Part | None = None
-
-    def part(self) -> Part:
-        """
-        Return the part that the fields say.
-
-        Raises
-        ------
-        OutOfRange
-            If a value is out of place.
-        """
-        raise NotImplementedError
-
-    def clean_key(self) -> str:
-        """A name is kept in quotation marks where it has spaces, so it has none itself."""
-        return self._unquoted("key")
-
-    def clean(self) -> dict[str, Any]:
-        """Make the part, and say at its field what keeps it from being."""
-        values = super().clean() or {}
-        if not self.errors:
-            try:
-                self._part = self.part()
-            except OutOfRange as error:
-                said = f"This is “{_said(error.value)}”; expected {error.allowed}."
-                self.add_error(error.name if error.name in self.fields else None, said)
-        return values
-
-    def statement(self) -> str:
-        """Return the statement that the fields say."""
-        assert self._part is not None, "a form is asked for its statement once it is valid"
-        return print_statement(self._part)
-
-    def _unquoted(self, name: str) -> str:
-        text = " ".join(str(self.cleaned_data[name]).split())
-        if '"' in text:
-            raise forms.ValidationError(
-                f"Column {text.index(chr(34)) + 1}: a quotation mark would end the text; expected it without."
-            )
-        return text
-
-    def _channels(self, name: str) -> tuple[str, ...]:
-        found = names_in(str(self.cleaned_data[name]))
-        known = {folded(one.key) for one in self._schedule.channels}
-        missing = [one for one in found if folded(one) not in known]
-        if missing:
-            expected = ", ".join(one.key for one in self._schedule.channels)
-            raise forms.ValidationError(f"No output is called “{missing[0]}”; expected some of {expected}.")
-        return found
-
-
-def _said(value: object) -> str:
-    return ", ".join(map(str, value)) if isinstance(value, tuple) else str(value)
-
-
 class InputForm(PartForm):
     """An input: what it is, what it tells, and where it comes from."""
 
-    kind = forms.ChoiceField(label="What it is", choices=_told(_KINDS))
+    kind = forms.ChoiceField(label="What it is", choices=told_choices(_KINDS))
     positions = forms.CharField(
         label="Positions", required=False, help_text="For a selector or dimmer: names with commas, rest first"
     )
-    means = forms.ChoiceField(label="What it tells", choices=_choices(SignalMeaning), required=False)
+    means = forms.ChoiceField(label="What it tells", choices=choices_of(SignalMeaning), required=False)
     rest = forms.CharField(
         label="Rests at",
         required=False,
@@ -190,7 +69,7 @@ class InputForm(PartForm):
         required=False,
     )
     pin = forms.CharField(label="Pin of the wire", required=False, max_length=40)
-    active = forms.ChoiceField(label="The wire says yes", choices=_choices(ActiveLevel), required=False)
+    active = forms.ChoiceField(label="The wire says yes", choices=choices_of(ActiveLevel), required=False)
     blinking = forms.BooleanField(label="The wire blinks", required=False)
     message = forms.CharField(label="Message of the gateway", required=False, max_length=80)
     rate_hz = forms.FloatField(
@@ -208,7 +87,7 @@ class InputForm(PartForm):
     def values_of(part: Input) -> dict[str, Any]:
         """Return what the fields of an input hold."""
         said: dict[str, Any] = {
-            "key": part.key, "kind": part.kind.value, "positions": _typed(part.positions),
+            "key": part.key, "kind": part.kind.value, "positions": typed_names(part.positions),
             "means": part.means.value, "rest": part.rest if part.rest != part.stands[0] else "", "hold_ms": part.hold_ms,
         }  # fmt: skip
         match part.source:
@@ -258,17 +137,17 @@ class InputForm(PartForm):
 class ChannelForm(PartForm):
     """An output: what hangs on it, where it is, what it takes."""
 
-    kind = forms.ChoiceField(label="What hangs on it", choices=_choices(ChannelKind))
-    side = forms.ChoiceField(label="Switched side", choices=_choices(SwitchedSide))
+    kind = forms.ChoiceField(label="What hangs on it", choices=choices_of(ChannelKind))
+    side = forms.ChoiceField(label="Switched side", choices=choices_of(SwitchedSide))
     zone = forms.CharField(label="Zone", required=False, max_length=40, help_text="A zone of the vehicle's platform")
-    facing = forms.ChoiceField(label="Shines to the", choices=_choices(Facing))
-    level = forms.ChoiceField(label="Level", choices=_choices(Level))
-    colour = forms.ChoiceField(label="Colour", choices=_choices(Colour))
+    facing = forms.ChoiceField(label="Shines to the", choices=choices_of(Facing))
+    level = forms.ChoiceField(label="Level", choices=choices_of(Level))
+    colour = forms.ChoiceField(label="Colour", choices=choices_of(Colour))
     load = forms.CharField(label="Load it feeds", required=False, max_length=40, help_text="The key of a load")
     current_a = forms.FloatField(
         label="Current while on, in A", required=False, error_messages=number_words("a number from 0 to 2,000")
     )
-    job = forms.ChoiceField(label="Duty", choices=_choices(ChannelJob))
+    job = forms.ChoiceField(label="Duty", choices=choices_of(ChannelJob))
 
     @staticmethod
     def values_of(part: Channel) -> dict[str, Any]:
@@ -297,7 +176,7 @@ class HeadForm(PartForm):
     """A lamp head with several colours."""
 
     channels = forms.CharField(
-        label="Its colours", help_text="Outputs with commas, first of them first", error_messages=_NEEDED
+        label="Its colours", help_text="Outputs with commas, first of them first", error_messages=NEEDED
     )
     max_current_a = forms.FloatField(
         label="Takes at most, in A",
@@ -305,13 +184,13 @@ class HeadForm(PartForm):
         required=False,
         help_text="With all that is lit at one moment; empty where nobody says",
     )
-    colours = forms.ChoiceField(label="Several colours at once", choices=_told(_HEAD_RULES))
-    dims_by = forms.ChoiceField(label="Dims by", choices=_choices(DimMethod))
+    colours = forms.ChoiceField(label="Several colours at once", choices=told_choices(_HEAD_RULES))
+    dims_by = forms.ChoiceField(label="Dims by", choices=choices_of(DimMethod))
 
     @staticmethod
     def values_of(part: Head) -> dict[str, Any]:
         """Return what the fields of a head hold."""
-        channels = _typed(part.channels)
+        channels = typed_names(part.channels)
         words = {"colours": part.colours.value, "dims_by": part.dims_by.value}
         return words | {"key": part.key, "channels": channels, "max_current_a": part.max_current_a or None}
 
@@ -334,12 +213,12 @@ class HeadForm(PartForm):
 class ClaimForm(PartForm):
     """Something that has to hold in every state the vehicle can reach."""
 
-    kind = forms.ChoiceField(label="It holds", choices=_told(_CLAIMS))
+    kind = forms.ChoiceField(label="It holds", choices=told_choices(_CLAIMS))
     condition = forms.CharField(
         label="What",
         widget=forms.Textarea(attrs={"rows": 3, "spellcheck": "false"}),
         help_text=_CONDITION,
-        error_messages=_NEEDED,
+        error_messages=NEEDED,
     )
     then = forms.CharField(
         label="Then",

@@ -9,7 +9,7 @@ from builds.engineering.functions.printing import print_condition, print_name
 from builds.engineering.functions.schedule import FunctionSchedule, Rule
 from builds.engineering.functions.vocabulary import EffectKind, FailState
 from builds.engineering.ranges import MOST_COUNTED
-from builds.forms.function_parts import checked_condition, names_in, number_words
+from builds.forms.function_fields import checked_condition, names_in, number_words
 from builds.models import Build, SerialNumber
 
 __all__ = ["LoadingForm", "ReadBackForm", "RuleForm", "StatementForm"]

@@ -38,7 +38,17 @@ from builds.engineering.functions.schedule import (
     WireSource,
 )
 from builds.engineering.functions.syntax_faults import place_in, quoted_or
-from builds.engineering.functions.tokens import first_token, spaced, whole
+from builds.engineering.functions.tokens import (
+    Node,
+    first_token,
+    name_of,
+    offset_of,
+    said_in,
+    spaced,
+    token_of,
+    tree_of,
+    whole,
+)
 from builds.engineering.functions.vocabulary import (
     LOST,
     OFF,
@@ -63,7 +73,6 @@ from builds.engineering.functions.vocabulary import (
 __all__ = ["Node", "Part", "StatementReader"]
 
 Part = Input | Channel | Head | FlashPattern | ChannelSet | Rule | Given | Claim
-Node = Tree[Token]
 Made = TypeVar("Made")
 Word = TypeVar("Word", bound=StrEnum)
 
@@ -97,7 +106,7 @@ class StatementReader:
 
     def part(self, tree: Node) -> Part:
         """Return what a statement declares."""
-        inner = _tree(tree.children[0])
+        inner = tree_of(tree.children[0])
         readers: dict[str, Callable[[Node], Part]] = {
             "input": self._input,
             "channel": self._channel,
@@ -112,30 +121,31 @@ class StatementReader:
 
     # conditions
 
-    def condition(self, node: Node) -> Condition:
+    def condition(self, node: Node) -> Condition:  # noqa: PLR0911 - one return per kind of term
         """Return the condition a tree stands for."""
         kind = str(node.data)
         said: dict[str, Any]
         match kind:
             case "bare":
-                token = _token(node.children[0])
-                return InputIs(input=_name(token), at=_at(token), value_at=_at(token))
+                token = token_of(node.children[0])
+                return InputIs(input=name_of(token), at=offset_of(token), value_at=offset_of(token))
             case "is_" | "is_one_of":
                 return self._is(node)
             case "not_":
-                return Not(term=self.condition(_tree(node.children[0])))
+                return Not(term=self.condition(tree_of(node.children[0])))
             case "all_of" | "any_of":
-                terms = tuple(self.condition(_tree(child)) for child in node.children)
+                terms = tuple(self.condition(tree_of(child)) for child in node.children)
                 return AllOf(terms=terms) if kind == "all_of" else AnyOf(terms=terms)
             case "after":
-                length, term = map(_tree, node.children)
+                length, term = map(tree_of, node.children)
                 said = {"term": self.condition(term), "duration_ms": self._duration_ms(length)}
                 return self._made(length, After, {"duration_ms": length}, **said)
             case _:
-                term, length = map(_tree, node.children)
+                term, length = map(tree_of, node.children)
                 said = {"term": self.condition(term), "duration_ms": self._duration_ms(length)}
-                timer = ForAtLeast if kind == "for_at_least" else ForAtMost
-                return self._made(length, timer, {"duration_ms": length}, **said)
+                if kind == "for_at_least":
+                    return self._made(length, ForAtLeast, {"duration_ms": length}, **said)
+                return self._made(length, ForAtMost, {"duration_ms": length}, **said)
 
     def _is(self, node: Node) -> Condition:
         children = list(node.children)
@@ -144,31 +154,35 @@ class StatementReader:
             first = children.pop(0)
             quantifier = _QUANTIFIERS[str(first.data)] if isinstance(first, Tree) else Quantifier.ONE
         subject, negation, *values = children
-        token, words = _token(subject), [_token(value) for value in values if value is not None]
-        at, value_at = _at(token), _at(words[0])
-        says_state = _name(words[0]) in _STATES and str(words[0]) != OFF
+        token, words = token_of(subject), [token_of(value) for value in values if value is not None]
+        at, value_at = offset_of(token), offset_of(words[0])
+        says_state = name_of(words[0]) in _STATES and str(words[0]) != OFF
         if quantifier is not Quantifier.ONE or (node.data == "is_" and (says_state or len(words) > 1)):
             return self._output_is(quantifier, token, negation is not None, words)
         return InputIs(
-            input=_name(token), values=tuple(map(_name, words)), negated=negation is not None, at=at, value_at=value_at
+            input=name_of(token),
+            values=tuple(map(name_of, words)),
+            negated=negation is not None,
+            at=at,
+            value_at=value_at,
         )
 
     def _output_is(self, quantifier: Quantifier, subject: Token, negated: bool, words: list[Token]) -> OutputIs:
-        if _name(words[0]) not in _STATES:
+        if name_of(words[0]) not in _STATES:
             raise self._fault("state-unknown", words[0], expected=quoted_or(OutputState))
-        state = OutputState(_name(words[0]))
+        state = OutputState(name_of(words[0]))
         if len(words) > 1 and state is not OutputState.FLASHING:
             raise self._fault(
                 "word-unexpected", words[1], expected="the end of this term: only flashing names a pattern"
             )
         return OutputIs(
-            target=_name(subject),
+            target=name_of(subject),
             state=state,
             quantifier=quantifier,
-            pattern=_name(words[1]) if len(words) > 1 else "",
+            pattern=name_of(words[1]) if len(words) > 1 else "",
             negated=negated,
-            at=_at(subject),
-            value_at=_at(words[-1]),
+            at=offset_of(subject),
+            value_at=offset_of(words[-1]),
         )
 
     # statements
@@ -176,21 +190,21 @@ class StatementReader:
     def _input(self, node: Node) -> Input:
         name, kind, *parts = node.children
         said: dict[str, Any] = {}
-        kind_tree = _tree(kind)
+        kind_tree = tree_of(kind)
         kind_word = InputKind(str(kind_tree.data))
         if kind_word is InputKind.SIGNAL:
             meaning = kind_tree.children[0]
-            said["means"] = self._word(_tree(meaning).children[0], SignalMeaning) if meaning else SignalMeaning.OTHER
+            said["means"] = self._word(tree_of(meaning).children[0], SignalMeaning) if meaning else SignalMeaning.OTHER
         else:
-            said["positions"] = tuple(_name(_token(child)) for child in kind_tree.children)
+            said["positions"] = tuple(name_of(token_of(child)) for child in kind_tree.children)
             said["rest"] = said["positions"][0] if said["positions"] else OFF
-            self._once(map(_token, kind_tree.children), "position")
+            self._once(map(token_of, kind_tree.children), "position")
         has_meaning = kind_word is InputKind.SIGNAL and kind_tree.children[0] is not None
         clauses = self._clauses(parts, {"means"} if has_meaning else set())
         for part in clauses.values():
             said.update(self._input_part(part))
         held = clauses.get("held")
-        lost = [child for child in kind_tree.children if isinstance(child, Token) and _name(child) == LOST]
+        lost = [child for child in kind_tree.children if isinstance(child, Token) and name_of(child) == LOST]
         spots = {
             "rest": clauses.get("rest"), "hold_ms": held.children[0] if held else None, "asleep": None,
             "positions": lost[0] if lost else None,
@@ -202,7 +216,7 @@ class StatementReader:
     def _clauses(self, parts: list[Any], said: set[str]) -> dict[str, Node]:
         """The clauses of a statement by what they say; raises where two say the same."""
         found: dict[str, Node] = {}
-        for part in map(_tree, parts):
+        for part in map(tree_of, parts):
             what = _ONE_THING.get(str(part.data), str(part.data))
             if what in found or what in said:
                 begins = part.meta.start_pos
@@ -214,33 +228,33 @@ class StatementReader:
     def _once(self, names: Iterable[Token], what: str) -> None:
         seen: set[str] = set()
         for token in names:
-            if _name(token) in seen:
+            if name_of(token) in seen:
                 raise self._fault("name-twice", token, what=what)
-            seen.add(_name(token))
+            seen.add(name_of(token))
 
     def _input_part(self, node: Node) -> dict[str, Any]:
         match str(node.data):
             case "wire":
                 pin, active, blinking = node.children
-                level = self._word(_tree(active).children[0], ActiveLevel) if active else ActiveLevel.HIGH
-                return {"source": WireSource(pin=_name(_token(pin)), active=level, blinking=blinking is not None)}
+                level = self._word(tree_of(active).children[0], ActiveLevel) if active else ActiveLevel.HIGH
+                return {"source": WireSource(pin=name_of(token_of(pin)), active=level, blinking=blinking is not None)}
             case "gateway":
-                message, rate, asleep = map(_token, node.children)
+                message, rate, asleep = map(token_of, node.children)
                 source = self._made(
                     rate,
                     GatewaySource,
                     {"rate_hz": rate},
-                    message=_name(message),
+                    message=name_of(message),
                     rate_hz=float(rate),
-                    asleep=_name(asleep),
+                    asleep=name_of(asleep),
                 )
                 return {"source": source}
             case "means":
                 return {"means": self._word(node.children[0], SignalMeaning)}
             case "held":
-                return {"hold_ms": self._duration_ms(_tree(node.children[0]))}
+                return {"hold_ms": self._duration_ms(tree_of(node.children[0]))}
             case _:
-                return {"rest": _name(_token(node.children[0]))}
+                return {"rest": name_of(token_of(node.children[0]))}
 
     def _channel(self, node: Node) -> Channel:
         name, kind, *parts = node.children
@@ -252,21 +266,21 @@ class StatementReader:
             if what == "bridge":
                 said["side"] = SwitchedSide.BRIDGE
             elif what == "current":
-                said["current_a"] = float(_token(part.children[0]))
+                said["current_a"] = float(token_of(part.children[0]))
             else:
                 said[what] = (
-                    self._word(part.children[0], words[what]) if what in words else _name(_token(part.children[0]))
+                    self._word(part.children[0], words[what]) if what in words else name_of(token_of(part.children[0]))
                 )
         return self._named(name, Channel, {"current_a": clauses.get("current")}, **said)
 
     def _head(self, node: Node) -> Head:
         name, members, *parts = node.children
-        self._once(map(_token, _tree(members).children), "colour of this head")
+        self._once(map(token_of, tree_of(members).children), "colour of this head")
         said: dict[str, Any] = {"channels": self._names("head", name, members), "max_current_a": 0.0}
         for part in self._clauses(parts, set()).values():
             match str(part.data):
                 case "head_maximum":
-                    most = _token(part.children[0])
+                    most = token_of(part.children[0])
                     said["max_current_a"] = float(most)
                     if not said["max_current_a"]:
                         raise self._fault("out-of-range", most, what="largest current", expected="more than 0 A")
@@ -280,16 +294,20 @@ class StatementReader:
         name, *rest = node.children
         limit = rest.pop()
         if limit is not None:
-            self.places[f"pattern:{_name(_token(name))}", "limit"] = _at(_token(limit))
-        steps = tuple(self._step(_tree(step)) for step in rest)
-        return self._named(name, FlashPattern, steps=steps, limit=_name(_token(limit)) if limit is not None else "")
+            self.places[f"pattern:{name_of(token_of(name))}", "limit"] = offset_of(token_of(limit))
+        steps = tuple(self._step(tree_of(step)) for step in rest)
+        return self._named(name, FlashPattern, steps=steps, limit=name_of(token_of(limit)) if limit is not None else "")
 
     def _step(self, node: Node) -> FlashStep:
         length, *level = node.children
-        percent = "100" if not level else "0" if str(level[0]) == OFF else str(_token(level[0]))
-        spots = {"duration_ms": _tree(length), "level_percent": level[0] if level else None}
+        percent = "100" if not level else "0" if str(level[0]) == OFF else str(token_of(level[0]))
+        spots = {"duration_ms": tree_of(length), "level_percent": level[0] if level else None}
         return self._made(
-            _tree(length), FlashStep, spots, duration_ms=self._duration_ms(_tree(length)), level_percent=whole(percent)
+            tree_of(length),
+            FlashStep,
+            spots,
+            duration_ms=self._duration_ms(tree_of(length)),
+            level_percent=whole(percent),
         )
 
     def _set(self, node: Node) -> ChannelSet:
@@ -298,16 +316,16 @@ class StatementReader:
 
     def _rule(self, node: Node) -> Rule:
         name, priority, targets, effect, condition, fail = node.children
-        key = _name(_token(name))
+        key = name_of(token_of(name))
         return self._named(
             name,
             Rule,
             {"priority": priority},
-            priority=whole(str(_token(priority))),
+            priority=whole(str(token_of(priority))),
             targets=self._names("rule", name, targets),
-            effect=self._effect(_tree(effect), f"rule:{key}"),
-            condition=self.condition(_tree(condition)),
-            fail=FailState.APPLIES if _tree(fail).data == "fail_applies" else FailState.DOES_NOT_APPLY,
+            effect=self._effect(tree_of(effect), f"rule:{key}"),
+            condition=self.condition(tree_of(condition)),
+            fail=FailState.APPLIES if tree_of(fail).data == "fail_applies" else FailState.DOES_NOT_APPLY,
         )
 
     def _effect(self, node: Node, subject: str) -> Effect:
@@ -316,15 +334,15 @@ class StatementReader:
         spots: dict[str, Any] = {}
         for child in node.children:
             if isinstance(child, Token) and child.type != "NUMBER":
-                said["pattern"] = _name(child)
-                self.places[subject, "pattern"] = _at(child)
+                said["pattern"] = name_of(child)
+                self.places[subject, "pattern"] = offset_of(child)
             elif isinstance(child, Token):
                 said["level_percent"] = whole(str(child))
                 spots["level_percent"] = child
             elif child is not None:
-                what, value = str(child.data), _token(child.children[0])
+                what, value = str(child.data), token_of(child.children[0])
                 if what == "sync_clause":
-                    said["sync"] = _name(value)
+                    said["sync"] = name_of(value)
                 else:
                     field_name = "level_percent" if what == "level_clause" else "phase_ms"
                     said[field_name], spots[field_name] = whole(str(value)), value
@@ -332,20 +350,20 @@ class StatementReader:
 
     def _given(self, node: Node) -> Given:
         name, condition, because = node.children
-        return self._named(name, Given, condition=self.condition(_tree(condition)), basis=_said(because))
+        return self._named(name, Given, condition=self.condition(tree_of(condition)), basis=said_in(because))
 
     def _claim(self, node: Node) -> Claim:
         name, form, because, ask = node.children
-        form_tree = _tree(form)
-        first, *then = (self.condition(_tree(child)) for child in form_tree.children)
+        form_tree = tree_of(form)
+        first, *then = (self.condition(tree_of(child)) for child in form_tree.children)
         return self._named(
             name,
             Claim,
             kind=ClaimKind(str(form_tree.data)),
             condition=first,
             then=then[0] if then else None,
-            basis=_said(because),
-            defers_to=_said(ask),
+            basis=said_in(because),
+            defers_to=said_in(ask),
         )
 
     # words
@@ -353,8 +371,8 @@ class StatementReader:
     def _named(
         self, name: object, kind: Callable[..., Made], spots: Mapping[str, Any] | None = None, /, **said: Any
     ) -> Made:
-        token = _token(name)
-        return self._made(token, kind, spots, key=_name(token), **said)
+        token = token_of(name)
+        return self._made(token, kind, spots, key=name_of(token), **said)
 
     def _made(
         self, where: Node | Token, kind: Callable[..., Made], spots: Mapping[str, Any] | None = None, /, **said: Any
@@ -380,19 +398,19 @@ class StatementReader:
         return str(value) if spot is None else str(spot).strip('"')
 
     def _names(self, family: str, name: object, node: object) -> tuple[str, ...]:
-        tokens = [_token(child) for child in _tree(node).children]
+        tokens = [token_of(child) for child in tree_of(node).children]
         for number, token in enumerate(tokens):
-            self.places[f"{family}:{_name(_token(name))}", f"member {number}"] = _at(token)
-        return tuple(map(_name, tokens))
+            self.places[f"{family}:{name_of(token_of(name))}", f"member {number}"] = offset_of(token)
+        return tuple(map(name_of, tokens))
 
     def _word(self, node: object, words: type[Word]) -> Word:
-        token = _token(node)
-        if _name(token) not in list(words):
+        token = token_of(node)
+        if name_of(token) not in list(words):
             raise self._fault("word-unknown", token, what=spaced(words.__name__), expected=quoted_or(words))
-        return words(_name(token))
+        return words(name_of(token))
 
     def _duration_ms(self, node: Node) -> int:
-        number, unit = map(_token, node.children)
+        number, unit = map(token_of, node.children)
         exact = float(number) * _UNIT_MS[str(unit)]
         if exact != int(exact):
             typed = self._as_typed(node, number)
@@ -402,25 +420,3 @@ class StatementReader:
     def _fault(self, name: str, token: Token, **words: str) -> LanguageError:
         place = place_in(self.text, token.start_pos or 0, first_line=self.first_line)
         return LanguageError((fault(name, place, **{"found": str(token).strip('"'), **words}),))
-
-
-def _tree(node: object) -> Node:
-    assert isinstance(node, Tree)
-    return node
-
-
-def _token(node: object) -> Token:
-    assert isinstance(node, Token)
-    return node
-
-
-def _name(token: Token) -> str:
-    return str(token)[1:-1] if token.type == "QUOTED" else str(token)
-
-
-def _at(token: Token) -> int:
-    return (token.start_pos or 0) + 1
-
-
-def _said(node: object) -> str:
-    return "" if node is None else _name(_token(_tree(node).children[0]))

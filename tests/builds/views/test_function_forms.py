@@ -9,7 +9,8 @@ from django.test import Client
 
 from builds.engineering.functions.language import parse_schedule
 from builds.engineering.functions.rewriting import as_typed, with_statement
-from builds.forms.function_parts import ChannelForm, ClaimForm, HeadForm, InputForm, names_in
+from builds.forms.function_fields import names_in
+from builds.forms.function_parts import ChannelForm, ClaimForm, HeadForm, InputForm
 from builds.forms.functions import RuleForm
 from builds.models import Build, Role
 from builds.selectors.engineering_inputs import design_of
