@@ -5,26 +5,14 @@ The tree of a parsed statement to values.
 """
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any, TypeVar
 
 from lark import Token, Tree
 
-from builds.engineering.errors import OutOfRange
-from builds.engineering.functions.conditions import (
-    After,
-    AllOf,
-    AnyOf,
-    Condition,
-    ForAtLeast,
-    ForAtMost,
-    InputIs,
-    Not,
-    OutputIs,
-)
-from builds.engineering.functions.faults import LanguageError, fault
 from builds.engineering.functions.patterns import FlashPattern, FlashStep
+from builds.engineering.functions.reading_conditions import ConditionReader
 from builds.engineering.functions.schedule import (
     Channel,
     ChannelSet,
@@ -37,10 +25,9 @@ from builds.engineering.functions.schedule import (
     Rule,
     WireSource,
 )
-from builds.engineering.functions.syntax_faults import place_in, quoted_or
+from builds.engineering.functions.syntax_faults import quoted_or
 from builds.engineering.functions.tokens import (
     Node,
-    first_token,
     name_of,
     offset_of,
     said_in,
@@ -64,8 +51,6 @@ from builds.engineering.functions.vocabulary import (
     HeadRule,
     InputKind,
     Level,
-    OutputState,
-    Quantifier,
     SignalMeaning,
     SwitchedSide,
 )
@@ -76,33 +61,12 @@ Part = Input | Channel | Head | FlashPattern | ChannelSet | Rule | Given | Claim
 Made = TypeVar("Made")
 Word = TypeVar("Word", bound=StrEnum)
 
-_UNIT_MS = {"ms": 1, "s": 1000, "min": 60_000}
-_FIELD_WORDS = {
-    "duration_ms": "time",
-    "hold_ms": "hold time",
-    "level_percent": "level",
-    "phase_ms": "phase",
-    "current_a": "current",
-    "max_current_a": "largest current",
-    "rate_hz": "rate",
-    "key": "name",
-    "asleep": "what it says asleep",
-    "positions": "position",
-    "steps": "number of steps",
-    "lights": "pattern",
-}
 _ONE_THING = {"gateway": "wire", "bridge": "side"}  # clauses that say the same as another
-_STATES = frozenset(OutputState)
-_QUANTIFIERS = {"any_member": Quantifier.ANY, "all_members": Quantifier.ALL, "no_member": Quantifier.NONE}
 
 
 @dataclass(slots=True)
-class StatementReader:
+class StatementReader(ConditionReader):
     """Reads the trees of one statement; raises :class:`LanguageError` where a value cannot be."""
-
-    text: str
-    first_line: int
-    places: dict[tuple[str, str], int] = field(default_factory=dict)
 
     def part(self, tree: Node) -> Part:
         """Return what a statement declares."""
@@ -118,72 +82,6 @@ class StatementReader:
             "claim": self._claim,
         }
         return readers[str(inner.data)](inner)
-
-    # conditions
-
-    def condition(self, node: Node) -> Condition:  # noqa: PLR0911 - one return per kind of term
-        """Return the condition a tree stands for."""
-        kind = str(node.data)
-        said: dict[str, Any]
-        match kind:
-            case "bare":
-                token = token_of(node.children[0])
-                return InputIs(input=name_of(token), at=offset_of(token), value_at=offset_of(token))
-            case "is_" | "is_one_of":
-                return self._is(node)
-            case "not_":
-                return Not(term=self.condition(tree_of(node.children[0])))
-            case "all_of" | "any_of":
-                terms = tuple(self.condition(tree_of(child)) for child in node.children)
-                return AllOf(terms=terms) if kind == "all_of" else AnyOf(terms=terms)
-            case "after":
-                length, term = map(tree_of, node.children)
-                said = {"term": self.condition(term), "duration_ms": self._duration_ms(length)}
-                return self._made(length, After, {"duration_ms": length}, **said)
-            case _:
-                term, length = map(tree_of, node.children)
-                said = {"term": self.condition(term), "duration_ms": self._duration_ms(length)}
-                if kind == "for_at_least":
-                    return self._made(length, ForAtLeast, {"duration_ms": length}, **said)
-                return self._made(length, ForAtMost, {"duration_ms": length}, **said)
-
-    def _is(self, node: Node) -> Condition:
-        children = list(node.children)
-        quantifier = Quantifier.ONE
-        if node.data == "is_":
-            first = children.pop(0)
-            quantifier = _QUANTIFIERS[str(first.data)] if isinstance(first, Tree) else Quantifier.ONE
-        subject, negation, *values = children
-        token, words = token_of(subject), [token_of(value) for value in values if value is not None]
-        at, value_at = offset_of(token), offset_of(words[0])
-        says_state = name_of(words[0]) in _STATES and str(words[0]) != OFF
-        if quantifier is not Quantifier.ONE or (node.data == "is_" and (says_state or len(words) > 1)):
-            return self._output_is(quantifier, token, negation is not None, words)
-        return InputIs(
-            input=name_of(token),
-            values=tuple(map(name_of, words)),
-            negated=negation is not None,
-            at=at,
-            value_at=value_at,
-        )
-
-    def _output_is(self, quantifier: Quantifier, subject: Token, negated: bool, words: list[Token]) -> OutputIs:
-        if name_of(words[0]) not in _STATES:
-            raise self._fault("state-unknown", words[0], expected=quoted_or(OutputState))
-        state = OutputState(name_of(words[0]))
-        if len(words) > 1 and state is not OutputState.FLASHING:
-            raise self._fault(
-                "word-unexpected", words[1], expected="the end of this term: only flashing names a pattern"
-            )
-        return OutputIs(
-            target=name_of(subject),
-            state=state,
-            quantifier=quantifier,
-            pattern=name_of(words[1]) if len(words) > 1 else "",
-            negated=negated,
-            at=offset_of(subject),
-            value_at=offset_of(words[-1]),
-        )
 
     # statements
 
@@ -221,7 +119,7 @@ class StatementReader:
             if what in found or what in said:
                 begins = part.meta.start_pos
                 word = Token("NAME", self.text[begins : part.meta.end_pos], start_pos=begins)
-                raise self._fault("clause-twice", word)
+                raise self.fault_at("clause-twice", word)
             found[what] = part
         return found
 
@@ -229,7 +127,7 @@ class StatementReader:
         seen: set[str] = set()
         for token in names:
             if name_of(token) in seen:
-                raise self._fault("name-twice", token, what=what)
+                raise self.fault_at("name-twice", token, what=what)
             seen.add(name_of(token))
 
     def _input_part(self, node: Node) -> dict[str, Any]:
@@ -240,7 +138,7 @@ class StatementReader:
                 return {"source": WireSource(pin=name_of(token_of(pin)), active=level, blinking=blinking is not None)}
             case "gateway":
                 message, rate, asleep = map(token_of, node.children)
-                source = self._made(
+                source = self.made(
                     rate,
                     GatewaySource,
                     {"rate_hz": rate},
@@ -252,7 +150,7 @@ class StatementReader:
             case "means":
                 return {"means": self._word(node.children[0], SignalMeaning)}
             case "held":
-                return {"hold_ms": self._duration_ms(tree_of(node.children[0]))}
+                return {"hold_ms": self.duration_ms_of(tree_of(node.children[0]))}
             case _:
                 return {"rest": name_of(token_of(node.children[0]))}
 
@@ -283,7 +181,7 @@ class StatementReader:
                     most = token_of(part.children[0])
                     said["max_current_a"] = float(most)
                     if not said["max_current_a"]:
-                        raise self._fault("out-of-range", most, what="largest current", expected="more than 0 A")
+                        raise self.fault_at("out-of-range", most, what="largest current", expected="more than 0 A")
                 case "head_colours":
                     said["colours"] = self._word(part.children[0], HeadRule)
                 case _:
@@ -302,11 +200,11 @@ class StatementReader:
         length, *level = node.children
         percent = "100" if not level else "0" if str(level[0]) == OFF else str(token_of(level[0]))
         spots = {"duration_ms": tree_of(length), "level_percent": level[0] if level else None}
-        return self._made(
+        return self.made(
             tree_of(length),
             FlashStep,
             spots,
-            duration_ms=self._duration_ms(tree_of(length)),
+            duration_ms=self.duration_ms_of(tree_of(length)),
             level_percent=whole(percent),
         )
 
@@ -346,7 +244,7 @@ class StatementReader:
                 else:
                     field_name = "level_percent" if what == "level_clause" else "phase_ms"
                     said[field_name], spots[field_name] = whole(str(value)), value
-        return self._made(node, Effect, spots, kind=kind, **said)
+        return self.made(node, Effect, spots, kind=kind, **said)
 
     def _given(self, node: Node) -> Given:
         name, condition, because = node.children
@@ -372,30 +270,7 @@ class StatementReader:
         self, name: object, kind: Callable[..., Made], spots: Mapping[str, Any] | None = None, /, **said: Any
     ) -> Made:
         token = token_of(name)
-        return self._made(token, kind, spots, key=name_of(token), **said)
-
-    def _made(
-        self, where: Node | Token, kind: Callable[..., Made], spots: Mapping[str, Any] | None = None, /, **said: Any
-    ) -> Made:
-        """A value made, or the fault that keeps it from being: at the spot of its field, else at ``where``."""
-        try:
-            return kind(**said)
-        except OutOfRange as error:
-            raise self._fault(
-                "out-of-range",
-                first_token((spots or {}).get(error.name) or where),
-                what=_FIELD_WORDS.get(error.name, error.name),
-                found=self._as_typed((spots or {}).get(error.name), error.value),
-                expected=error.allowed,
-            ) from error
-
-    def _as_typed(self, spot: Node | Token | None, value: object) -> str:
-        """What stands at the spot of a value, a time with its unit; where it has no spot, the value itself."""
-        if isinstance(spot, Tree) and spot.data == "duration":
-            return self.text[spot.meta.start_pos : spot.meta.end_pos]
-        if isinstance(spot, Tree):
-            return str(first_token(spot)).strip('"')
-        return str(value) if spot is None else str(spot).strip('"')
+        return self.made(token, kind, spots, key=name_of(token), **said)
 
     def _names(self, family: str, name: object, node: object) -> tuple[str, ...]:
         tokens = [token_of(child) for child in tree_of(node).children]
@@ -406,17 +281,5 @@ class StatementReader:
     def _word(self, node: object, words: type[Word]) -> Word:
         token = token_of(node)
         if name_of(token) not in list(words):
-            raise self._fault("word-unknown", token, what=spaced(words.__name__), expected=quoted_or(words))
+            raise self.fault_at("word-unknown", token, what=spaced(words.__name__), expected=quoted_or(words))
         return words(name_of(token))
-
-    def _duration_ms(self, node: Node) -> int:
-        number, unit = map(token_of, node.children)
-        exact = float(number) * _UNIT_MS[str(unit)]
-        if exact != int(exact):
-            typed = self._as_typed(node, number)
-            raise self._fault("out-of-range", number, what="time", found=typed, expected="whole milliseconds")
-        return int(exact)
-
-    def _fault(self, name: str, token: Token, **words: str) -> LanguageError:
-        place = place_in(self.text, token.start_pos or 0, first_line=self.first_line)
-        return LanguageError((fault(name, place, **{"found": str(token).strip('"'), **words}),))
