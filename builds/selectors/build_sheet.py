@@ -5,24 +5,21 @@ The questions asked of the database are the same however many circuits there are
 A revision never changes, so what the core says of one is worked out once per process and kept.
 """
 
-import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from django.shortcuts import get_object_or_404
-
 from builds.engineering.assess import assess
 from builds.engineering.assessment import Assessment
 from builds.engineering.changes import FAMILIES
 from builds.engineering.design import Design
-from builds.engineering.document import read_document
 from builds.errors import NotHere
-from builds.models import Build, FindingOverride, FrozenDocument, Revision, Shop
+from builds.models import Build, FindingOverride, Revision, Shop
 from builds.selectors.figure_words import Measures
 from builds.selectors.kept_designs import assessed_design
+from builds.selectors.released_design import released_design
 
 __all__ = ["Sheet", "build_named", "read_sheet", "rows_of", "sheet_of"]
 
@@ -95,14 +92,14 @@ def sheet_of(build: Build, design: Design, assessment: Assessment) -> Sheet:
     revisions = list(build.revisions.order_by("-sequence").prefetch_related("authorisations"))
     newest = revisions[0] if revisions else None
     signed = next((item for item in revisions if item.authorisations.all()), None)
-    before = _design_of(newest.document_id) if newest else None
+    before = released_design(newest.document_id) if newest else None
     changed, removed = _differences(before, design) if before else (frozenset(), 0)
     return Sheet(
         build=build,
         design=design,
         assessment=assessment,
         newest=newest,
-        authorised=Frozen(signed, _design_of(signed.document_id), _assessment_of(signed.document_id))
+        authorised=Frozen(signed, released_design(signed.document_id), _assessment_of(signed.document_id))
         if signed
         else None,
         changed=changed,
@@ -129,11 +126,5 @@ def _differences(before: Design, now: Design) -> tuple[frozenset[str], int]:
 
 
 @lru_cache(maxsize=32)
-def _design_of(sha256: str) -> Design:
-    document = get_object_or_404(FrozenDocument, pk=sha256)
-    return read_document(zlib.decompress(document.compressed))
-
-
-@lru_cache(maxsize=32)
 def _assessment_of(sha256: str) -> Assessment:
-    return assess(_design_of(sha256))
+    return assess(released_design(sha256))

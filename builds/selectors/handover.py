@@ -3,9 +3,9 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from builds.engineering.document import canonical_text, content_sha256
 from builds.models import Build, CheckIn, LocationEvent, Occupancy
 from builds.selectors.kept_designs import working_design
+from builds.selectors.released_design import is_as_released
 
 __all__ = ["HandoverCaution", "handover_cautions"]
 
@@ -28,7 +28,7 @@ def handover_cautions(build: Build) -> tuple[HandoverCaution, ...]:
 
 def _unreleased(build: Build) -> Iterator[HandoverCaution]:
     newest = build.revisions.order_by("-sequence").first()
-    if newest is not None and content_sha256(canonical_text(working_design(build))) != newest.document_id:
+    if newest is not None and not is_as_released(working_design(build), newest):
         yield HandoverCaution(
             words=f"The design has changes since revision {newest.letter} that no revision holds: the packet does not tell of "
             "them. Release them, or undo them."

@@ -15,7 +15,7 @@ from django.db.models.functions import Now
 from builds.documents.packet_input import packet_input_text, read_packet_input
 from builds.engineering.assess import assess
 from builds.engineering.design import Design
-from builds.engineering.document.canonical import canonical_text, content_sha256, part_values
+from builds.engineering.document.canonical import part_values
 from builds.engineering.explaining import workings_of
 from builds.engineering.explaining.printed import printed_working
 from builds.errors import GuardRefused, NotHere, Taken
@@ -24,6 +24,7 @@ from builds.permissions import Action, check_may
 from builds.selectors.engineering_inputs import design_of
 from builds.selectors.links import token_hash
 from builds.selectors.packet_input import recorded_values, shop_values
+from builds.selectors.released_design import is_as_released
 from builds.services.actors import act_as
 from builds.services.customer_links import make_packet_link
 from builds.services.frozen_documents import freeze, text_of
@@ -173,7 +174,7 @@ def _revision_to_issue(build: Build) -> Revision:
         raise GuardRefused(
             "No revision is released yet. A packet tells of a released revision.", missing=("revision-released",)
         )
-    if content_sha256(canonical_text(design_of(build))) != revision.document_id:
+    if not is_as_released(design_of(build), revision):
         raise GuardRefused(
             f"The design has changed since revision {revision.letter}. Release it first, so that the packet tells what was built.",
             missing=("changes-released",),

@@ -11,6 +11,7 @@ from builds.engineering.document.reader import read_document
 from builds.errors import BadInput, GuardRefused
 from builds.models import Build, Person, Revision
 from builds.permissions import Action, check_may
+from builds.selectors.released_design import is_as_released
 from builds.services.actors import act_as
 from builds.services.assessments import assess_design_of
 from builds.services.frozen_documents import freeze, text_of
@@ -39,7 +40,7 @@ def release(*, build: Build, summary: str, by: Person, at: datetime) -> Revision
         design, assessment = assess_design_of(locked)
         document = freeze(canonical_text(design))
         last = newest_revision(locked)
-        if last is not None and last.document_id == document.sha256:
+        if last is not None and is_as_released(design, last):
             raise GuardRefused(f"Nothing has changed since revision {last.letter}.", missing=("changed",))
         sequence = last.sequence + 1 if last else 1
         revision = Revision.objects.create(

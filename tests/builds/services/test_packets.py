@@ -1,19 +1,24 @@
 """Issuing a packet freezes its whole input."""
 
 import hashlib
+import json
+import zlib
 from decimal import Decimal
 from uuid import uuid4
 
 import pytest
 
 from builds.documents.packet_input import read_packet_input
+from builds.engineering.document import content_sha256
 from builds.errors import GuardRefused, NotAllowed, NotHere, Taken
 from builds.models import (
     Build,
     Circuit,
     CustomerLink,
+    FrozenDocument,
     PacketIssue,
     Person,
+    Revision,
     Role,
     Shop,
     Tick,
@@ -208,3 +213,29 @@ def test_an_issue_that_asks_freezes_how_figures_came_about(build: Build, writer:
     assert {"circuit-drop", "circuit-loading", "condition-mean", "payload", "key-off"} <= kinds
     drop = next(working for working in frozen.workings if working.key.startswith("circuit-drop:"))
     assert any(step.put_in for step in drop.steps) and drop.rule and drop.sources
+
+
+# --- a program newer than the revision ---
+
+
+def test_revision_released_before_the_documents_form_grew_still_tells_the_same_design(
+    build: Build, writer: Person
+) -> None:
+    now = text_of(build.revisions.get().document)
+    older = json.loads(now)
+    for node in older["build"]["nodes"]:
+        if not node["chassis"]:
+            del node["chassis"]  # as if documents had no such member then: it reads as its default
+    text = json.dumps(older, sort_keys=True)
+    document = FrozenDocument.objects.create(sha256=content_sha256(text), compressed=zlib.compress(text.encode()))
+    revision = Revision.objects.create(
+        build=build, letter="B", sequence=2, document=document, design_version=build.design_version, summary="older",
+        price_total=0, crew_h=0, released_by=writer, released_at=AT,
+    )  # fmt: skip
+
+    with pytest.raises(GuardRefused, match="Nothing has changed since revision B"):
+        revisions.release(build=build, summary="the same again", by=make_person(Role.DESIGNER), at=AT)
+    packet = packets.issue_packet(build=build, by=writer, at=AT)
+
+    assert '"chassis"' in now and text != now
+    assert packet.revision == revision
