@@ -51,8 +51,8 @@ def name_of(function: Callable[..., object]) -> str:
 
 
 def is_figure(hint: object) -> bool:
-    """A float, or one that may be missing. (Arrays may be matrices of ones and signs, which have no unit.)"""
-    return hint is float or float in typing.get_args(hint)
+    """A float, or one that may be missing. (Arrays and lists may be states of several units, or signs, which have none.)"""
+    return hint is float or (float in typing.get_args(hint) and typing.get_origin(hint) is not list)
 
 
 def figures_of(function: Callable[..., object]) -> list[str]:

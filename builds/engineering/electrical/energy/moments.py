@@ -315,9 +315,9 @@ def first_state(banks: Sequence[Bank], start_ratio: Sequence[float]) -> Numbers:
     return state
 
 
-def tolerance_of(banks: Sequence[Bank]) -> tuple[float, ...]:
+def tolerance_of(banks: Sequence[Bank]) -> Numbers:
     """Return the error allowed in what moves: ampere-hours removed and sag."""
-    return (_REMOVED_TOLERANCE_AH,) * len(banks) + (_SAG_TOLERANCE_V,) * len(banks)
+    return [_REMOVED_TOLERANCE_AH] * len(banks) + [_SAG_TOLERANCE_V] * len(banks)
 
 
 def accounts_of(state: Numbers, began: Numbers, banks: Sequence[Bank]) -> Accounts:

@@ -72,7 +72,7 @@ class _Running:
     laws_of: LawsOf
     state: Numbers = field(init=False)
     began: Numbers = field(init=False)
-    tolerance: tuple[float, ...] = field(init=False)
+    tolerance: Numbers = field(init=False)
     timers: Timers = field(init=False)
     now_s: float = 0.0
     place: int = 0

@@ -35,9 +35,7 @@ class Step:
     error: float
 
 
-def take_step(
-    derivative: Derivative, state: Numbers, rate: Numbers, span_h: float, tolerance: tuple[float, ...]
-) -> Step:
+def take_step(derivative: Derivative, state: Numbers, rate: Numbers, span_h: float, tolerance: Numbers) -> Step:
     """
     Return the state a step later.
 
@@ -49,7 +47,7 @@ def take_step(
         State before the step and its rate of change there. Those entries that move stand first.
     span_h : float
         Length of the step, above 0. [h]
-    tolerance : tuple of float
+    tolerance : list of float
         Error allowed in each entry that moves; the others are sums and do not count.
     """
     h, moving = span_h, state[: len(tolerance)]
