@@ -16,7 +16,7 @@ from builds.engineering.functions.compiled import CompiledSchedule, condition_li
 from builds.engineering.functions.conditions import Condition, InputIs, OutputIs, leaves
 from builds.engineering.functions.evaluate import Outcome, evaluate
 from builds.engineering.functions.gates import Literal
-from builds.engineering.functions.reachable import Trace, bring_about, learn, play
+from builds.engineering.functions.reachable import Trace, bring_about, learn, learn_never_done, play
 from builds.engineering.functions.schedule import Claim
 from builds.engineering.functions.settings import Setting, setting_of_numbers
 from builds.engineering.functions.solving import StateSpace
@@ -194,7 +194,10 @@ def find_state(spaces: SpaceInUse, wanted: tuple[Literal, ...]) -> tuple[Verdict
             return (Verdict.OPEN if doubted else Verdict.PROVED), None
         if state.young and learn(space, state):
             continue
-        trace = bring_about(space, compiled, state, wanted) or search(compiled, wanted, state.numbers)
+        trace = bring_about(space, compiled, state, wanted)
+        if trace is None and learn_never_done(space, state):
+            continue
+        trace = trace or search(compiled, wanted, state.numbers)
         if trace is not None:
             found = Counterexample(
                 setting=setting_of_numbers(compiled.schedule.inputs, state.numbers),

@@ -6,8 +6,9 @@ done timer says that its condition held for its whole time. A young one says tha
 within its time: a moment at which every done timer that lasts as long was counting. So a state can only be when for each
 young timer there is a setting in which its condition fails while those of all done timers that last as long hold. Where
 there is none, the conditions of some of those imply the young one's, and in every run these being done means that it is
-done too: that is learnt. Where there is one for each, the sequence is to hold the state's own setting and to visit each of
-them for an instant at the right moment before the end. The evaluator then plays the sequence and has the last word.
+done too: that is learnt. A delay that no state shows counting can never be done: that is learnt too. Where there is one for
+each, the sequence is to hold the state's own setting and to visit each of them for an instant at the right moment before
+the end. The evaluator then plays the sequence and has the last word.
 """
 
 from collections.abc import Iterator
@@ -19,7 +20,7 @@ from builds.engineering.functions.running import Run, TraceStep
 from builds.engineering.functions.settings import AT_REST, setting_of_numbers
 from builds.engineering.functions.solving import State, StateSpace
 
-__all__ = ["Trace", "bring_about", "learn", "play"]
+__all__ = ["Trace", "bring_about", "learn", "learn_never_done", "play"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,6 +81,26 @@ def learn(space: StateSpace, state: State) -> bool:
                 space.clause([young.gate, -young.held, *(-done.gate for done in reasons)])
                 learnt = True
     return learnt
+
+
+def learn_never_done(space: StateSpace, state: State) -> bool:
+    """
+    Teach the space which delays of a state can never run out; False if there are none.
+
+    A delay that has run out was counting before: there was a moment at which what it watches held and it had not run out.
+    Where no state has that (a rule lets the button go in the very moment it would count), it never runs out.
+
+    Parameters
+    ----------
+    space : StateSpace
+        Where the state was found.
+    state : State
+        With its done timers.
+    """
+    never = [done for done in state.done if not done.starts_done and not space.some([done.held, -done.gate])]
+    for done in never:
+        space.clause([-done.gate])
+    return bool(never)
 
 
 def bring_about(

@@ -1,5 +1,6 @@
 """Claims proved and refuted as looking at every setting proves and refutes them, and the counterexamples are the smallest."""
 
+from collections.abc import Iterator
 from random import Random
 
 import pytest
@@ -7,7 +8,9 @@ import pytest
 from builds.engineering.functions.compiled import CompiledSchedule, compile_schedule
 from builds.engineering.functions.proof import Verdict, broken_literal, prove_claims
 from builds.engineering.functions.reachable import play
+from builds.engineering.functions.running import Run
 from builds.engineering.functions.schedule import FunctionSchedule
+from builds.engineering.functions.settings import setting_of_numbers
 from tests.engineering.functions.brute_force import EverySetting
 from tests.engineering.functions.every_moment import EveryMoment, has_release
 from tests.engineering.functions.random_schedules import random_schedule
@@ -102,3 +105,49 @@ def test_every_counterexample_is_real_when_played() -> None:
 
     assert len(played) > 100
     assert all(played)
+
+
+def walked_at_random(compiled: CompiledSchedule, random: Random, followed: list[int], *, steps: int) -> Iterator[Run]:
+    """The run after each of many changes and waits, most of them near the times of the timers."""
+    inputs = compiled.schedule.inputs
+    allowed = compiled.allowed
+    run = Run.wake(compiled, only=(allowed, *followed))
+    for _ in range(steps):
+        before = run.copy()
+        numbers = list(run.numbers)
+        for place in random.sample(range(len(inputs)), random.choice((0, 1, 1, 2))):
+            numbers[place] = random.randrange(len(inputs[place].values))
+        run.set(setting_of_numbers(inputs, numbers))
+        if not run.values[allowed]:  # a given says that the vehicle never does this
+            run = before
+        run.advance(run.now_ms + random.choice((0, 1, 999, 1000, 1001, 2000, 3000)))
+        yield run
+
+
+def test_no_walk_at_random_breaks_a_claim_that_is_proved() -> None:
+    checked = broken_seen = 0
+    for seed in range(120):
+        random = Random(seed)
+        compiled = compile_schedule(random_schedule(random, inputs=3, rules=8, channels=4, claims=4, timers=True))
+        results = [(one, broken_literal(compiled, one.claim)) for one in prove_claims(compiled)]
+        for run in walked_at_random(compiled, random, [literal for _, literal in results], steps=60):
+            broken = [one for one, literal in results if run.values[literal]]
+            assert all(one.verdict is Verdict.REFUTED for one in broken), f"seed {seed}"
+            broken_seen += len(broken)
+        checked += sum(one.verdict is Verdict.PROVED for one, _ in results)
+
+    assert checked > 100 and broken_seen > 1000
+
+
+def test_claims_of_schedules_with_timers_and_releases_are_decided_and_smallest() -> None:
+    results = [
+        result
+        for seed in range(50_000, 50_300)
+        for result in prove_claims(
+            compile_schedule(random_schedule(Random(seed), inputs=3, rules=8, channels=4, claims=4, timers=True))
+        )
+    ]
+
+    assert len(results) == 1200
+    assert [one.claim.key for one in results if one.verdict is Verdict.OPEN] == []
+    assert [one.claim.key for one in results if one.counterexample and not one.counterexample.is_smallest] == []
