@@ -259,7 +259,7 @@ class _Running:
                 return take_step(now.derivative, state, began, shorter_s / _S_PER_H, self.tolerance)
 
             after = Readings(now, step.state, step.rate)
-            crossing = first_crossing(waiting, now, before, after, (span_s, step), redo)
+            crossing = first_crossing(waiting, now, before, after, span_s, step, redo)
             if crossing is not None:
                 span_s, step, after = crossing.span_s, crossing.step, crossing.there
             last = until_s - self.now_s <= span_s

@@ -93,7 +93,8 @@ def first_crossing(
     now: Circumstances,
     before: Readings,
     after: Readings,
-    whole: tuple[float, Step],
+    span_s: float,
+    step: Step,
     redo: Callable[[float], Step],
 ) -> Crossing | None:
     """
@@ -107,8 +108,10 @@ def first_crossing(
         What holds during the step.
     before, after : Readings
         At its beginning and at its end.
-    whole : tuple of float and Step
-        Its length, in seconds, and the step.
+    span_s : float
+        Its length. [s]
+    step : Step
+        The step itself.
     redo : callable
         Makes a shorter step from the same beginning.
     """
@@ -116,13 +119,13 @@ def first_crossing(
     for together in waiting:
         for watch in together:
             if watch.past(before.here) < 0.0:
-                search.look(watch, after, whole)
+                search.look(watch, after, span_s, step)
                 break
     if search.found is None:
         return None
-    span_s, step, there = search.found
+    at_s, reached, there = search.found
     crossed = [watch for one in waiting for watch in one if watch.past(before.here) < 0.0 <= watch.past(there.here)]
-    return Crossing(span_s, step, there, tuple(crossed))
+    return Crossing(at_s, reached, there, tuple(crossed))
 
 
 class _Search:
@@ -137,9 +140,9 @@ class _Search:
     def _at(self, step: Step) -> Readings:
         return Readings(self._now, step.state, step.rate)
 
-    def look(self, watch: Watch, after: Readings, whole: tuple[float, Step]) -> None:
+    def look(self, watch: Watch, after: Readings, span_s: float, step: Step) -> None:
         """Take a watch's crossing where it is the earliest so far."""
-        (until_s, until), end = whole, after
+        until_s, until, end = span_s, step, after
         if watch.past(after.here) < 0.0:
             if not (_is_near(watch, self._before) or _is_near(watch, after)):
                 return
