@@ -15,6 +15,7 @@ from builds.engineering.assessing.feed_fault_fixes import Cures
 from builds.engineering.assessing.findings_access import access_findings, leaving_makers_devices
 from builds.engineering.assessing.findings_circuits import circuit_findings
 from builds.engineering.assessing.findings_duty import profile_findings, reserve_findings, shedding_findings
+from builds.engineering.assessing.findings_equalising import equalising_findings
 from builds.engineering.assessing.findings_feeding import feeding_findings
 from builds.engineering.assessing.findings_functions import function_findings
 from builds.engineering.assessing.findings_identity import identity_findings
@@ -205,6 +206,7 @@ def _power_findings(index: IndexedDesign, network: Network, power: _Power, cures
     yield from access_findings(index, network)
     yield from feeding_findings(index, network)
     yield from source_findings(index, network)
+    yield from equalising_findings(index, network)
     yield from inrush_findings(index, network)
     yield from opening_findings(index)
 

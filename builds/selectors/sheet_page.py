@@ -9,6 +9,7 @@ from django.db.models import Count, Q
 from django.urls import NoReverseMatch, reverse
 
 from builds.drawings.progress import PhaseCount
+from builds.engineering.assessment import SectionResult
 from builds.engineering.buyer_rules import DEFAULT_DROP_RULES, RULES
 from builds.engineering.design import Buyer, DropRule
 from builds.engineering.functions.proof import Verdict
@@ -34,6 +35,8 @@ class RuleLine:
     name: str
     value: str
     source: str
+    key: str = ""
+    met: str = ""  # the worst that was met, of a rule held beside those of the loads' classes
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +51,7 @@ def below_design(sheet: Sheet) -> dict[str, Any]:
     """Return what the sheet prints beside the design; a fixed number of questions of the database."""
     build = sheet.build
     return {
-        "rules": rule_lines(sheet.design.buyer),
+        "rules": rule_lines(sheet.design.buyer, sheet.assessment.sections),
         "phases": _phases(build),
         "packet": _packet(build),
         "checklist_address": _address("checklist", build),
@@ -90,12 +93,13 @@ def _address(name: str, build: Build) -> str:
         return ""
 
 
-def rule_lines(buyer: Buyer) -> list[RuleLine]:
+def rule_lines(buyer: Buyer, sections: tuple[SectionResult, ...] = ()) -> list[RuleLine]:
     """Return the drop rules and the rules of the catalogue as they hold for a buyer."""
     own = {rule.key: rule for rule in buyer.rules}
+    met = {item.rule: f"{100 * item.drop_v / item.base_v:.2f} %" for item in sections}
     drops = [
         RuleLine(
-            _drop_name(rule), _drop_words(rule), rule.source,
+            _drop_name(rule), _drop_words(rule), rule.source, rule.key, met.get(rule.key, ""),
         )
         for rule in buyer.drop_rules or DEFAULT_DROP_RULES
     ]  # fmt: skip

@@ -9,7 +9,7 @@ from builds.engineering.design import OperatingCondition
 from builds.engineering.electrical.energy.posts import Supply, Transfer
 from builds.engineering.electrical.energy.stages import Post
 
-__all__ = ["held_v_of", "posts_of"]
+__all__ = ["held_v_of", "link_ohm", "posts_of"]
 
 
 def posts_of(index: IndexedDesign, network: Network, state: State, condition: OperatingCondition) -> tuple[Post, ...]:
@@ -19,7 +19,7 @@ def posts_of(index: IndexedDesign, network: Network, state: State, condition: Op
         Post(
             banks=tuple(group),
             supplies=_supplies(index, state, condition, group, groups),
-            link_ohm=tuple(_link_ohm(index, network, state, bank) for bank in group),
+            link_ohm=tuple(link_ohm(index, network, state, bank) for bank in group),
         )
         for group in groups
     )
@@ -72,8 +72,8 @@ def _post_behind(index: IndexedDesign, state: State, converter: str, groups: lis
     return next(at for at, group in enumerate(groups) if int(feeds.argmax()) in group)
 
 
-def _link_ohm(index: IndexedDesign, network: Network, state: State, bank: int) -> float:
-    """What lies between a battery and the one it hangs on, out and back; nothing for that one itself."""
+def link_ohm(index: IndexedDesign, network: Network, state: State, bank: int) -> float:
+    """Return what lies between a battery and the one it hangs on, out and back; nothing for that one itself."""
     key, element_ohm = index.batteries()[bank].key, state.resistances.element_ohm
     total = 0.0
     for tree in (state.feeding.supply_tree, state.feeding.return_tree):

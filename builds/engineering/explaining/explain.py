@@ -17,6 +17,7 @@ from builds.engineering.explaining.currents import (
 )
 from builds.engineering.explaining.devices import far_end_working, loading_working, short_working
 from builds.engineering.explaining.drops import circuit_drop_working, run_drop_working
+from builds.engineering.explaining.equalising import equalising_working
 from builds.engineering.explaining.gauges import proposal_working
 from builds.engineering.explaining.sections import section_drop_working
 from builds.engineering.explaining.sources import (
@@ -67,6 +68,7 @@ _OF_CONDITION: dict[str, Callable[[Subject, str], Working]] = {
     "condition-source": source_working,
     "condition-battery": battery_working,
 }
+_OF_BATTERY: dict[str, Callable[[Subject, str], Working]] = {"battery-equalising": equalising_working}
 _OF_RULE: dict[str, Callable[[Subject, str], Working]] = {"section-drop": section_drop_working}
 _OF_BUILD: dict[str, Callable[[Subject], Working]] = {
     "key-off": key_off_working,
@@ -126,7 +128,7 @@ def _explain(subject: Subject, key: str) -> Working:
     kind, _, name = key.partition(":")
     if kind in _OF_BUILD and not name:
         return _OF_BUILD[kind](subject)
-    made = {**_OF_CIRCUIT, **_OF_RUN, **_OF_PANEL, **_OF_CONDITION, **_OF_RULE}.get(kind)
+    made = {**_OF_CIRCUIT, **_OF_RUN, **_OF_PANEL, **_OF_CONDITION, **_OF_BATTERY, **_OF_RULE}.get(kind)
     if made is None:
         raise UnknownTableEntry("What can be explained", kind)
     return made(subject, name)
@@ -138,6 +140,7 @@ def keys_of(design: Design) -> Iterator[str]:
     yield from (f"{kind}:{run.key}" for run in design.runs for kind in _OF_RUN)
     yield from (f"{kind}:{node.key}" for node in design.nodes if node.panel is not None for kind in _OF_PANEL)
     yield from (f"{kind}:{condition.key}" for condition in design.conditions for kind in _OF_CONDITION)
+    yield from (f"{kind}:{node.key}" for node in design.nodes if node.battery is not None for kind in _OF_BATTERY)
     yield from (f"{kind}:{rule.key}" for rule in design.buyer.drop_rules if rule.holds_beside for kind in _OF_RULE)
     yield from _OF_BUILD
 

@@ -144,6 +144,11 @@ FEEDING_PLANTS: tuple[tuple[str, Design, Design, tuple[tuple[str, str], ...]], .
     ("a load on when its access point is dead", WITH_STUD,
      on_in(changed(stud(hot_when=HotWhen.IGNITION), "load", "HEAT", current_a=0.03), "parked", "HEAT"),
      (("access-not-hot", "load:HEAT"),)),
+    ("an isolator too weak for an empty battery", SOUND, changed(SOUND, "node", "ISO", rating_a=175.0),
+     (("equalising-over-switch", "node:ISO"),)),
+    # 176 A of the alternator through 125 A is 1.41 times
+    ("a device too small for an empty battery", SOUND, changed(SOUND, "run", "R4", device_rating_a=125.0),
+     (("equalising-opens-device", "run:R4"),)),
     ("a coil that nothing quiets", SOUND, changed(SOUND, "load", "WINCH", suppression=Suppression.UNSUPPRESSED),
      (("coil-unsuppressed", "load:WINCH"),)),
     ("a device that a truck's jump start is too much for", with_rule(BEARS_24_V, "jump-start-v", 24.0),
