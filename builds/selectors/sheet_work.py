@@ -1,10 +1,8 @@
-"""Parts, conditions, weights and hours of a build's sheet, row by row, as they are printed."""
+"""Parts, conditions and hours of a build's sheet, row by row, as they are printed."""
 
-from collections import defaultdict
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
-from builds.drawings.margin_bar import figure
 from builds.engineering.assessing.words import days
 from builds.engineering.assessment import ConditionResult
 from builds.engineering.design import Design, OperatingCondition, Operation, PartsBillLine
@@ -14,14 +12,12 @@ from builds.selectors.figure_words import ampere, hours, money, volts
 from builds.selectors.sheet_findings import Margin, margins_of, row_id
 
 __all__ = [
-    "AxleFigure",
     "ConditionRow",
     "HoursFoot",
     "OperationRow",
     "PartRow",
     "PartsFoot",
     "UseRow",
-    "ZoneWeight",
     "condition_rows",
     "hours_foot",
     "no_mount_words",
@@ -29,9 +25,6 @@ __all__ = [
     "part_rows",
     "parts_foot",
     "use_rows",
-    "weight_cases",
-    "weight_figures",
-    "zone_weights",
 ]
 
 _NOTHING = Margin()
@@ -101,6 +94,7 @@ class ConditionRow:
     stands: bool
     min_hours: float | None
     lowest: str
+    reserve: str
     loads_on: int
 
 
@@ -143,43 +137,6 @@ class HoursFoot:
     by_phase: tuple[tuple[str, str], ...]
     by_place: tuple[tuple[str, str], ...]
     by_skill: tuple[tuple[str, str], ...]
-
-
-@dataclass(frozen=True, slots=True)
-class ZoneWeight:
-    """What is added in a zone, and the maker's limit where there is one, in the unit shown."""
-
-    element_id: str
-    margin: Margin
-    key: str
-    name: str
-    added: str
-    added_mass: float
-    limit: float | None
-
-
-@dataclass(frozen=True, slots=True)
-class AxleFigure:
-    """A weight against its rating, in the unit shown."""
-
-    name: str
-    mass: float
-    rating: float
-    note: str
-    working: str
-
-    @property
-    def words(self) -> str:
-        """The mass as printed."""
-        return figure(self.mass, places=0)
-
-
-@dataclass(frozen=True, slots=True)
-class WeightCaseRow:
-    """A case of fuel and people: front axle, rear axle, left wheels, right wheels, all of it, as printed."""
-
-    name: str
-    masses: tuple[str, ...]
 
 
 def part_rows(sheet: Sheet) -> list[PartRow]:
@@ -228,11 +185,27 @@ def condition_rows(sheet: Sheet) -> list[ConditionRow]:
     margins = margins_of(sheet)
     results = {item.key: item for item in sheet.assessment.conditions}
     standing_d = sheet.assessment.energy.key_off_days
-    return [_condition_row(item, results.get(item.key), margins, standing_d) for item in sheet.design.conditions]
+    return [
+        _condition_row(item, results.get(item.key), margins, standing_d, _reserve_words(sheet, item.key))
+        for item in sheet.design.conditions
+    ]
+
+
+def _reserve_words(sheet: Sheet, key: str) -> str:
+    """What the engine-off test of a condition takes of what it may, on the battery that it asks most of."""
+    found = [item for item in sheet.assessment.reserves if item.key == key]
+    if not found:
+        return ""
+    worst = max(found, key=lambda item: item.used_ratio)
+    return f"engine-off test: {worst.used_ah:.1f} of {worst.allowed_ah:.1f} Ah"
 
 
 def _condition_row(
-    condition: OperatingCondition, result: ConditionResult | None, margins: dict[str, Margin], standing_d: float | None
+    condition: OperatingCondition,
+    result: ConditionResult | None,
+    margins: dict[str, Margin],
+    standing_d: float | None,
+    reserve: str,
 ) -> ConditionRow:
     subject = f"condition:{condition.key}"
     source = result.source if result else None
@@ -257,6 +230,7 @@ def _condition_row(
         stands=condition.stands,
         min_hours=condition.min_hours,
         lowest=f"{volts(lowest)} V at {result.lowest_load_key}" if result and lowest is not None else "",
+        reserve=reserve,
         loads_on=len(condition.uses),
     )
 
@@ -323,55 +297,7 @@ def _shares(items: tuple[tuple[str, float], ...]) -> tuple[tuple[str, str], ...]
     return tuple((name, hours(time_h)) for name, time_h in items)
 
 
-def weight_figures(sheet: Sheet) -> list[AxleFigure]:
-    """Return each axle and the whole vehicle against its rating, in the unit shown."""
-    weight, measures = sheet.assessment.weight, sheet.measures
-    gross = weight.gvwr_kg - weight.payload_left_kg
-    return [
-        AxleFigure("Front axle", measures.mass(weight.front_axle_kg), measures.mass(weight.gawr_front_kg), "GAWR", "front-axle"),
-        AxleFigure("Rear axle", measures.mass(weight.rear_axle_kg), measures.mass(weight.gawr_rear_kg), "GAWR", "rear-axle"),
-        AxleFigure(
-            f"Vehicle with 150 lb on each of {sheet.design.platform.seats} seats", measures.mass(gross),
-            measures.mass(weight.gvwr_kg), "GVWR", "payload",
-        ),
-    ]  # fmt: skip
-
-
 def no_mount_words(design: Design) -> list[tuple[str, str, str]]:
     """Return place, reason and guide of each place where nothing is mounted."""
     names = {zone.key: zone.name for zone in design.platform.zones}
     return [(names.get(item.zone, item.zone), item.name, item.guide) for item in design.platform.no_mount_zones]
-
-
-def weight_cases(sheet: Sheet) -> list[WeightCaseRow]:
-    """Return what axles and sides carry with other fuel and people than as built; nothing where the platform says neither."""
-    measures, cases = sheet.measures, sheet.assessment.weight.cases
-    if len(cases) == 1 and cases[0].left_kg is None:
-        return []
-    return [
-        WeightCaseRow(
-            name=case.name[:1].upper() + case.name[1:],
-            masses=tuple(
-                "–" if mass_kg is None else figure(measures.mass(mass_kg), places=0)
-                for mass_kg in (case.front_axle_kg, case.rear_axle_kg, case.left_kg, case.right_kg, case.total_kg)
-            ),
-        )
-        for case in cases
-    ]
-
-
-def zone_weights(sheet: Sheet) -> list[ZoneWeight]:
-    """Return what each zone of the vehicle gains, zones with nothing added and no limit left out."""
-    added: dict[str, float] = defaultdict(float)
-    for part in sheet.design.parts:
-        added[part.zone] += (-1 if part.removed else 1) * part.mass_kg * part.quantity
-    margins, measures = margins_of(sheet), sheet.measures
-    return [
-        ZoneWeight(
-            row_id(f"zone:{zone.key}"), margins.get(f"zone:{zone.key}", _NOTHING), zone.key, zone.name,
-            measures.mass_words(added[zone.key]), measures.mass(added[zone.key]),
-            None if zone.max_load_kg is None else measures.mass(zone.max_load_kg),
-        )
-        for zone in sheet.design.platform.zones
-        if added[zone.key] or zone.max_load_kg is not None
-    ]  # fmt: skip

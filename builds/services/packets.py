@@ -37,7 +37,8 @@ _OPEN = (PacketIssue.State.QUEUED, PacketIssue.State.RENDERING)
 _PRINTED_KINDS = frozenset(
     (
         "circuit-drop", "circuit-ampacity", "circuit-loading", "circuit-far-end", "run-margin", "run-short", "condition-mean",
-        "condition-source", "condition-battery", "battery-equalising", "section-drop", "key-off", "key-off-days", "added-mass", "payload", "front-axle", "rear-axle",
+        "condition-source", "condition-battery", "battery-equalising", "section-drop", "condition-lowest", "condition-reserve", "duty-lowest", "duty-start", "key-off",
+        "key-off-days", "added-mass", "payload", "payload-crew", "front-axle", "rear-axle", "case-left", "case-right",
     )
 )  # fmt: skip
 _FAMILIES = (

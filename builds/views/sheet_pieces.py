@@ -18,7 +18,7 @@ from builds.engineering.findings import Severity
 from builds.engineering.vocabulary import NodeKind
 from builds.models import Build
 from builds.permissions import Action, may
-from builds.selectors import sheet_duty, sheet_rows, sheet_work
+from builds.selectors import sheet_duty, sheet_rows, sheet_weight, sheet_work
 from builds.selectors.build_sheet import Sheet
 from builds.selectors.event_stream import event_stream_url
 from builds.selectors.figure_words import ampere
@@ -149,7 +149,7 @@ def _tables(sheet: Sheet) -> dict[str, Any]:
         "sheds": sheet_duty.shed_rows(sheet),
         "operations": sheet_work.operation_rows(sheet),
     }
-    weights = sheet_work.weight_figures(sheet), sheet_work.zone_weights(sheet), sheet_work.weight_cases(sheet)
+    weights = sheet_weight.weight_figures(sheet), sheet_weight.zone_weights(sheet), sheet_weight.weight_cases(sheet)
     return {
         **tables,
         **{f"{name}_order": tuple(row.key for row in rows) for name, rows in tables.items()},

@@ -32,6 +32,11 @@ _BESIDE = {
     ),
     "condition": (
         ("mean", "Mean"), ("rms", "RMS"), ("peak", "Peak"), ("source", "Source left"), ("battery", "Battery time"),
+        ("lowest", "Lowest voltage"),
+    ),
+    "duty": (("lowest", "Lowest charge"), ("start", "Starting the engine")),
+    "case": (
+        ("front", "Front axle"), ("rear", "Rear axle"), ("left", "Left wheels"), ("right", "Right wheels"), ("together", "Together"),
     ),
 }  # fmt: skip
 

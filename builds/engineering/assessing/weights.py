@@ -7,9 +7,9 @@ from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessment import WeightCase, WeightResult
 from builds.engineering.weight import SEAT_ALLOWANCE_KG, label_threshold_kg
 
-__all__ = ["weight_result"]
+__all__ = ["NEARLY_OUT_RATIO", "weight_result"]
 
-_NEARLY_OUT = 0.1  # of a full tank is left; common practice
+NEARLY_OUT_RATIO = 0.1  # of a full tank is left; common practice
 
 
 def weight_result(index: IndexedDesign) -> WeightResult:
@@ -57,7 +57,7 @@ def _gear(index: IndexedDesign) -> Iterator[_Mass]:
 def _cases(index: IndexedDesign, gear: list[_Mass]) -> Iterator[WeightCase]:
     platform = index.design.platform
     if platform.fuel_kg:
-        used = _Mass(-platform.fuel_kg * (1 - _NEARLY_OUT), platform.fuel_x_mm)
+        used = _Mass(-platform.fuel_kg * (1 - NEARLY_OUT_RATIO), platform.fuel_x_mm)
         yield _case(index, "nearly out of fuel", [*gear, used])
     for name, each_kg in (("150 lb in every seat", SEAT_ALLOWANCE_KG), ("crew aboard", index.numbers["crew-mass"])):
         people = [_Mass(each_kg * place.seats, place.x_mm, place.y_mm) for place in platform.seat_places]

@@ -16,6 +16,7 @@ from builds.engineering.ranges import check_at_least, check_ratio, check_within
 from builds.engineering.tables.loader import load_table
 
 __all__ = [
+    "RESERVE_CURRENT_A",
     "Discharge",
     "ReserveCheck",
     "check_reserve",

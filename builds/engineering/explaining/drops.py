@@ -8,11 +8,12 @@ from builds.engineering.assessing.circuit_results import CircuitFacts
 from builds.engineering.assessing.states import State, case_of
 from builds.engineering.assessing.worst_drops import WorstDrop
 from builds.engineering.electrical.conductors import resistance_ratio
+from builds.engineering.errors import UnknownTableEntry
 from builds.engineering.explaining.conductors import resistance_steps
 from builds.engineering.explaining.subject import Subject
 from builds.engineering.explaining.values import Comparison, Number, Row, Rows, Step, Working
 
-__all__ = ["circuit_drop_working", "named_element", "run_drop_working"]
+__all__ = ["circuit_drop_working", "lowest_working", "named_element", "run_drop_working"]
 
 
 def circuit_drop_working(subject: Subject, number: str) -> Working:
@@ -122,6 +123,47 @@ def _own_and_all(subject: Subject, facts: CircuitFacts, current_a: float, shared
         value=shared_v + ohm * current_a, unit="V",
     )  # fmt: skip
     return own, whole
+
+
+def lowest_working(subject: Subject, key: str) -> Working:
+    """Return the working of the voltage of the load that is left with least in a condition."""
+    condition, state, column = subject.condition(key)
+    result = next((item for item in subject.assessment.conditions if item.key == key), None)
+    load = subject.solved.index.loads.get(result.lowest_load_key) if result is not None else None
+    if result is None or result.lowest_load_v is None or load is None:
+        raise UnknownTableEntry("The conditions with something on", key)
+    row, moments = state.feeding.column_of[load.circuit], state.moments.columns_of(column)
+    low = state.low.at_moment
+    at = moments[int(low.voltage_v[row, list(moments)].argmin())]
+    hottest_c = max(case.conductor_temp_c for case in state.drops)
+    element_ohm, own_ohm = state.resistances.at(hottest_c)
+    way = Rows(
+        words="On the way to the panel and home from the stud", symbol="V_way",
+        heads=(("R", "mΩ", "resistance"), ("I", "A", "current through it, with everything else that is lit then")),
+        formula="R × I / 1000", rows=(rows := tuple(_lost(subject, state, row, at, element_ohm, low.current_a))),
+        total=sum(item.value for item in rows), unit="V", note=f"runs at {hottest_c:g} °C, joints as given",
+    )  # fmt: skip
+    given_a = state.feeding.battery @ low.current_a[:, at]
+    inside_v = float(state.feeding.battery[:, row] @ (state.source_ohm * given_a))
+    source_v = float(state.low.source_v[row, column])
+    voltage = Step(
+        words=f"Left at {load.name or load.key}", symbol="V", formula="E − V_in − V_way − R × I / 1000",
+        numbers=(
+            Number(symbol="E", value=source_v, unit="V", words="the source at its lowest"),
+            Number(symbol="V_in", value=inside_v, unit="V", words="inside the battery, where nothing holds its post"),
+            Number(symbol="V_way", value=way.total, unit="V", words="on the way"),
+            Number(symbol="R", value=1000 * float(own_ohm[row]), unit="mΩ", words=f"own wire of circuit {load.circuit}"),
+            Number(symbol="I", value=float(low.current_a[row, at]), unit="A", words="its current"),
+        ),
+        value=source_v - inside_v - way.total - float(own_ohm[row] * low.current_a[row, at]), unit="V",
+    )  # fmt: skip
+    return Working(
+        key=f"condition-lowest:{key}",
+        title=f"Lowest voltage of any load in “{condition.name}”",
+        steps=(way, voltage), result=result.lowest_load_v, unit="V",
+        rule="everything lit that can be lit together, at the source's lowest voltage",
+        sources=("the solved distribution; the loads' data sheets as entered",),
+    )  # fmt: skip
 
 
 def run_drop_working(subject: Subject, key: str) -> Working:

@@ -16,7 +16,8 @@ from builds.engineering.explaining.currents import (
     run_current_working,
 )
 from builds.engineering.explaining.devices import far_end_working, loading_working, short_working
-from builds.engineering.explaining.drops import circuit_drop_working, run_drop_working
+from builds.engineering.explaining.drops import circuit_drop_working, lowest_working, run_drop_working
+from builds.engineering.explaining.duty import duty_lowest_working, duty_start_working, reserve_working
 from builds.engineering.explaining.equalising import equalising_working
 from builds.engineering.explaining.gauges import proposal_working
 from builds.engineering.explaining.sections import section_drop_working
@@ -35,6 +36,7 @@ from builds.engineering.explaining.totals import (
     price_working,
 )
 from builds.engineering.explaining.values import Working
+from builds.engineering.explaining.weights import case_working, crew_payload_working, zone_working
 
 __all__ = ["explain", "keys_of", "workings_of"]
 
@@ -65,16 +67,32 @@ _OF_CONDITION: dict[str, Callable[[Subject, str], Working]] = {
     "condition-mean": lambda subject, key: condition_current_working(subject, "mean", key),
     "condition-rms": lambda subject, key: condition_current_working(subject, "rms", key),
     "condition-peak": lambda subject, key: condition_current_working(subject, "peak", key),
+    "condition-lowest": lowest_working,
     "condition-source": source_working,
     "condition-battery": battery_working,
+    "condition-reserve": reserve_working,
 }
 _OF_BATTERY: dict[str, Callable[[Subject, str], Working]] = {"battery-equalising": equalising_working}
+_OF_PROFILE: dict[str, Callable[[Subject, str], Working]] = {
+    "duty-lowest": duty_lowest_working,
+    "duty-start": duty_start_working,
+}
+_OF_ZONE: dict[str, Callable[[Subject, str], Working]] = {"zone-added": zone_working}
+_OF_CASE: dict[str, Callable[[Subject, str], Working]] = {
+    "case-front": lambda subject, place: case_working(subject, "front", place),
+    "case-rear": lambda subject, place: case_working(subject, "rear", place),
+    "case-left": lambda subject, place: case_working(subject, "left", place),
+    "case-right": lambda subject, place: case_working(subject, "right", place),
+    "case-together": lambda subject, place: case_working(subject, "together", place),
+}
+_MOST_CASES = 4  # as built, nearly out of fuel, with the regulation's people, with the buyer's crew
 _OF_RULE: dict[str, Callable[[Subject, str], Working]] = {"section-drop": section_drop_working}
 _OF_BUILD: dict[str, Callable[[Subject], Working]] = {
     "key-off": key_off_working,
     "key-off-days": key_off_days_working,
     "added-mass": added_working,
     "payload": payload_working,
+    "payload-crew": crew_payload_working,
     "front-axle": lambda subject: axle_working(subject, rear=False),
     "rear-axle": lambda subject: axle_working(subject, rear=True),
     "hours": hours_working,
@@ -128,7 +146,8 @@ def _explain(subject: Subject, key: str) -> Working:
     kind, _, name = key.partition(":")
     if kind in _OF_BUILD and not name:
         return _OF_BUILD[kind](subject)
-    made = {**_OF_CIRCUIT, **_OF_RUN, **_OF_PANEL, **_OF_CONDITION, **_OF_BATTERY, **_OF_RULE}.get(kind)
+    of_rows = {**_OF_CIRCUIT, **_OF_RUN, **_OF_PANEL, **_OF_CONDITION, **_OF_BATTERY, **_OF_RULE}
+    made = {**of_rows, **_OF_PROFILE, **_OF_ZONE, **_OF_CASE}.get(kind)
     if made is None:
         raise UnknownTableEntry("What can be explained", kind)
     return made(subject, name)
@@ -141,6 +160,9 @@ def keys_of(design: Design) -> Iterator[str]:
     yield from (f"{kind}:{node.key}" for node in design.nodes if node.panel is not None for kind in _OF_PANEL)
     yield from (f"{kind}:{condition.key}" for condition in design.conditions for kind in _OF_CONDITION)
     yield from (f"{kind}:{node.key}" for node in design.nodes if node.battery is not None for kind in _OF_BATTERY)
+    yield from (f"{kind}:{profile.key}" for profile in design.duty_profiles for kind in _OF_PROFILE)
+    yield from (f"{kind}:{zone.key}" for zone in design.platform.zones for kind in _OF_ZONE)
+    yield from (f"{kind}:{place}" for place in range(1, _MOST_CASES + 1) for kind in _OF_CASE)
     yield from (f"{kind}:{rule.key}" for rule in design.buyer.drop_rules if rule.holds_beside for kind in _OF_RULE)
     yield from _OF_BUILD
 

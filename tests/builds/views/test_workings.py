@@ -1,16 +1,23 @@
 """Figures of the sheet lead to how they came about: a page of its own, or the fragment for the panel."""
 
+import json
 import re
+from datetime import UTC, datetime
+from pathlib import Path
 from typing import Any
 
 import pytest
 from django.test import Client
 
 from builds.models import Build, Role
+from builds.services.build_documents import import_build
 from tests.builds.views.sheets import HTMX
 from tests.factories.builds import make_designed_build, make_person, make_shop
 
 pytestmark = pytest.mark.django_db
+
+AT = datetime(2026, 12, 9, 10, 40, tzinfo=UTC)
+DEMO = sorted((Path(__file__).parents[3] / "demo").glob("*.json"))
 
 
 @pytest.fixture
@@ -46,6 +53,22 @@ def test_every_link_of_a_sheet_opens(client: Client, build: Build) -> None:
 
         assert answer.status_code == 200, address
         assert answer.content.decode().startswith('<article class="working">')
+
+
+@pytest.mark.parametrize("path", DEMO, ids=lambda path: path.stem)
+def test_every_kind_of_figure_of_a_demo_build_opens(client: Client, designer: Any, path: Path) -> None:
+    document = json.loads(path.read_bytes())
+    document["build"]["platform"]["track_mm"] = 1700.0  # sides are told where the platform says its track
+    document["build"]["buyer"]["rules"] += [{"key": "crew-mass", "value": 100.0, "source": "the buyer"}]
+    build = import_build(text=json.dumps(document), by=designer, at=AT)
+    found = links(client.get(f"/builds/{build.number}/").content.decode())
+    first_of = {address.split("/")[4]: address for address in reversed(found)}
+
+    weights = {"zone-added", "payload-crew", "case-front", "case-left", "case-right", "case-together"}
+    assert weights | {"condition-lowest", "hours", "price"} <= set(first_of)
+    assert ({"duty-lowest", "duty-start"} <= set(first_of)) == bool(document["build"].get("duty_profiles"))
+    for address in first_of.values():
+        assert client.get(address, headers=HTMX).status_code == 200, address
 
 
 def test_a_working_prints_formula_numbers_result_rule_and_sources(client: Client, build: Build) -> None:

@@ -1,6 +1,7 @@
 """Every working on the demo documents and on the sound build: its print can be worked again, and ends at the figure shown."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -67,6 +68,20 @@ def faults_of(working: Working) -> Iterator[str]:
             yield f"{step.symbol} is {step.text} and goes on as {on}"
 
 
+def shown_beside(assessment: Assessment, kind: str, name: str) -> float | None:
+    """The figure of a case of the weight, of a profile or of an engine-off test; the charge told is the lowest of any battery's."""
+    if kind.startswith("case-"):
+        case, part = assessment.weight.cases[int(name) - 1], kind.removeprefix("case-")
+        axle = f"{part}_axle_kg" if part in ("front", "rear") else f"{part}_kg"
+        return case.total_kg if part == "together" else getattr(case, axle)
+    if kind == "condition-reserve":
+        return max((item for item in assessment.reserves if item.key == name), key=lambda item: item.used_ratio).used_ah
+    profile = next(item for item in assessment.profiles if item.key == name)
+    if kind == "duty-start":
+        return min(profile.starts, key=lambda start: start.starter_v - start.least_v).starter_v
+    return 100 * min(battery.lowest_ratio for battery in profile.batteries)
+
+
 def shown(assessment: Assessment, key: str) -> float | None:
     """The figure of the assessment that a key stands for; None for the few that only a working has."""
     kind, _, name = key.partition(":")
@@ -77,7 +92,7 @@ def shown(assessment: Assessment, key: str) -> float | None:
         "circuit-mean": "mean_a", "circuit-continuous": "continuous_a", "circuit-peak": "peak_a", "circuit-ampacity": "ampacity_a",
         "circuit-short": "prospective_a", "circuit-far-end": "far_end_fault_a", "run-continuous": "continuous_a",
         "run-peak": "peak_a", "run-drop": "drop_v", "run-ampacity": "ampacity_a", "run-short": "prospective_a",
-        "condition-mean": "mean_a", "condition-rms": "rms_a", "condition-peak": "peak_a", "condition-battery": "battery_h",
+        "condition-lowest": "lowest_load_v", "condition-mean": "mean_a", "condition-rms": "rms_a", "condition-peak": "peak_a", "condition-battery": "battery_h",
     }  # fmt: skip
     if kind in fields:
         found = (circuits if kind.startswith("circuit") else runs if kind.startswith("run") else conditions)[name]
@@ -89,10 +104,12 @@ def shown(assessment: Assessment, key: str) -> float | None:
     if kind == "condition-source":
         source = conditions[name].source
         return source.margin_a if source else None
+    if kind.startswith(("case-", "duty-")) or kind == "condition-reserve":
+        return shown_beside(assessment, kind, name)
     weight, energy = assessment.weight, assessment.energy
     return {
         "key-off": energy.key_off_ma, "key-off-days": energy.key_off_days, "added-mass": weight.added_kg,
-        "payload": weight.payload_left_kg, "front-axle": weight.front_axle_kg, "rear-axle": weight.rear_axle_kg,
+        "payload": weight.payload_left_kg, "payload-crew": weight.crew_payload_left_kg, "front-axle": weight.front_axle_kg, "rear-axle": weight.rear_axle_kg,
         "hours": assessment.labour.crew_h, "price": float(assessment.price.total),
     }.get(kind)  # fmt: skip
 
@@ -131,7 +148,16 @@ def test_nearly_everything_on_the_sheet_has_a_working() -> None:
         kinds += ["source"] if condition.source else []
         kinds += ["battery"] if condition.battery_h is not None else []
         assert {f"condition-{kind}:{condition.key}" for kind in kinds} <= explained
+    assert {f"condition-lowest:{item.key}" for item in assessment.conditions if item.lowest_load_key} <= explained
+    assert {f"duty-lowest:{item.key}" for item in assessment.profiles} <= explained
+    assert {f"duty-start:{item.key}" for item in assessment.profiles if item.starts} <= explained
     assert {
+        f"case-{part}:{at}"
+        for at in range(1, len(assessment.weight.cases) + 1)
+        for part in ("front", "rear", "together")
+    } <= explained
+    assert {
+        "payload-crew",
         "payload",
         "front-axle",
         "rear-axle",
@@ -141,6 +167,37 @@ def test_nearly_everything_on_the_sheet_has_a_working() -> None:
         "key-off",
         "key-off-days",
     } <= explained
+
+
+@pytest.mark.parametrize("case", ["30-reserve-check-held", "31-reserve-check-failed"])
+def test_an_engine_off_test_shows_what_it_takes_and_what_it_may(case: str) -> None:
+    design = read_document((DEMO.parent / f"tests/cases/{case}.json").read_bytes())
+    (result,) = assess(design).reserves
+
+    working = explain(design, f"condition-reserve:{result.key}")
+
+    allowed, used = (step for step in working.steps if isinstance(step, Step))
+    assert (allowed.value, used.value, working.result) == pytest.approx(
+        (result.allowed_ah, result.used_ah, result.used_ah)
+    )
+    compared = next(step for step in working.steps if isinstance(step, Comparison))
+    assert compared.kept == case.endswith("held")
+    assert list(faults_of(working)) == []
+
+
+def test_the_sides_of_a_case_show_how_far_they_are_apart() -> None:
+    platform = replace(SOUND.platform, track_mm=1700.0, curb_left_kg=1400.0)
+    design = replace(SOUND, platform=platform)
+    assessment = assess(design)
+
+    for part in ("left", "right"):
+        working = explain(design, f"case-{part}:1", assessment)
+        assert working.result == pytest.approx(shown(assessment, working.key))
+        (compared,) = (step for step in working.steps if isinstance(step, Comparison))
+        case = assessment.weight.cases[0]
+        assert case.left_kg is not None and case.right_kg is not None
+        assert compared.value == pytest.approx(100 * abs(case.left_kg - case.right_kg) / case.total_kg)
+        assert list(faults_of(working)) == []
 
 
 def test_a_proposed_pair_shows_every_rule_and_what_the_next_smaller_fails() -> None:

@@ -99,7 +99,7 @@ class Start:
     """
     One attempt to start: the lowest voltage of the battery while the engine is cranked, and at the starter.
 
-    ``dropped`` are the loads on that battery that drop out meanwhile.
+    ``dropped`` are the loads on that battery that drop out meanwhile; ``emf_v`` stands behind its resistance as it begins.
     """
 
     at_s: float
@@ -109,6 +109,7 @@ class Start:
     starter_v: float
     least_v: float
     dropped: tuple[str, ...]
+    emf_v: float = 0.0
 
     @property
     def holds(self) -> bool:

@@ -112,8 +112,9 @@ class _Running:
         crank = self.plan.crank
         assert crank is not None
         now, bank = self._circumstances(stage), self.plan.banks[crank.bank]
+        emf_v = float(now.emf_v(self.state)[crank.bank])
         post_v, starter_v = cranking_v(
-            emf_v=now.emf_v(self.state)[crank.bank],
+            emf_v=emf_v,
             internal_ohm=bank.internal_ohm,
             crank_a=crank.current_a,
             cable_ohm=crank.cable_ohm,
@@ -121,7 +122,7 @@ class _Running:
         )
         ratio = 1.0 - self.state[crank.bank] / bank.capacity_ah
         dropped = tuple(cut.key for cut in stage.cut_outs if cut.bank == crank.bank and post_v < cut.below_v)
-        self.starts.append(Start(self.now_s, self.place, ratio, post_v, starter_v, crank.least_v, dropped))
+        self.starts.append(Start(self.now_s, self.place, ratio, post_v, starter_v, crank.least_v, dropped, emf_v))
         self._happened(EventKind.CRANK, bank.key, post_v)
 
     def _circumstances(self, stage: Stage) -> Circumstances:
