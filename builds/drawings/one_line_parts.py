@@ -96,7 +96,8 @@ class Pen:
             parts.append(symbols.device(run.device_family, SPINE_X, at, self.palette, upright=True))
             parts.append(text(device_words(run), label_x, at - 1, palette=self.palette, size=13, weight=600))
         said_x, said_y = (x, at + 14) if has_device else (label_x, at)
-        said = " · ".join(run_words(run, self.design.conventions))
+        words = " · ".join(run_words(run, self.design.conventions)).split(" · ")
+        said = " · ".join(part.replace(" ", "\u00a0") for part in words)
         for index, line in enumerate(wrap(said, BUS_X - said_x - 12, 12.5, most_lines=2)):
             line_y = said_y + index * 14
             parts.append(text(line, said_x, line_y, palette=self.palette, size=12.5, tone="text-2"))

@@ -5,6 +5,7 @@ The advances are those of the two faces kept with the project, read from their f
 compares them with the files. Figures are counted at the width of the widest one, because pages set them tabular.
 """
 
+import re
 from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
@@ -94,14 +95,15 @@ def wrap(
     """
     Return the text broken at spaces into lines that fit ``width``; what does not fit the last line is shortened.
 
-    A word that is too long by itself is broken where it must be.
+    A word that is too long by itself is broken where it must be. A no-break space holds a figure and its unit together and
+    is an ordinary one in the lines returned.
     """
 
     def fits(line: str) -> bool:
-        return width_of(line, size, weight=weight, mono=mono) <= width
+        return width_of(line.replace("\u00a0", " "), size, weight=weight, mono=mono) <= width
 
     lines: list[str] = []
-    for word in text.split():
+    for word in re.findall(r"[^ \t\r\n]+", text):
         joined = f"{lines[-1]} {word}" if lines else word
         if lines and fits(joined):
             lines[-1] = joined
@@ -113,7 +115,7 @@ def wrap(
             *lines[: most_lines - 1],
             shorten(rest, width, size, weight=weight, mono=mono),
         ]
-    return tuple(lines)
+    return tuple(line.replace("\u00a0", " ") for line in lines)
 
 
 def _pieces(word: str, fits: Callable[[str], bool]) -> list[str]:
