@@ -80,7 +80,15 @@ def _sentence(build: Build) -> str:
         return _WAITS[HoldReason(build.hold_reason)]
     if build.stage == Stage.IN_WORK and _is_in_bay(build):
         return "In the bay."
+    if build.stage == Stage.QUOTED and _is_newest_ordered(build):
+        return "Ordered. Thank you; the shop takes it on from here."
     return _STANDS[Stage(build.stage)]
+
+
+def _is_newest_ordered(build: Build) -> bool:
+    """Whether the quote that stands was ordered; an older one's order does not hold for a newer quote."""
+    newest = max(build.revisions.all(), key=lambda revision: revision.sequence, default=None)
+    return newest is not None and newest.authorisations.exists()
 
 
 def _is_in_bay(build: Build) -> bool:

@@ -257,6 +257,15 @@ def test_quote_page_shows_the_price_and_orders(quote_token: str) -> None:
     assert strict_client().get(f"/l/{quote_token}/quote/").status_code == 302
 
 
+def test_home_thanks_for_the_order_once_the_quote_is_signed(quote_token: str) -> None:
+    before = strict_client().get(f"/l/{quote_token}/").content.decode()
+    sign(quote_token, "quote")
+    after = strict_client().get(f"/l/{quote_token}/").content.decode()
+
+    assert "Your quote is ready." in before and "Your quote is ready." not in after
+    assert "Ordered. Thank you; the shop takes it on from here." in after
+
+
 def test_quote_page_refuses_without_consent(quote_token: str) -> None:
     answer = sign(quote_token, "quote", consents="")
 
