@@ -96,7 +96,7 @@ def opening_time(*, family: str, rating_a: float, current_a: float) -> OpeningTi
     >>> opening_time(family="ATO", rating_a=10, current_a=20)
     OpeningTime(least_s=0.15, most_s=5.0)
     """
-    check_within("rating_a", rating_a, 0.001, 100_000.0)
+    check_within("rating_a", rating_a, 0.001, 1e9)
     check_within("current_a", current_a, 1e-9, 1e9)
     curves = _curves(device_family(family).key)
     if curves is None:

@@ -317,7 +317,7 @@ def device_margin_severity(*, ampacity_a: float, rating_a: float, margin_ratio: 
     'caution'
     """
     check_at_least("ampacity_a", ampacity_a, 0.0)
-    check_within("rating_a", rating_a, 0.001, 100_000.0)
+    check_within("rating_a", rating_a, 0.001, 1e9)
     check_within("margin_ratio", margin_ratio, 0.5, 3.0)
     ratio = ampacity_a / rating_a * (1 + ROUNDING_RATIO)
     if ratio >= margin_ratio:

@@ -9,6 +9,8 @@ from hypothesis import HealthCheck, Phase, given, settings
 from builds.engineering.assess import assess
 from builds.engineering.design import BatterySpec, ConverterSpec, Design, LoadUse, Run, SourceSpec, SourceUse
 from builds.engineering.document.limits import limits_of
+from builds.engineering.electrical.protection import device_margin_severity
+from builds.engineering.findings import Severity
 from builds.engineering.flows import solve_conditions
 from builds.engineering.vocabulary import LoadModel, NodeKind, RunSide
 from tests.engineering.assess.designs import SOUND, added, changed, supply, without
@@ -57,6 +59,10 @@ def test_a_converter_that_gives_nothing_bounds_what_flows_behind_it() -> None:
     design = added(added(SOUND, "node", converter, bus), "run", *runs)
 
     assert next(run for run in assess(design).runs if run.key == "R9").continuous_a == 0.0
+
+
+def test_forty_large_devices_that_let_current_through_together_are_one_figure() -> None:
+    assert device_margin_severity(ampacity_a=400.0, rating_a=40 * 5000.0) is Severity.BLOCKING
 
 
 def test_figures_of_another_kind_of_node_count_for_nothing() -> None:
