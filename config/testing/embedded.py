@@ -29,6 +29,8 @@ OWNER_ROLE_PASSWORD = "owner"  # noqa: S105  (of a database that lives for one r
 TEMPLATE_VARIABLE = "BAYWRIGHT_TEST_TEMPLATE"
 FOLDER_PREFIX = "baywright-test-"
 WITHOUT_SERVERS = frozenset({"--help", "-h", "--version", "-V", "--markers", "--fixtures"})
+OF_THE_CORE = ("tests/engineering", "tests/cases")  # what has no database and no broker
+NOWHERE = {"DATABASE_URL": "postgresql://nobody@127.0.0.1:1/none", "BROKER_URL": "redis://127.0.0.1:1/0"}
 
 _running: list[ThrowawayServers] = []
 
@@ -143,11 +145,22 @@ def _prepare_environment() -> None:
     os.environ.setdefault("SERVE_STATIC", "no")
 
 
+def is_of_the_core(args: list[str]) -> bool:
+    """Tell whether everything that is asked for needs no server; where nothing is named, everything is."""
+    root = Path(__file__).parents[2]
+    named = [path for word in args if (path := Path(word.partition("::")[0]).resolve()).exists()]
+    return bool(named) and all(any(path.is_relative_to(root / core) for core in OF_THE_CORE) for path in named)
+
+
 @pytest.hookimpl(wrapper=True, tryfirst=True)
 def pytest_load_initial_conftests(early_config: pytest.Config, args: list[str]) -> Generator[None, None, None]:
     """Start the servers before any other plugin looks at the settings."""
     in_controller = "PYTEST_XDIST_WORKER" not in os.environ
-    if in_controller and not WITHOUT_SERVERS.intersection(args):
+    if in_controller and is_of_the_core(args):
+        _prepare_environment()
+        for name, address in NOWHERE.items():
+            os.environ.setdefault(name, address)
+    elif in_controller and not WITHOUT_SERVERS.intersection(args):
         _prepare_environment()
         _running.append(ThrowawayServers())
         try:

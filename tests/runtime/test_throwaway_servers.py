@@ -7,7 +7,7 @@ from celery import Celery
 from django.db import connection, connections
 
 from config.env import read_postgresql_address
-from config.testing.embedded import app_role_connection_settings
+from config.testing.embedded import app_role_connection_settings, is_of_the_core
 
 
 @pytest.mark.django_db
@@ -56,3 +56,17 @@ def test_broker_takes_a_message(settings: object) -> None:
     with app.connection() as link, link.SimpleQueue("test-queue") as queue:
         queue.put({"figure": 7})
         assert queue.get(timeout=5).payload == {"figure": 7}
+
+
+@pytest.mark.parametrize(
+    ("args", "without"),
+    [
+        (["tests/engineering"], True),
+        (["-n", "2", "-q", "tests/engineering/test_vin.py::test_x", "tests/cases"], True),
+        (["tests/engineering", "tests/builds"], False),
+        (["tests"], False),
+        (["-q"], False),
+    ],
+)
+def test_servers_are_left_out_where_only_the_core_is_asked_for(args: list[str], *, without: bool) -> None:
+    assert is_of_the_core(args) is without

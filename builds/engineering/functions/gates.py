@@ -61,7 +61,7 @@ class Gates:
         """Return the literal that is true where all of these are."""
         wanted = set(literals)
         wanted.discard(TRUE)
-        if FALSE in wanted or any(-literal in wanted for literal in wanted):
+        if FALSE in wanted or not wanted.isdisjoint([-literal for literal in wanted]):
             return FALSE
         if len(wanted) <= 1:
             return wanted.pop() if wanted else TRUE

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import compress
 
 from builds.engineering.functions.appearances import channel_logics, differ
@@ -14,12 +15,15 @@ from builds.engineering.functions.mutants import Mutant, MutantKind, mutants_of
 from builds.engineering.functions.plan import TestPlan, plan_test, with_more
 from builds.engineering.functions.proof import Counterexample, SpaceInUse, Verdict, find_state
 from builds.engineering.functions.running import Run
+from builds.engineering.functions.schedule import FunctionSchedule
 from builds.engineering.functions.settings import AT_REST, Setting, setting_of_numbers
 from builds.engineering.functions.telling_apart import stuck_literal
 from builds.engineering.functions.vocabulary import EffectKind
 from builds.engineering.functions.walking import PlanStep
 
 __all__ = ["MutationReport", "Survivor", "measure_plan", "sharp_plan", "sharpened"]
+
+_MOST_KEPT = 512
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,9 +129,7 @@ def _told_apart(spaces: SpaceInUse, mutant: Mutant) -> tuple[Verdict, Counterexa
     """PROVED where no reachable state tells a mutant from the original; else the smallest that does, if one is found."""
     compiled = spaces.compiled
     if mutant.exchanged is None and mutant.stuck is None:
-        different = compare_schedules(compiled.schedule, mutant.schedule).different
-        examples = [one.example for one in different if one.example is not None]
-        return (Verdict.REFUTED if different else Verdict.PROVED), examples[0] if examples else None
+        return _compared(compiled.schedule, mutant.schedule)
     if mutant.exchanged is not None:
         one, other = (channel_logics(compiled)[channel].shows for channel in mutant.exchanged)
         literal = differ(compiled.gates, one, other)
@@ -135,6 +137,14 @@ def _told_apart(spaces: SpaceInUse, mutant: Mutant) -> tuple[Verdict, Counterexa
         assert mutant.stuck is not None
         literal = stuck_literal(compiled, mutant.stuck)
     return (Verdict.PROVED, None) if literal == FALSE else find_state(spaces, (literal,))
+
+
+@lru_cache(maxsize=_MOST_KEPT)
+def _compared(original: FunctionSchedule, faulty: FunctionSchedule) -> tuple[Verdict, Counterexample | None]:
+    """What tells two schedules apart, whatever plan missed it: another plan of the same schedule asks the same again."""
+    different = compare_schedules(original, faulty).different
+    examples = [one.example for one in different if one.example is not None]
+    return (Verdict.REFUTED if different else Verdict.PROVED), examples[0] if examples else None
 
 
 class _Measure:
