@@ -24,6 +24,7 @@ _SEED = 2
 _SAMPLE = 2048
 _CANDIDATES = 512
 _GENERATIONS = 3
+_CROSSED = 40  # settings from each of which a change to each other is tried
 _SHRUNK = 0.8  # the gates to compute are gathered anew when so many goals are left of those they were gathered for
 _LARGE = 900  # variables of a space before it is opened anew
 
@@ -55,9 +56,16 @@ class PlanSpace:
         space = self._open()
         if space.some([*wanted, self.before.settled]):
             return Look(space.state().numbers[: len(self.compiled.leaves)], waits_for=self.timers_of(wanted))
-        if not settled and self.before.was and self.compiled.gates.timers_in((*wanted, self.compiled.possible)):
+        if not settled and self.before.was and self._rests_on_time(wanted):
             return self._after_a_change(wanted, [])
         return None
+
+    def _rests_on_time(self, wanted: Sequence[Literal]) -> bool:
+        """Whether a timer matters to literals, or how one stood before: a term that is timed is seen by that alone."""
+        gates = self.compiled.gates
+        if gates.timers_in((*wanted, self.compiled.possible)):
+            return True
+        return not {self.before.settled, *self.before.was.values()}.isdisjoint(gates.cone(wanted))
 
     def nearest_rest(self, wanted: Sequence[Literal]) -> tuple[int, ...]:
         """Return the settled setting with fewest inputs away from rest that shows goals known to go together."""
@@ -178,8 +186,8 @@ def cover_goals(compiled: CompiledSchedule, goals: Sequence[Goal], space: PlanSp
     timed = {goal: look for goal, look in witnesses.items() if look is not None and look.before is not None}
     apart = {*impossible, *timed}
     seeds = [look.numbers for look in witnesses.values() if look is not None and look.before is None]
-    looks = work.settled_looks([goal for goal in goals if goal not in apart], sample, seeds, space)
-    looks += work.timed_looks(timed)
+    changes = work.timed_looks(timed)
+    looks = work.settled_looks([goal for goal in goals if goal not in apart], changes, sample, seeds, space)
     shown = tuple(goal for goal in goals if witnesses.get(goal, True) is not None)
     return Cover(tuple(looks), shown, tuple(impossible))
 
@@ -201,6 +209,43 @@ class _Covering:
         return Batch(rows, _SAMPLE)
 
     def settled_looks(
+        self,
+        goals: Sequence[Goal],
+        changes: Sequence[Look],
+        sample: Batch,
+        seeds: Sequence[tuple[int, ...]],
+        space: PlanSpace,
+    ) -> list[Look]:
+        """These looks right after a change, and looks at settled settings for what their own settings do not show."""
+        stops = list(dict.fromkeys(numbers for look in changes for numbers in (look.before, look.numbers) if numbers))
+        at_stops = self._shown_at(stops, goals)
+        passed = {literal for shown in at_stops.values() for literal in shown}
+        looks = self._chosen([goal for goal in goals if goal.literal not in passed], sample, seeds, space)
+        others = self._shown_at([look.numbers for look in looks], goals).values()
+        left = passed - {literal for shown in others for literal in shown}
+        befores = {look.before for look in changes}
+        for numbers in sorted(stops, key=lambda one: one not in befores):
+            own = left & at_stops[numbers]
+            left -= own
+            if own or numbers in befores:
+                looks.append(Look(numbers, waits_for=space.timers_of(sorted(own))))
+        return looks + list(changes)
+
+    def _shown_at(
+        self, settings: Sequence[tuple[int, ...]], goals: Sequence[Goal]
+    ) -> dict[tuple[int, ...], set[Literal]]:
+        """By setting, the goals that it shows once it has settled."""
+        if not settings:
+            return {}
+        roots = list(dict.fromkeys(goal.literal for goal in goals))
+        values = rows_of_settings(self.compiled, settings).settled(self.compiled, self._cone(roots))
+        possible = values[self.compiled.possible]
+        return {
+            numbers: {literal for literal in roots if values[literal] & possible & 1 << place}
+            for place, numbers in enumerate(settings)
+        }
+
+    def _chosen(
         self, goals: Sequence[Goal], sample: Batch, seeds: Sequence[tuple[int, ...]], space: PlanSpace
     ) -> list[Look]:
         """Looks at settled settings, each the best found while there are goals not yet shown."""
@@ -259,13 +304,14 @@ class _Covering:
 
     def timed_looks(self, timed: Mapping[Goal, Look]) -> list[Look]:
         """Of the looks right after a change that show these goals, few that show them all."""
-        looks = list(dict.fromkeys(timed.values()))
+        looks = self._crossed(list(dict.fromkeys(timed.values())))
         if not looks:
             return []
         batch = rows_of_settings(self.compiled, [look.numbers for look in looks])
         earlier = rows_of_settings(self.compiled, [look.before or look.numbers for look in looks])
         values = batch.after(self.compiled, earlier, self._cone(goal.literal for goal in timed))
-        rows = {goal: values[goal.literal] & self._was_on(goal, looks) for goal in timed}
+        possible = values[self.compiled.possible] & self._possible(earlier)
+        rows = {goal: values[goal.literal] & self._was_on(goal, looks) & possible for goal in timed}
         assert all(rows.values()), "a look found for a goal shows it"
         chosen: list[Look] = []
         while rows:
@@ -277,6 +323,17 @@ class _Covering:
             chosen.append(replace(looks[column], waits_for=waits_for, watches=watches))
             rows = {goal: row for goal, row in rows.items() if goal not in shown}
         return chosen
+
+    def _crossed(self, looks: list[Look]) -> list[Look]:
+        """These looks, and some more: from every setting that one of them has to every other."""
+        settings = list(dict.fromkeys(numbers for look in looks for numbers in (look.before, look.numbers) if numbers))
+        settings = settings[:_CROSSED]
+        pairs = {(look.before, look.numbers) for look in looks}
+        more = [Look(after, before) for before in settings for after in settings if before != after]
+        return looks + [look for look in more if (look.before, look.numbers) not in pairs]
+
+    def _possible(self, batch: Batch) -> int:
+        return batch.settled(self.compiled, self._cone(()))[self.compiled.possible]
 
     def _timers(self, goals: Sequence[Goal]) -> frozenset[int]:
         timers = self.compiled.gates.timers_in([goal.literal for goal in goals])

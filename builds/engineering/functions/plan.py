@@ -113,15 +113,17 @@ def with_more(
     """
     looks, traces = (*plan.looks, *looks), tuple(dict.fromkeys((*plan.traces, *traces)))
     walk = Walk(compiled)
-    for look in _ordered(walk.numbers, looks):
+    ordered = list(_ordered(walk.numbers, looks))
+    for look in ordered:
         walk.take(look)
     for trace in traces:
         walk.follow(trace)
+    settings = _visited(ordered)
     visited = [numbers for look in looks for numbers in ([look.before] if look.before else []) + [look.numbers]]
     return replace(
         plan,
         steps=tuple(walk.steps),
-        settings=len(visited) + sum(len(trace.steps) for trace in traces),
+        settings=settings + sum(len(trace.steps) for trace in traces),
         moves=walk.moves,
         moves_unordered=total_moves(rest_numbers(compiled), visited),
         wait_ms=walk.run.now_ms,
@@ -131,18 +133,54 @@ def with_more(
 
 
 def _ordered(start: Numbers, looks: Sequence[Look]) -> Iterator[Look]:
-    """Settled settings first, then the looks right after a change, each from the nearest place."""
-    settled = [look for look in looks if look.before is None]
+    """
+    The looks in an order in which few settings are visited and few controls changed.
+
+    Settled settings that no change leads to come from the nearest place; a change is looked at where its setting before
+    stands anyhow, a setting it leads to settles there, and what can go on from it does. Other changes come last.
+    """
+    changes = [look for look in looks if look.before is not None]
+    ends = {look.numbers for look in changes} - {look.before for look in changes}
+    settled: dict[Numbers, Look] = {}
+    for look in looks:
+        if look.before is None:
+            settled[look.numbers] = _joined(settled.get(look.numbers, look), look)
+    first = [numbers for numbers in settled if numbers not in ends]
     here = start
-    for place in order_settings(start, [look.numbers for look in settled]):
-        here = settled[place].numbers
-        yield settled[place]
-    left = [look for look in looks if look.before is not None]
-    while left:
-        nearest = min(left, key=lambda look: moves_between(here, look.before or look.numbers))
-        left.remove(nearest)
+    for place in order_settings(start, first):
+        if first[place] in settled:
+            here = first[place]
+            yield settled.pop(here)
+        while (on := next((look for look in changes if look.before == here), None)) is not None:
+            changes.remove(on)
+            here = on.numbers
+            yield on
+            if here in settled:
+                yield settled.pop(here)
+    while changes:
+        nearest = min(changes, key=lambda look: moves_between(here, look.before or look.numbers))
+        changes.remove(nearest)
         here = nearest.numbers
         yield nearest
+        if here in settled:
+            yield settled.pop(here)
+    yield from settled.values()
+
+
+def _joined(one: Look, other: Look) -> Look:
+    """One settled look that waits for what either waits for."""
+    if one.waits_for is None or other.waits_for is None:
+        return replace(one, waits_for=None)
+    return replace(one, waits_for=one.waits_for | other.waits_for)
+
+
+def _visited(looks: Sequence[Look]) -> int:
+    """How many settings these looks visit, one after the other."""
+    count, here = 0, None
+    for look in looks:
+        count += (look.before not in (None, here)) + (look.numbers != here or look.before is not None)
+        here = look.numbers
+    return count
 
 
 def goal_words(compiled: CompiledSchedule, goal: Goal) -> str:

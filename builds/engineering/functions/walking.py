@@ -78,9 +78,12 @@ class Walk:
     def take(self, look: Look) -> None:
         """Go to a look and look; right after a change, look again while each timer it watches runs and when it is over."""
         if look.before is None:
-            self._reach(look.numbers, look.waits_for)
+            is_seen = bool(self.steps) and self.run.numbers == look.numbers and not self._due(look.waits_for)
+            if not is_seen:
+                self._reach(look.numbers, look.waits_for)
             return
-        self._reach(look.before, look.waits_for)
+        if self.run.numbers != look.before or self._due(look.waits_for):
+            self._reach(look.before, look.waits_for)
         self._go(look.numbers)
         changed_ms = self.run.now_ms
         moments = sorted(
@@ -132,9 +135,13 @@ class Walk:
     def _settle(self, waits_for: frozenset[int] | None = None) -> int:
         """Wait until none of these timers runs, or none at all; how long that took."""
         started_ms = self.run.now_ms
-        while due := [due_ms for timer, due_ms in self.run.running() if waits_for is None or timer.gate in waits_for]:
+        while due := self._due(waits_for):
             self.run.advance(min(due))
         return self.run.now_ms - started_ms
+
+    def _due(self, waits_for: frozenset[int] | None) -> list[int]:
+        """When those of these timers that run will have run out."""
+        return [due_ms for timer, due_ms in self.run.running() if waits_for is None or timer.gate in waits_for]
 
     def _step(self, wait_ms: int) -> None:
         self.steps.append(

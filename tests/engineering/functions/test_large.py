@@ -82,4 +82,4 @@ def test_a_plan_shows_every_goal_with_few_settings_in_an_order_that_saves_moves(
     assert plan.settings < 110  # 92 and 107 were found by another way of covering
     assert 1 < plan.at_least <= plan.settings
     assert plan.moves < 0.85 * plan.moves_unordered
-    assert len(cover.looks) <= plan.settings
+    assert len({look.numbers for look in cover.looks}) <= plan.settings

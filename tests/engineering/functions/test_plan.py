@@ -25,6 +25,7 @@ from builds.engineering.functions.telling_apart import stuck_literal
 from builds.engineering.functions.vocabulary import EffectKind
 from tests.engineering.functions.brute_force import EverySetting
 from tests.engineering.functions.exact_cover import every_batch, fewest_settings
+from tests.engineering.functions.exact_walk import fewest_steps, shown_by_some_step
 from tests.engineering.functions.language_page import COMPILED
 from tests.engineering.functions.random_schedules import random_schedule
 
@@ -81,6 +82,43 @@ def test_a_plan_of_fourteen_inputs_is_at_most_half_as_long_again_as_the_exact_mi
 
     assert len(schedule.inputs) == 14
     assert fewest <= settings <= 1.5 * fewest
+
+
+def with_timers(seeds: range) -> list[FunctionSchedule]:
+    """Schedules with timers and without releases, of so few settings that every step between two can be looked at."""
+    made = [random_schedule(Random(seed), inputs=3, claims=0, rules=5, channels=4, timers=True) for seed in seeds]
+    small = [one for one in made if not releases(one) and prod(len(part.values) for part in one.inputs) <= 40]
+    return [one for one in small if compile_schedule(one).gates.timers]
+
+
+def test_a_plan_with_timers_is_measured_beside_the_fewest_steps() -> None:
+    ratios = []
+    for schedule in with_timers(range(60)):
+        plan = plan_test(compile_schedule(schedule))
+        if plan.looks and not plan.traces:
+            fewest = fewest_steps(compile_schedule(schedule))
+            assert fewest <= plan.settings
+            ratios.append(plan.settings / max(1, fewest))
+
+    assert len(ratios) > 15
+    assert sum(ratios) / len(ratios) <= 1.5  # on the average; single ones come to 2.5 times
+    assert max(ratios) <= 2.5
+
+
+def test_goals_called_impossible_are_shown_by_no_step_of_a_schedule_with_timers() -> None:
+    checked = 0
+    for schedule in with_timers(range(60)):
+        compiled = compile_schedule(schedule)
+        plan = plan_test(compiled)
+        impossible = {(goal.rule, goal.term, goal.value, goal.kind) for goal in plan.impossible}
+        fresh = compile_schedule(schedule)
+        goals = [goal for goal in goals_of(fresh) if (goal.rule, goal.term, goal.value, goal.kind) in impossible]
+
+        checked += len(goals)
+
+        assert [goal_words(fresh, goal) for goal in goals if shown_by_some_step(fresh, goal.literal)] == []
+
+    assert checked > 50
 
 
 def test_the_proven_bound_is_never_above_the_exact_minimum() -> None:
