@@ -77,6 +77,13 @@ def _entries(design: Design, assessment: Assessment | None, palette: Palette | N
             (_finding_sample(severity.value, pen), f"{state_named(severity.value).word.lower()} at this thing")
             for severity in severities
         ]
+    if any(node.converter for node in design.nodes):
+        entries.append(
+            (
+                lambda x, y: symbols.parted_box(x, y - 8, 44, 16, pen),
+                "converter: volts it takes above, gives below",
+            )
+        )
     entries.append((lambda x, y: symbols.ground(x + 22, y - 8, pen), "ground; a box names its return stud"))
     return entries
 

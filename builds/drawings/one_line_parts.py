@@ -12,6 +12,7 @@ from builds.drawings.one_line_words import (
     branch_lines,
     branch_subjects,
     circuit_device_words,
+    converter_volts,
     device_words,
     run_words,
     step_lines,
@@ -28,8 +29,15 @@ __all__ = ["BOX_W", "Pen", "Piece"]
 
 BOX_W = 196.0
 BOX_H = 44.0
+_CONVERTER_W = 68.0
 _LABEL_W = SPINE_X - 62
-_SPINE_SYMBOL_HALF = {NodeKind.ALTERNATOR: 17.0, NodeKind.ISOLATOR: 17.0, NodeKind.DISCONNECT: 18.0}
+_SPINE_SYMBOL_HALF = {
+    NodeKind.ALTERNATOR: 17.0,
+    NodeKind.ISOLATOR: 17.0,
+    NodeKind.DISCONNECT: 18.0,
+    NodeKind.CONVERTER: 22.0,
+}
+_SPINE_LABEL_GAP = {NodeKind.BATTERY: 50.0, NodeKind.CONVERTER: 42.0}
 _DOTS = 5.5
 
 
@@ -121,12 +129,15 @@ class Pen:
                 return symbols.isolator(SPINE_X, y, self.palette)
             case NodeKind.DISCONNECT:
                 return symbols.disconnect(SPINE_X, y, self.palette)
+            case NodeKind.CONVERTER:
+                left, top = SPINE_X - _CONVERTER_W / 2, y - BOX_H / 2
+                return symbols.converter(left, top, _CONVERTER_W, BOX_H, self.palette, volts=converter_volts(node))
             case _:
                 return symbols.line(f"M{SPINE_X - 16:g} {y:g}H{SPINE_X + 16:g}", symbols.BUS_WEIGHT, self.palette)
 
     def _spine_label(self, node: PowerNode, y: float) -> str:
         """Name and data of a stop, right-aligned at the left of its symbol."""
-        x = SPINE_X - (50 if node.kind is NodeKind.BATTERY else 30)
+        x = SPINE_X - _SPINE_LABEL_GAP.get(node.kind, 30)
         lines = step_lines(node, self.design, x - 4)
         parts, at = [], y - 8.0
         for weight, line in lines:
@@ -144,7 +155,9 @@ class Pen:
             )
             at += 15
         return "".join(parts) + self._shape(
-            f"node:{node.key}", SPINE_X + 26, y - 26 if node.kind is not NodeKind.BATTERY else y - 20
+            f"node:{node.key}",
+            SPINE_X + (38 if node.kind is NodeKind.CONVERTER else 26),
+            y - 26 if node.kind is not NodeKind.BATTERY else y - 20,
         )
 
     # --- bus and rows ---
@@ -225,13 +238,18 @@ class Pen:
         )
 
     def _box(self, row: Row, x: float) -> str:
-        width, y = BOX_X + BOX_W - x, row.y - BOX_H / 2
-        branch = row.branch
+        branch, y = row.branch, row.y - BOX_H / 2
+        sides = ""
+        if branch.node is not None and branch.node.converter is not None:
+            sides = symbols.converter(x, y, _CONVERTER_W, BOX_H, self.palette, volts=converter_volts(branch.node))
+            x += _CONVERTER_W
+        width = BOX_X + BOX_W - x
         worst = worst_finding(self.assessment, branch_subjects(branch, self.design))
         name, detail = branch_lines(branch, self.design, self.assessment)
         key_w = width_of(name[0], 14, weight=800) + 7
         room = width - 16 - (20 if worst else 0)
         parts = [
+            sides,
             symbols.box(x, y, width, BOX_H, self.palette, weight=1.5),
             text(name[0], x + 8, y + 18, palette=self.palette, size=14, weight=800),
             text(

@@ -14,6 +14,7 @@ __all__ = [
     "battery",
     "box",
     "bus_bar",
+    "converter",
     "device",
     "disconnect",
     "dotted",
@@ -22,6 +23,7 @@ __all__ = [
     "line",
     "lozenge",
     "lozenge_width",
+    "parted_box",
     "shape",
 ]
 
@@ -49,6 +51,22 @@ def box(x: float, y: float, width: float, height: float, palette: Palette, *, we
     return element(
         "rect", x=x, y=y, width=width, height=height, stroke_width=weight, **palette.paint(fill="sheet", stroke="text")
     )
+
+
+def converter(x: float, y: float, width: float, height: float, palette: Palette, *, volts: tuple[str, str]) -> str:
+    """Return a converter from its top left corner: parted from corner to corner, its input's volts above, its output's below."""
+    taken, given = volts
+    return (
+        parted_box(x, y, width, height, palette)
+        + text(taken, x + 5, y + 16, palette=palette, size=12.5, weight=600)
+        + text(given, x + width - 5, y + height - 7, palette=palette, size=12.5, weight=600, anchor="end")
+    )
+
+
+def parted_box(x: float, y: float, width: float, height: float, palette: Palette) -> str:
+    """Return a box parted from corner to corner, the sign of what changes one voltage into another."""
+    parting = line(f"M{number(x)} {number(y + height)}L{number(x + width)} {number(y)}", 1.25, palette)
+    return box(x, y, width, height, palette, weight=1.5) + parting
 
 
 def bus_bar(x: float, top: float, bottom: float, palette: Palette) -> str:

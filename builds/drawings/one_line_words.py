@@ -14,6 +14,7 @@ __all__ = [
     "branch_lines",
     "branch_subjects",
     "circuit_device_words",
+    "converter_volts",
     "device_words",
     "ground_of",
     "run_words",
@@ -44,6 +45,12 @@ def run_words(run: Run, conventions: Conventions) -> tuple[str, str]:
     )
 
 
+def converter_volts(node: PowerNode) -> tuple[str, str]:
+    """What a converter takes and what it gives: "12 V", "24 V"."""
+    given_v = node.converter.output_v if node.converter is not None else node.nominal_v
+    return f"{node.nominal_v:g} V", f"{given_v:g} V"
+
+
 def step_lines(node: PowerNode, design: Design, width: float) -> list[tuple[int, str]]:
     """Weight and words of each line beside a spine step, at most four."""
     lines = [(600, line) for line in wrap(f"{node.key} {node.name}", width, 13, weight=600, most_lines=2)]
@@ -60,7 +67,7 @@ def _data(node: PowerNode, design: Design) -> list[str]:
     elif node.source:
         data.append(f"{node.source.limit_a:g} A at most")
     elif node.converter:
-        data.append(f"{node.nominal_v:g} V to {node.converter.output_v:g} V, {node.converter.limit_a:g} A")
+        data.append(f"{node.converter.limit_a:g} A at most")
     elif node.rating_a:
         data.append(f"{node.rating_a:g} A")
     ground = ground_of(node, design)

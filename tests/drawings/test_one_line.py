@@ -12,6 +12,7 @@ from builds.drawings.power_tree import live_nodes, power_trees
 from builds.engineering.design import Design, PowerNode, Run
 from builds.engineering.vocabulary import NodeKind, RunSide
 from tests.drawings.boxes import overlapping_texts, rectangles, text_boxes, view_box
+from tests.engineering.assess.plants_feeding import WITH_24_V
 from tests.factories.assessments import sample_assessment
 from tests.factories.designs import large_design, small_design
 
@@ -66,6 +67,7 @@ DESIGNS = {
         _node("B24", NodeKind.BATTERY), _node("P24", NodeKind.PANEL), _node("B12", NodeKind.BATTERY), _node("P12", NodeKind.PANEL),
         runs=(_supply("R1", "B24", "P24"), _supply("R2", "B12", "P12")),
     ),
+    "a converter and its bus": WITH_24_V,
     "a bus alone": _bare(_node("B1", NodeKind.BUS)),
     "long names": replace(
         small_design(),
@@ -119,6 +121,17 @@ def test_draw_one_line_draws_a_circuit_that_hangs_on_the_bus() -> None:
     assert "301" in said
     assert "SHORE WINCH" in said
     assert "200 A breaker" in said
+
+
+def test_draw_one_line_draws_a_converter_with_both_its_voltages() -> None:
+    boxes = {box.words: box for box in text_boxes(draw_one_line(WITH_24_V))}
+
+    taken, given = boxes["12 V"], boxes["24 V"]  # what it takes above and to the left of what it gives
+    assert taken.bottom <= given.top and taken.left < given.left
+    assert "converter: volts it takes above, gives below" in boxes
+    assert "converter: volts it takes above, gives below" not in {
+        box.words for box in text_boxes(draw_one_line(small_design()))
+    }
 
 
 def test_draw_one_line_lists_a_run_that_closes_a_ring() -> None:
