@@ -1,13 +1,13 @@
 """Findings about places: panel positions, zones with a load limit, zones where nothing is mounted."""
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from itertools import pairwise
 from typing import TypeVar
 
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.words import count_of, length, listing, mass, of_circuit, of_load, of_node, of_run
 from builds.engineering.catalogue import found
-from builds.engineering.design import Circuit, PowerNode
+from builds.engineering.design import Circuit, PowerNode, Run
 from builds.engineering.findings import Change, Finding, Number, ProposedFix
 
 __all__ = ["place_findings"]
@@ -30,22 +30,26 @@ def place_findings(index: IndexedDesign) -> Iterator[Finding]:
 def _routes(index: IndexedDesign) -> Iterator[Finding]:
     """Wires that are less than half as long as the ways between their zones; a way nobody measured counts nothing."""
     way_m = {frozenset((route.from_zone, route.to_zone)): route.length_m for route in index.design.platform.routes}
-    circuits = ((f"circuit:{one.number}", of_circuit(one), one.zones, one.length_m) for one in index.design.circuits)
-    runs = (
-        (f"run:{one.key}", of_run(one), one.zones, one.length_m)
-        for one in index.design.runs
-        if one.resistance_mohm is None
-    )
+    for circuit in index.design.circuits:
+        if circuit.length_m < (route_m := _route_m(way_m, circuit.zones)) / 2:
+            yield _short(index, f"circuit:{circuit.number}", of_circuit(circuit), circuit, route_m)
+    for run in index.design.runs:
+        if run.resistance_mohm is None and run.length_m < (route_m := _route_m(way_m, run.zones)) / 2:
+            yield _short(index, f"run:{run.key}", of_run(run), run, route_m)
+
+
+def _route_m(way_m: Mapping[frozenset[str], float], zones: tuple[str, ...]) -> float:
+    return sum([way_m.get(frozenset(pair), 0.0) for pair in pairwise(zones)]) if len(zones) > 1 else 0.0
+
+
+def _short(index: IndexedDesign, subject: str, where: str, wire: Circuit | Run, route_m: float) -> Finding:
     conventions = index.design.conventions
-    for subject, where, zones, length_m in (*circuits, *runs):
-        route_m = sum(way_m.get(frozenset(pair), 0.0) for pair in pairwise(zones))
-        if length_m < route_m / 2:
-            yield found(
-                "length-below-route", subject,
-                numbers=(Number(name="length", value=length_m, unit="m"), Number(name="route", value=route_m, unit="m")),
-                where=where, length=length(length_m, conventions), route=length(route_m, conventions),
-                zones=listing(tuple(index.zone_name(zone) for zone in zones)),
-            )  # fmt: skip
+    return found(
+        "length-below-route", subject,
+        numbers=(Number(name="length", value=wire.length_m, unit="m"), Number(name="route", value=route_m, unit="m")),
+        where=where, length=length(wire.length_m, conventions), route=length(route_m, conventions),
+        zones=listing(tuple(index.zone_name(zone) for zone in wire.zones)),
+    )  # fmt: skip
 
 
 def _positions(index: IndexedDesign, panel: PowerNode) -> Iterator[Finding]:

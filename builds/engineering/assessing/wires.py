@@ -120,7 +120,21 @@ def _wire(
     given_mohm: float | None,
 ) -> Wire:
     basis = index.design.conventions.gauge_basis
-    ambient_c = index.ambient_c(zones)
+    return _laid(basis, gauge, insulation_c, bundle, index.ambient_c(zones), length_m, parallel, given_mohm)
+
+
+@lru_cache(maxsize=8192)
+def _laid(
+    basis: GaugeBasis,
+    gauge: str,
+    insulation_c: float,
+    bundle: int,
+    ambient_c: float,
+    length_m: float,
+    parallel: int,
+    given_mohm: float | None,
+) -> Wire:
+    """A conductor as it lies; most of a build's are the same from one edit to the next."""
     choice = _choice(basis, insulation_c, ambient_c, bundle)
     per_m = gauge_ohm_per_m(basis, gauge)
     given = given_mohm is not None
