@@ -140,6 +140,10 @@ def _battery(row: models.PowerNode) -> core.BatterySpec | None:
         open_circuit_v=float(row.battery_open_circuit_v),
         usable_ratio=float(row.battery_usable_ratio),
         reserve_min=optional(row.battery_reserve_min),
+        acceptance_per_h=optional(row.battery_acceptance_per_h),
+        least_charge_c=optional(row.battery_least_charge_c),
+        cut_off_v=optional(row.battery_cut_off_v),
+        self_discharge_per_day_ratio=optional(row.battery_self_discharge_per_day_ratio),
     )
 
 

@@ -81,20 +81,22 @@ class DutyLaws:
         return tuple(_law(of_battery[list(post.banks)].sum(axis=0)) for post in taking.posts)
 
     def cut_outs(self, taking: Taking) -> tuple[CutOut, ...]:
-        """Return the voltages at the post below which loads with a least voltage are off."""
+        """Return the voltages at the post below which loads are off: by their own least voltage, or their battery's cut-off."""
         loads = self.network.demand.loads
-        on = (taking.factor > 0).tolist()
-        rows = [row for row in self._least_rows() if on[row]]
+        cut_off_v = [node.battery.cut_off_v or 0.0 if node.battery else 0.0 for node in self.index.batteries()]
+        on = ((taking.factor > 0) | (taking.asleep_a > 0 if any(cut_off_v) else False)).tolist()
+        rows = [row for row in (range(len(loads)) if any(cut_off_v) else self._least_rows()) if on[row]]
         if not rows:
             return ()
         state = taking.state
         at_load = state.feeds.at_loads(self._of(taking).part)[:, 0]
         share = state.feeds.at_loads(state.feeding.battery.T)
         bank, fed = share.argmax(axis=1).tolist(), (share.any(axis=1) & (at_load > 0)).tolist()
+        below_v = {row: max(loads[row].min_v / float(at_load[row]), cut_off_v[bank[row]]) for row in rows if fed[row]}
         return tuple(
-            CutOut(key=f"load:{loads[row].key}", bank=bank[row], below_v=loads[row].min_v / float(at_load[row]))
-            for row in rows
-            if fed[row]
+            CutOut(key=f"load:{loads[row].key}", bank=bank[row], below_v=volts)
+            for row, volts in below_v.items()
+            if volts > 0
         )
 
     def _least_rows(self) -> list[int]:

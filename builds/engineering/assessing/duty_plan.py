@@ -16,14 +16,23 @@ from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.settings import engine_runs
 from builds.engineering.assessing.solving import Floats
 from builds.engineering.assessing.states import Network, State
-from builds.engineering.design import DutyProfile, DutySegment, OperatingCondition, PowerNode, ShedStep
+from builds.engineering.design import BatterySpec, DutyProfile, DutySegment, OperatingCondition, PowerNode, ShedStep
 from builds.engineering.electrical.battery import source_default
 from builds.engineering.electrical.energy.banks import Bank, bank_in_the_cold, default_bank_figures
 from builds.engineering.electrical.energy.laws import LoadLaw
 from builds.engineering.electrical.energy.stages import Crank, Plan, Post, ShedRule, Stage
 from builds.engineering.vocabulary import SourceState
 
-__all__ = ["DutyPlan", "bank_of", "crank_of", "duty_plan", "segments_of", "shed_loads", "start_battery"]
+__all__ = [
+    "DutyPlan",
+    "bank_of",
+    "crank_of",
+    "duty_plan",
+    "segments_of",
+    "shed_loads",
+    "start_battery",
+    "too_cold_to_charge",
+]
 
 _TABLES_NOMINAL_V = 12.0
 
@@ -100,8 +109,20 @@ def bank_of(node: PowerNode, battery_c: float) -> Bank:
         full_rest_v=spec.open_circuit_v,
         usable_ratio=spec.usable_ratio,
         recovery_ohm=internal_ohm * source_default("recovery_times"),
-        **default_bank_figures(),
+        **default_bank_figures() | _own_figures(spec, battery_c),
     )
+
+
+def _own_figures(spec: BatterySpec, battery_c: float) -> dict[str, float]:
+    """How it takes charge where its data sheet says so: not at all below its least temperature."""
+    if too_cold_to_charge(spec, battery_c):
+        return {"acceptance_per_h": 0.0}
+    return {} if spec.acceptance_per_h is None else {"acceptance_per_h": spec.acceptance_per_h}
+
+
+def too_cold_to_charge(spec: BatterySpec, battery_c: float) -> bool:
+    """Return whether a battery takes no charge at a temperature [°C]."""
+    return spec.least_charge_c is not None and battery_c < spec.least_charge_c
 
 
 def crank_of(profile: DutyProfile | None, bank: int, batteries: Sequence[PowerNode]) -> Crank:

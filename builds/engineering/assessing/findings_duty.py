@@ -4,7 +4,7 @@ import math
 from collections.abc import Iterator
 
 from builds.engineering.assessing.condition_results import solved_conditions
-from builds.engineering.assessing.duty_plan import shed_loads
+from builds.engineering.assessing.duty_plan import shed_loads, too_cold_to_charge
 from builds.engineering.assessing.duty_results import ProfileRun
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.states import Network
@@ -31,6 +31,7 @@ __all__ = ["profile_findings", "reserve_findings", "shedding_findings"]
 
 _SAME = 1e-9
 _RECOVERED_RATIO = 0.1  # a charge that ends within a tenth of where it began has come back: common practice
+_NOTHING_AH = 1e-6  # a battery cut off is left with rounding in its accounts
 _CHATTERS = 2  # off, on by itself and off again within one segment
 
 
@@ -44,12 +45,49 @@ def profile_findings(
             yield found("profile-without-segments", f"duty:{profile.key}", profile=_named(profile))
     for done, result in zip(runs, results, strict=True):
         yield from _batteries(index, done, result)
+        yield from _too_cold(index, done)
+        yield from _switched_off(index, done)
         yield from _starts(index, done, result)
         yield from _chatter(index, done, result)
         if result.valid_h is not None:
             yield found(
                 "profile-figures-end", f"duty:{done.profile.key}", numbers=(Number(name="until", value=result.valid_h, unit="h"),),
                 profile=_named(done.profile), time=hours(result.valid_h), count=str(MOST_CYCLES),
+            )  # fmt: skip
+
+
+def _too_cold(index: IndexedDesign, done: ProfileRun) -> Iterator[Finding]:
+    """Batteries that something charges in the profile and that are too cold to take it; the profile charges them with nothing."""
+    charged = {bank for stage in done.plan.plan.stages for post in stage.posts if post.supplies for bank in post.banks}
+    for bank, node in enumerate(index.batteries()):
+        spec, now_c = node.battery, done.profile.battery_c
+        if bank in charged and spec is not None and spec.least_charge_c is not None and too_cold_to_charge(spec, now_c):
+            numbers = (
+                Number(name="temperature", value=now_c, unit="°C"),
+                Number(name="least", value=spec.least_charge_c, unit="°C"),
+            )
+            yield found(
+                "battery-too-cold-to-charge", f"node:{node.key}", numbers=numbers, profile=_named(done.profile),
+                battery=of_node(node), temperature=f"{now_c:g} °C", least=f"{spec.least_charge_c:g} °C",
+            )  # fmt: skip
+
+
+def _switched_off(index: IndexedDesign, done: ProfileRun) -> Iterator[Finding]:
+    """Batteries that switch themselves off, each the first time; a load that gives up sooner has a least voltage of its own."""
+    stages, said = done.plan.plan.stages, set[int]()
+    for event in done.run.events:
+        if event.kind is not EventKind.CUT_OUT:
+            continue
+        cut = next(cut for cut in stages[event.stage].cut_outs if cut.key == event.what)
+        node = index.batteries()[cut.bank]
+        own_v = node.battery.cut_off_v if node.battery else None
+        if own_v is not None and cut.below_v == own_v and cut.bank not in said:
+            said.add(cut.bank)
+            time_h = event.at_s / 3600
+            yield found(
+                "battery-switches-off", f"node:{node.key}", numbers=(Number(name="time", value=time_h, unit="h"),),
+                profile=_named(done.profile), battery=of_node(node), least=volts(own_v), time=hours(time_h),
+                segment=stages[event.stage].segment,
             )  # fmt: skip
 
 
@@ -86,7 +124,7 @@ def _batteries(index: IndexedDesign, done: ProfileRun, result: ProfileResult) ->
             profile=_named(profile), unserved=ampere_hours(result.unserved_ah), asked=ampere_hours(asked_ah),
         )  # fmt: skip
     spared = _spared_ratios(done)
-    charged = [item for item in result.batteries if item.taken_ah > 0 or result.unserved_ah]
+    charged = [item for item in result.batteries if item.taken_ah > _NOTHING_AH or result.unserved_ah]
     lowest = min(charged, key=lambda item: item.end_ratio - spared.get(item.key, 0.0), default=None)
     if lowest is None or lowest.end_ratio - spared.get(lowest.key, 0.0) >= profile.start_ratio - _RECOVERED_RATIO:
         return

@@ -6,14 +6,14 @@ from builds.engineering.assessing.conversion import Conversion, nominal_v
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.states import Network
 from builds.engineering.assessment import EnergyResult, LabourResult, PriceResult
-from builds.engineering.design import Load, Operation, PowerNode
+from builds.engineering.design import BatterySpec, Load, Operation, PowerNode
 from builds.engineering.electrical.battery import source_default
 from builds.engineering.electrical.standing import standing_days_d
 from builds.engineering.labour import hours_by, total_hours
 from builds.engineering.money import BillLine, as_decimal, bill_of, line_total
 from builds.engineering.vocabulary import Phase, SuppliedBy
 
-__all__ = ["energy_result", "labour_result", "price_result", "run_ons"]
+__all__ = ["energy_result", "labour_result", "price_result", "run_ons", "self_discharge"]
 
 _HOURS_PLACES = 3  # what a standard hour is kept to
 
@@ -34,7 +34,7 @@ def energy_result(index: IndexedDesign, network: Network) -> EnergyResult:
             capacity_ah=battery.battery.capacity_ah,
             draw_a=own_a,
             usable_ratio=index.numbers["key-off-usable"],
-            self_discharge_per_day_ratio=source_default("self_discharge_per_day_ratio") if own_a else 0.0,
+            self_discharge_per_day_ratio=self_discharge(battery.battery) if own_a else 0.0,
             run_on_ah=run_on_ah,
         )
         for (battery, own_a), (_, run_on_ah) in zip(standing_draws(index, network), timers, strict=True)
@@ -46,6 +46,12 @@ def energy_result(index: IndexedDesign, network: Network) -> EnergyResult:
         key_off_days=min((day for day in days if day is not None), default=None),
         run_on_ah=max((run_on_ah for _, run_on_ah in timers), default=0.0),
     )
+
+
+def self_discharge(spec: BatterySpec) -> float:
+    """Return the part of its capacity that a battery loses by itself in a day [1/d]; the table's, where it does not say."""
+    given = spec.self_discharge_per_day_ratio
+    return source_default("self_discharge_per_day_ratio") if given is None else given
 
 
 def run_ons(index: IndexedDesign, network: Network) -> list[tuple[PowerNode, float]]:

@@ -7,9 +7,23 @@ from builds.engineering.ranges import MAX_SYSTEM_V, check_ratio, check_within
 __all__ = ["AlternatorPoint", "AlternatorSpec", "BatterySpec", "ConverterSpec", "SourceSpec"]
 
 
+_OWN_FIGURES = (
+    ("acceptance_per_h", 0.01, 20.0),
+    ("least_charge_c", -40.0, 80.0),
+    ("cut_off_v", 1.0, MAX_SYSTEM_V),
+    ("self_discharge_per_day_ratio", 0.0, 0.1),
+)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BatterySpec:
-    """A battery: capacity at its rated hours, Peukert exponent, internal resistance, full rest voltage, use allowed."""
+    """
+    A battery: capacity at its rated hours, Peukert exponent, internal resistance, full rest voltage, use allowed.
+
+    It takes charge at ``acceptance_per_h`` of its capacity an hour, none below ``least_charge_c``, and switches itself off below
+    ``cut_off_v`` at its posts, as lithium batteries do; by itself it loses ``self_discharge_per_day_ratio`` of its capacity a
+    day. What is left out is as the tables have it, from memory, or does not hold for it.
+    """
 
     capacity_ah: float
     rated_hours: float
@@ -18,6 +32,10 @@ class BatterySpec:
     open_circuit_v: float
     usable_ratio: float
     reserve_min: float | None = None
+    acceptance_per_h: float | None = None
+    least_charge_c: float | None = None
+    cut_off_v: float | None = None
+    self_discharge_per_day_ratio: float | None = None
 
     def __post_init__(self) -> None:
         check_within("capacity_ah", self.capacity_ah, 1.0, 5000.0)
@@ -26,6 +44,9 @@ class BatterySpec:
         check_within("internal_mohm", self.internal_mohm, 0.1, 1000.0)
         check_within("open_circuit_v", self.open_circuit_v, 1.0, MAX_SYSTEM_V)
         check_ratio("usable_ratio", self.usable_ratio)
+        for name, least, most in _OWN_FIGURES:
+            if getattr(self, name) is not None:
+                check_within(name, getattr(self, name), least, most)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

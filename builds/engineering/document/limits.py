@@ -26,6 +26,7 @@ _MASS = Limits(1, 100_000)
 _PLACE = Limits(-30_000, 30_000)
 
 _BY_NAME: dict[str, Limits] = {
+    "acceptance_per_h": Limits(0.01, 20),
     "allowance_a": Limits(0, 5000),
     "ambient_c": Limits(-40, 200),
     "at_v": _VOLTS,
@@ -43,6 +44,7 @@ _BY_NAME: dict[str, Limits] = {
     "curb_left_kg": _MASS,
     "curb_rear_kg": _MASS,
     "current_a": Limits(0, 2000),
+    "cut_off_v": _VOLTS,
     "device_distance_m": _LENGTH,
     "duration_min": Limits(0.01, 100_000),
     "duty_ratio": _RATIO,
@@ -62,6 +64,7 @@ _BY_NAME: dict[str, Limits] = {
     "internal_mohm": Limits(0.1, 1000),
     "key_off_a": Limits(0, 100),
     "jump_v": _VOLTS,
+    "least_charge_c": Limits(-40, 80),
     "length_m": _LENGTH,
     "limit_a": Limits(0, 5000),
     "limit_ratio": Limits(0.0001, 1),
@@ -90,6 +93,7 @@ _BY_NAME: dict[str, Limits] = {
     "return_length_m": _LENGTH,
     "schema": _COUNT,
     "seats": _COUNT,
+    "self_discharge_per_day_ratio": Limits(0, 0.1),
     "source_high_v": _VOLTS,
     "source_low_v": _VOLTS,
     "speed_ratio": _RATIO,

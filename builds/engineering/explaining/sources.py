@@ -5,9 +5,8 @@ from collections.abc import Iterator
 from builds.engineering.assessing.condition_results import BatteryUse, battery_uses
 from builds.engineering.assessing.source_outputs import available_output
 from builds.engineering.assessing.states import State
-from builds.engineering.assessing.totals import run_ons, standing_draws
+from builds.engineering.assessing.totals import run_ons, self_discharge, standing_draws
 from builds.engineering.design import BatterySpec, OperatingCondition
-from builds.engineering.electrical.battery import source_default
 from builds.engineering.errors import UnknownTableEntry
 from builds.engineering.explaining.subject import Subject
 from builds.engineering.explaining.values import Comparison, Number, Row, Rows, Step, Working
@@ -180,7 +179,7 @@ def key_off_days_working(subject: Subject) -> Working:
     for (battery, draw_a), (_, run_on_ah) in zip(standing_draws(index, network), run_ons(index, network), strict=True):
         if battery.battery is None or not draw_a:
             continue
-        step = _standing(battery.name or battery.key, usable, battery.battery.capacity_ah, draw_a, run_on_ah)
+        step = _standing(battery.name or battery.key, battery.battery, usable, draw_a, run_on_ah)
         if abs(step.value - days) <= 1e-9 * max(days, 1.0):
             return Working(
                 key="key-off-days",
@@ -194,13 +193,13 @@ def key_off_days_working(subject: Subject) -> Working:
     raise UnknownTableEntry("What sleeps on a battery of this build", "key-off-days")
 
 
-def _standing(battery: str, usable_ratio: float, capacity_ah: float, draw_a: float, run_on_ah: float) -> Step:
+def _standing(battery: str, spec: BatterySpec, usable_ratio: float, draw_a: float, run_on_ah: float) -> Step:
+    capacity_ah, lost = spec.capacity_ah, self_discharge(spec)
     numbers = [
         Number(symbol="u", value=usable_ratio, unit="", words="part that standing may use"),
         Number(symbol="C", value=capacity_ah, unit="Ah", words="capacity"),
         Number(symbol="I", value=1000 * draw_a, unit="mA", words="draw of what sleeps on this battery"),
     ]
-    lost = source_default("self_discharge_per_day_ratio")
     numbers.append(Number(symbol="s", value=lost, unit="1/d", words="part that the battery loses by itself in a day"))
     formula = "u × C / (24 × I / 1000 + s × C)"
     if run_on_ah:

@@ -78,6 +78,12 @@ DUTY: tuple[Plant, ...] = (
           ("profile-battery-low", "duty:day"), ("profile-loads-unserved", "duty:day"), ("profile-not-recovered", "duty:day")),
     plant("a day that ends lower than it began", lambda d: day(d, ("watch", 240), ("driving", 10)),
           ("profile-not-recovered", "duty:day")),
+    plant("a battery that takes no charge in the cold",
+          lambda d: day(battery(d, "BAT2", least_charge_c=0.0), ("driving", 60), battery_c=-5.0),
+          ("battery-too-cold-to-charge", "node:BAT2")),
+    # 12.5 V at the posts stands at some 74 %, after 25 Ah
+    plant("a battery that switches itself off",
+          lambda d: day(battery(d, "BAT2", cut_off_v=12.5), ("watch", 300)), ("battery-switches-off", "node:BAT2")),
     plant("a profile of nothing", day, ("profile-without-segments", "duty:day")),
     plant("a starter that needs more than the battery has", lambda d: day(d, ("driving", 60), crank_least_v=12.0),
           ("will-not-restart", "duty:day")),
