@@ -141,6 +141,11 @@ def test_time_runs_by_itself_but_stands_still_where_less_motion_is_asked_for(
     asked.clear()
 
     expect(moving.locator(".play-said")).to_contain_text("Hatch on: 1 output on.")
+    moving.locator("#in-mode-1").check(force=True)
+    moving.get_by_role("button", name="Play slowly").click()
+    expect(moving.locator(".play-buttons")).to_contain_text("moment 2 of")  # by itself
+    moving.get_by_role("button", name="Stop").click()
+    expect(moving.get_by_role("button", name="Play slowly")).to_be_visible()
 
     expect(calm.get_by_text("time stands still: your device asks for less motion")).to_be_visible()
     expect(calm.locator(".play-said")).to_contain_text("A timer runs out in 3 s")

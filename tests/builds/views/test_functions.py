@@ -276,6 +276,23 @@ def test_a_loading_is_written_read_back_and_older_once_the_schedule_changes(
     assert "file-older-than-schedule" in page(client, build)  # the same file again is no newer
 
 
+def test_a_programmable_device_that_nobody_loaded_is_found_on_the_page_until_it_is(
+    client: Client, build: Build, designer: Any
+) -> None:
+    line = build.parts.filter(removed=False).first()
+    assert line is not None
+    edit_row(build=build, family="part", key=line.key, row_version=line.row_version, by=designer, at=AT,
+             values={"programmable": True, "quantity": 1})  # fmt: skip
+    before = page(client, build)
+    serial = record_serial(part_line=line, serial="LC-7", by=designer, at=AT)
+    sent = {"serial": serial.pk, "file_name": "van.cfg", "file_version": "3", "firmware": "2.1",
+            "file_sha256": "0" * 64}  # fmt: skip
+    client.post(f"/builds/{build.number}/functions/files/load/", sent)
+
+    assert "file-not-loaded" in before and f"{line.description} has no file loaded." in before
+    assert "file-not-loaded" not in page(client, build) and "file-not-read-back" in page(client, build)
+
+
 def test_a_build_without_a_schedule_says_what_is_absent(client: Client, designer: Any) -> None:
     build = make_designed_build(designer)
 
