@@ -4,12 +4,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from builds.drawings.duty_plot import Line, Panel, Stretch, Switching
+from builds.drawings.duty_lines import duty_panels, duty_segments, duty_stretches, duty_switchings
+from builds.drawings.duty_plot import Panel, Stretch, Switching
 from builds.drawings.margin_bar import figure
 from builds.engineering.design import Design, DutyProfile
 from builds.engineering.duty_runs import ProfileRun, simulate_profile
-from builds.engineering.electrical.energy.run_records import Event, EventKind, Trace
-from builds.engineering.electrical.energy.stages import Stage
+from builds.engineering.electrical.energy.run_records import Event, EventKind
 from builds.selectors.figure_words import ampere, percent
 from builds.selectors.sheet_duty import lasts
 
@@ -91,18 +91,14 @@ def duty_page(design: Design, key: str) -> DutyPage | None:
     if done is None:
         return None
     run, banks = done.run, done.plan.plan.banks
-    stretches = _stretches(design, done)
+    stretches = duty_stretches(design, done)
     return DutyPage(
         profile=done.profile,
         length=lasts(round(stretches[-1].end_h * 60, 2)),
         batteries=tuple(bank.key for bank in banks),
-        panels=_panels(done),
+        panels=duty_panels(done),
         stretches=stretches,
-        switchings=tuple(
-            Switching(event.at_s / _S_PER_H, event.kind is EventKind.SHED)
-            for event in run.events
-            if event.kind in (EventKind.SHED, EventKind.RESTORED)
-        ),
+        switchings=duty_switchings(done),
         rows=tuple(_rows(design, done, stretches)),
         happenings=tuple(_happening(design, event) for event in run.events if event.kind in _WORDS),
         accounts=tuple(
@@ -121,73 +117,10 @@ def duty_page(design: Design, key: str) -> DutyPage | None:
     )
 
 
-def _segments(design: Design, done: ProfileRun) -> list[tuple[str, str, float]]:
-    """Key, condition and minutes of the segments of a profile."""
-    names = {condition.key: condition.name for condition in design.conditions}
-    return [
-        (item.key, names[item.condition], item.duration_min)
-        for item in design.duty_segments
-        if item.profile == done.profile.key
-    ]
-
-
-def _stretches(design: Design, done: ProfileRun) -> tuple[Stretch, ...]:
-    found, now_h = [], 0.0
-    for place, (_, _, minutes) in enumerate(_segments(design, done), start=1):
-        found.append(Stretch(str(place), now_h, now_h + minutes / 60))
-        now_h += minutes / 60
-    return tuple(found)
-
-
-def _panels(done: ProfileRun) -> tuple[Panel, ...]:
-    trace, banks = done.run.trace, done.plan.plan.banks
-    hours = (trace.time_s / _S_PER_H).tolist()
-
-    def lines(columns: np.ndarray) -> tuple[Line, ...]:
-        return tuple(Line(bank.key, hours, columns[:, at].tolist(), at) for at, bank in enumerate(banks))
-
-    kept = sorted({round(100 * bank.floor_ratio, 1) for bank in banks})
-    cranked = np.array([stage.cranks for stage in done.plan.plan.stages])[trace.stage]
-    calm = np.flatnonzero(~cranked)
-    quiet_h = trace.time_s[calm] / _S_PER_H
-
-    def calm_line(name: str, figures: np.ndarray, style: int) -> Line:
-        return Line(name, quiet_h.tolist(), figures[calm].tolist(), style)
-
-    could_a = np.array([_could_give_a(stage) for stage in done.plan.plan.stages])[trace.stage]
-    return (
-        Panel(
-            "Charge, %", lines(100 * trace.charge_ratio), 0.0, 100.0, tuple((f"kept back {at:g} %", at) for at in kept)
-        ),
-        Panel("Voltage at the battery, V", lines(trace.bank_v), *_usual_v(trace)),
-        Panel(
-            "Batteries and loads, A",
-            (
-                *(calm_line(bank.key, trace.bank_a[:, at], at) for at, bank in enumerate(banks)),
-                calm_line("loads", trace.load_a, _LOADS_STYLE),
-            ),
-            0.0, 10.0,
-        ),
-        Panel(
-            "Sources, A", (calm_line("give", trace.source_a, 0), calm_line("could give", could_a, 1)), 0.0, 10.0
-        ),
-    )  # fmt: skip
-
-
-def _could_give_a(stage: Stage) -> float:
-    """The most that what charges could give in a stage; a converter only hands on."""
-    return sum(supply.limit_a for post in stage.posts for supply in post.supplies if supply.transfer is None)
-
-
-def _usual_v(trace: Trace) -> tuple[float, float]:
-    """A volt more than the voltages run over, so that a quiet battery is a level line and not a mountain range."""
-    return float(np.floor(trace.bank_v.min())), float(np.ceil(trace.bank_v.max()))
-
-
 def _rows(design: Design, done: ProfileRun, stretches: tuple[Stretch, ...]) -> list[StretchRow]:
     trace, of_segment = done.run.trace, np.array(done.plan.segments)
     rows = []
-    for (key, condition, minutes), stretch in zip(_segments(design, done), stretches, strict=True):
+    for (key, condition, minutes), stretch in zip(duty_segments(design, done), stretches, strict=True):
         inside = of_segment[trace.stage] == int(stretch.label) - 1
         last = int(np.flatnonzero(inside)[-1])
         rows.append(

@@ -21,7 +21,7 @@ from builds.documents.packet_context import PacketContext
 from builds.documents.sections.loads import loads_of
 from builds.documents.sections.panels import panels_of
 from builds.documents.sections.use import switching_of, use_of
-from builds.engineering.design import Conventions, Design
+from builds.engineering.design import Conventions, Design, DutyProfile, DutySegment
 from builds.engineering.document import canonical_text, read_document
 from builds.engineering.explaining import workings_of
 from builds.engineering.explaining.printed import printed_working
@@ -392,6 +392,47 @@ def test_letters_beyond_latin_1_are_printed_and_can_be_copied() -> None:
 
     assert "Łódź" in cover
     assert "☑" in cover
+
+
+# --- over time ---
+
+
+def with_profile() -> Design:
+    """The small build with a day of its own: its first condition, then its last."""
+    design = small_design()
+    first, last = design.conditions[0].key, design.conditions[-1].key
+    segments = tuple(
+        DutySegment(key=key, profile="DAY", condition=condition, duration_min=minutes)
+        for key, condition, minutes in (("T1", first, 90.0), ("T2", last, 240.0))
+    )
+    return replace(design, duty_profiles=(DutyProfile(key="DAY", name="A day at the shore"),), duty_segments=segments)
+
+
+def test_a_duty_profile_is_drawn_over_time_with_its_batteries_and_segments() -> None:
+    design = with_profile()
+
+    asked, without = (
+        packet_html(frozen_packet(design, with_photo=False)),
+        packet_html(frozen_packet(small_design(), with_photo=False)),
+    )
+
+    frozen = frozen_packet(design, with_photo=False)
+    (plot,) = loads_of(PacketContext(input=frozen.input, design=frozen.design)).profiles
+    assert "Over time: A day at the shore" in asked and "Over time" not in without
+    assert "Charge, voltage and currents over “A day at the shore”" in plot.drawing
+    assert [number for number, _, _ in plot.segments] == ["1", "2"]
+    assert len(plot.batteries) == sum(node.battery is not None for node in design.nodes)
+    assert "nobody measured it" in asked
+
+
+@pytest.mark.slow
+def test_the_plots_of_a_profile_stand_on_one_page_and_say_their_names() -> None:
+    document = pypdfium2.PdfDocument(rendered(frozen_packet(with_profile(), with_photo=False)))
+    pages = [page_text(document, index) for index in range(len(document))]
+    document.close()
+
+    (page,) = [text for text in pages if "Over time: A day at the shore" in text]
+    assert "Charge, %" in page and "Sources, A" in page and "nobody measured it" in page
 
 
 # --- how figures came about ---

@@ -1,14 +1,21 @@
 """Load by condition and weight, calculated beside measured."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from builds.documents.packet_context import PacketContext
 from builds.documents.sections.cover import measured_payload_kg
+from builds.drawings.duty_lines import duty_panels, duty_segments, duty_stretches, duty_switchings
+from builds.drawings.duty_plot import draw_duty
+from builds.drawings.palette import PRINT
 from builds.engineering.assessing.words import days, kind_words
 from builds.engineering.assessment import ConditionResult
 from builds.engineering.design import Load
+from builds.engineering.duty_runs import ProfileRun, simulate_profile
 
-__all__ = ["ConditionLine", "LoadLine", "Loads", "SourceLine", "WeightLine", "loads_of"]
+__all__ = ["ConditionLine", "LoadLine", "Loads", "ProfilePlot", "SourceLine", "WeightLine", "loads_of"]
+
+_PLOT_W, _PLOT_H = 680.0, 92.0  # all four plots of a profile stand on one sheet
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,6 +70,16 @@ class WeightLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ProfilePlot:
+    """A duty profile over time: its plots as calculated, its segments by number, and what happened to each battery."""
+
+    name: str
+    drawing: str
+    segments: tuple[tuple[str, str, str], ...]
+    batteries: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Loads:
     """Section 9."""
 
@@ -76,6 +93,7 @@ class Loads:
     added: str
     threshold: str
     seats: int
+    profiles: tuple[ProfilePlot, ...]
 
 
 def loads_of(context: PacketContext) -> Loads:
@@ -94,6 +112,38 @@ def loads_of(context: PacketContext) -> Loads:
         added=units.mass(weight.added_kg),
         threshold=units.mass(weight.label_threshold_kg),
         seats=context.design.platform.seats,
+        profiles=tuple(_profiles(context)),
+    )
+
+
+def _profiles(context: PacketContext) -> Iterator[ProfilePlot]:
+    """Duty profiles that have segments, simulated from the frozen design as their figures were."""
+    for profile in context.design.duty_profiles:
+        done = simulate_profile(context.design, profile.key)
+        if done is None:
+            continue
+        name = profile.name or profile.key
+        drawing = draw_duty(
+            f"Charge, voltage and currents over “{name}”", duty_panels(done), duty_stretches(context.design, done),
+            duty_switchings(done), width_px=_PLOT_W, panel_px=_PLOT_H, palette=PRINT,
+        )  # fmt: skip
+        yield ProfilePlot(
+            name=name,
+            drawing=drawing,
+            segments=tuple(
+                (str(place), condition, f"{minutes:g} min")
+                for place, (_, condition, minutes) in enumerate(duty_segments(context.design, done), start=1)
+            ),
+            batteries=tuple(_over_time(done, place) for place in range(len(done.plan.plan.banks))),
+        )
+
+
+def _over_time(done: ProfileRun, place: int) -> str:
+    """One battery's lowest charge and voltage, and its charge at the end."""
+    run, key = done.run, done.plan.plan.banks[place].key
+    lowest, end = max(run.lowest_ratio[place], 0.0), max(float(run.trace.charge_ratio[-1, place]), 0.0)
+    return (
+        f"{key}: lowest charge {100 * lowest:.0f} %, lowest {run.lowest_v[place]:.2f} V, {100 * end:.0f} % at its end"
     )
 
 

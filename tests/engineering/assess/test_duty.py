@@ -13,9 +13,11 @@ from builds.engineering.assessment import ProfileResult
 from builds.engineering.design import Design, SourceSpec, SourceUse
 from builds.engineering.design.power import PowerNode
 from builds.engineering.design.sources import ConverterSpec
+from builds.engineering.duty_runs import simulate_profile
 from builds.engineering.vocabulary import NodeKind
 from tests.engineering.assess.designs import SOUND, added, changed, supply
 from tests.engineering.assess.plants_duty import day, step
+from tests.engineering.assess.test_true_peak import heads, set_to
 
 
 def simulated(design: Design) -> ProfileRun:
@@ -206,6 +208,17 @@ def test_a_profile_in_a_condition_that_nothing_uses_is_still_simulated() -> None
     found = result(day(SOUND, ("parked", 600)))
 
     assert found.load_ah == pytest.approx(10 * 0.012, rel=1e-6)
+
+
+def test_a_profile_simulated_by_itself_has_on_what_the_rules_light() -> None:
+    design = day(set_to(heads(), "turns"), ("turns", 120))
+    by_hand = replace(design, conditions=(replace(design.conditions[0], uses=()),))  # the rules alone say what is on
+
+    done = simulate_profile(by_hand, "day")
+
+    assert done is not None
+    assert done.run.accounts.load_ah > 1
+    assert done.run.accounts.load_ah == pytest.approx(result(by_hand).load_ah)
 
 
 def test_a_design_without_a_battery_has_no_profile_to_simulate() -> None:
