@@ -125,7 +125,7 @@ def _who(rule: Any) -> str:
 
 def _unit(unit: str, value: str) -> str:
     """The unit, or of a ratio the percentage that it means."""
-    return f"{float(value) * 100:g} %" if unit == "ratio" else unit
+    return f"= {float(value) * 100:g} %" if unit == "ratio" else unit
 
 
 def _exact(value: Decimal | float) -> Decimal:
