@@ -8,7 +8,7 @@ again. A reading carries what was calculated beside its limits; nothing here dec
 from collections.abc import Iterable, Iterator
 
 from builds.engineering.assessing.indexed import IndexedDesign, index_design
-from builds.engineering.assessing.words import length, mass
+from builds.engineering.assessing.words import device_word, length, mass
 from builds.engineering.assessment import Assessment
 from builds.engineering.design import Circuit, Design, PowerNode
 from builds.engineering.function_steps import function_steps
@@ -140,7 +140,9 @@ def _device_step(panel: PowerNode, circuits: list[Circuit]) -> StepPlan:
         key=f"device/{panel.key}",
         title=f"Check every device in {panel.key}",
         why="A device above its conductor lets the wire burn first.",
-        instructions=tuple(_position_line(c, f"{c.device_rating_a:g} A {c.device_family}") for c in circuits),
+        instructions=tuple(
+            _position_line(c, f"{c.device_rating_a:g} A {device_word(c.device_family)}") for c in circuits
+        ),
         phase=Phase.WIRE,
         place=Place.VEHICLE,
         subject=f"node:{panel.key}",

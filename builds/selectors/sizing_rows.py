@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from builds.engineering.assessing.words import amperes, gauge_words
+from builds.engineering.assessing.words import amperes, device_word, gauge_words
 from builds.engineering.design import Circuit, Conventions, Run
 from builds.engineering.proposing import Refusal, RuleCheck, SizingProposal, SizingRule
 from builds.selectors.build_sheet import Sheet
@@ -146,7 +146,7 @@ def _row(sheet: Sheet, proposal: SizingProposal, part: Circuit | Run, *, chosen:
 
 def _pair(gauge: str, family: str, rating_a: float | None, conventions: Conventions) -> str:
     words = gauge_words(gauge, conventions)
-    return f"{words}, {rating_a:g} A {family}" if rating_a else words
+    return f"{words}, {rating_a:g} A {device_word(family)}" if rating_a else words
 
 
 def _decided(proposal: SizingProposal, conventions: Conventions) -> list[str]:

@@ -11,7 +11,16 @@ from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.run_results import ElementCurrents, Feeders, RunFacts
 from builds.engineering.assessing.shorts import battery_end
 from builds.engineering.assessing.states import Network
-from builds.engineering.assessing.words import amperes, length, listing, of_condition, of_node, of_run, volts
+from builds.engineering.assessing.words import (
+    amperes,
+    device_word,
+    length,
+    listing,
+    of_condition,
+    of_node,
+    of_run,
+    volts,
+)
 from builds.engineering.assessment import GroundResult
 from builds.engineering.catalogue import found
 from builds.engineering.design import PowerNode, Run
@@ -129,7 +138,7 @@ def _nearer_fix(index: IndexedDesign, facts: RunFacts, device: Device, limit_m: 
         )
         if family is not None:
             changes.append(Change(subject=subject, field="device_family", value=family))
-            label += f" and use a {family}"
+            label += f" and use a {device_word(family)}"
     return ProposedFix(label=label, changes=tuple(changes))
 
 
@@ -176,7 +185,7 @@ def _breaking_fix(facts: RunFacts, device: Device, prospective_a: float) -> Prop
     if family is None:
         return None
     change = Change(subject=f"run:{facts.run.key}", field="device_family", value=family)
-    return ProposedFix(label=f"Use a {amperes(device.rating_a)} {family}", changes=(change,))
+    return ProposedFix(label=f"Use a {amperes(device.rating_a)} {device_word(family)}", changes=(change,))
 
 
 def _against_feed(index: IndexedDesign, facts: RunFacts) -> Iterator[Finding]:

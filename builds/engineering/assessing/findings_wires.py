@@ -14,7 +14,16 @@ from builds.engineering.assessing.devices import Device, breaks_a, device_at
 from builds.engineering.assessing.gauges import gauge_area_mm2, gauge_ohm_per_m
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.wires import Wire
-from builds.engineering.assessing.words import amperes, gauge_words, of_circuit, of_run, percent, share, temperature
+from builds.engineering.assessing.words import (
+    amperes,
+    device_word,
+    gauge_words,
+    of_circuit,
+    of_run,
+    percent,
+    share,
+    temperature,
+)
 from builds.engineering.catalogue import found
 from builds.engineering.design import Circuit, Run
 from builds.engineering.electrical.protection import device_margin_severity
@@ -260,7 +269,7 @@ def _rating_fix(
     label = f"Use {amperes(rating_a)}"
     if family is not None:
         changes.append(_change(guarded, "device_family", family))
-        label = f"Use a {amperes(rating_a)} {family}"
+        label = f"Use a {amperes(rating_a)} {device_word(family)}"
     other = device_at(family or device.name, rating_a, device.ambient_c)
     carried_a, margin = guarded.wire.ampacity_a, index.numbers["conductor-margin"]
     thin = carried_a is None or carried_a < margin * rating_a * (1 - _SAME)

@@ -9,7 +9,7 @@ from builds.engineering.assessing.devices import breaks_a, device_at
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.run_results import RunFacts
 from builds.engineering.assessing.shorts import battery_end
-from builds.engineering.assessing.words import amperes
+from builds.engineering.assessing.words import amperes, device_word
 from builds.engineering.findings import Change, ProposedFix
 from builds.engineering.vocabulary import NodeKind, RunSide
 
@@ -89,4 +89,4 @@ def fitted_device(index: IndexedDesign, runs: Iterable[RunFacts], facts: RunFact
 
 def _fix(key: str, values: Mapping[str, str | float], rating_a: float, family: str) -> ProposedFix:
     changes = tuple(Change(subject=f"run:{key}", field=field, value=value) for field, value in values.items())
-    return ProposedFix(label=f"Fit a {amperes(rating_a)} {family}", changes=changes)
+    return ProposedFix(label=f"Fit a {amperes(rating_a)} {device_word(family)}", changes=changes)

@@ -10,6 +10,7 @@ __all__ = [
     "amperes",
     "count_of",
     "days",
+    "device_word",
     "gauge_words",
     "hours",
     "kind_words",
@@ -160,6 +161,17 @@ _KIND_WORDS = {
     NodeKind.SOLAR: "solar charger",
     NodeKind.LOW_VOLTAGE_DISCONNECT: "low-voltage disconnect",
 }
+
+
+def device_word(family: str) -> str:
+    """
+    Name a device of a family as people ask for it: the types of breaker by their number, a fuse by its family.
+
+    >>> device_word("breaker-3"), device_word("ATO")
+    ('type 3 breaker', 'ATO')
+    """
+    number = family.removeprefix("breaker-")
+    return f"type {number} breaker" if number != family else family
 
 
 def listing(names: tuple[str, ...]) -> str:
