@@ -265,7 +265,7 @@ def _load_steps(index: IndexedDesign, assessment: Assessment) -> Iterator[StepPl
                 subject=f"condition:{worst.key}",
                 reading=ReadingPlan(
                     unit="A",
-                    minimum=None,
+                    minimum=0.0,  # below nothing the clamp is the other way round
                     maximum=None,
                     calculated=round(worst.mean_a, 1),
                     instrument="clamp ammeter",
@@ -290,7 +290,7 @@ def _key_off_step(assessment: Assessment) -> StepPlan:
         place=Place.VEHICLE,
         reading=ReadingPlan(
             unit="mA",
-            minimum=None,
+            minimum=0.0,
             maximum=assessment.energy.key_off_limit_ma,
             calculated=round(assessment.energy.key_off_ma, 1),
             instrument="clamp ammeter",
@@ -315,7 +315,7 @@ def _weigh_steps(design: Design, assessment: Assessment) -> Iterator[StepPlan]:
             place=Place.YARD,
             reading=ReadingPlan(
                 unit="kg",
-                minimum=None,
+                minimum=0.0,
                 maximum=limit_kg,
                 calculated=round(calculated_kg, 1),
                 instrument="axle scale",

@@ -4,7 +4,10 @@ from dataclasses import dataclass
 
 from builds.engineering.vocabulary import Phase, Place
 
-__all__ = ["ReadingPlan", "StepPlan"]
+__all__ = ["NEVER_NEGATIVE_UNITS", "ReadingPlan", "StepPlan"]
+
+# What a step reads in these is an amount: below nothing, the instrument is the wrong way round, whatever the limits say.
+NEVER_NEGATIVE_UNITS = frozenset({"A", "mA", "kg"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

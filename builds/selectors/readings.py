@@ -7,6 +7,7 @@ A mass is kept in kilograms and read off a scale in the units of the build: :cla
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
+from builds.engineering.step_plans import NEVER_NEGATIVE_UNITS
 from builds.engineering.units import KG_PER_LB
 from builds.engineering.vocabulary import UnitSystem
 from builds.models import ChecklistStep
@@ -15,6 +16,7 @@ __all__ = [
     "ReadingScale",
     "ReadingVerdict",
     "asks_supply_voltage",
+    "backward_words",
     "judge",
     "limit_words",
     "needs_instrument",
@@ -70,11 +72,10 @@ def judge(step: ChecklistStep, reading: Decimal, at_v: Decimal | None = None) ->
 
     Where the step says how much may be lost, that is judged: from ``at_v``, the volts at what feeds it (a battery's posts, a converter's output) at the same time.
     """
-    low, high = step.reading_min, step.reading_max
-    if high is not None and reading > high:
-        return ReadingVerdict(within=False, words=f"{shown(step, reading - high)} over {shown(step, high)}")
-    if low is not None and reading < low:
-        return ReadingVerdict(within=False, words=f"{shown(step, low - reading)} short of {shown(step, low)}")
+    low, high = _limits(step)
+    outside = _outside_words(step, reading, low, high)
+    if outside:
+        return ReadingVerdict(within=False, words=outside)
     if step.reading_lost_max_v is not None:
         return _judge_loss(step, reading, at_v, step.reading_lost_max_v)
     if high is not None:
@@ -82,6 +83,32 @@ def judge(step: ChecklistStep, reading: Decimal, at_v: Decimal | None = None) ->
     if low is not None:
         return ReadingVerdict(within=True, words=f"Within: {shown(step, reading - low)} past {shown(step, low)}")
     return ReadingVerdict(within=True, words=f"{shown(step, reading)}, no limit given")
+
+
+def _outside_words(step: ChecklistStep, reading: Decimal, low: Decimal | None, high: Decimal | None) -> str:
+    backward = backward_words(step)
+    if backward and reading < 0:
+        return f"{shown(step, reading)} is below nothing; {backward}"
+    if high is not None and reading > high:
+        return f"{shown(step, reading - high)} over {shown(step, high)}"
+    if low is not None and reading < low:
+        return f"{shown(step, low - reading)} short of {shown(step, low)}"
+    return ""
+
+
+def _limits(step: ChecklistStep) -> tuple[Decimal | None, Decimal | None]:
+    """The least and the most of a step; that an amount is not below nothing is no limit to speak of."""
+    low = step.reading_min
+    return (None if low is not None and low <= 0 and backward_words(step) else low), step.reading_max
+
+
+def backward_words(step: ChecklistStep) -> str:
+    """Return what to do about a reading below nothing, where the step reads an amount; empty where a sign means something."""
+    if step.reading_unit not in NEVER_NEGATIVE_UNITS:
+        return ""
+    if step.reading_unit in _CURRENT_UNITS:
+        return "the clamp is reversed, turn it round and read again"
+    return "set the scale to nothing and weigh again"
 
 
 def _judge_loss(step: ChecklistStep, reading: Decimal, at_v: Decimal | None, most: Decimal) -> ReadingVerdict:
@@ -101,7 +128,7 @@ def _judge_loss(step: ChecklistStep, reading: Decimal, at_v: Decimal | None, mos
 
 def limit_words(step: ChecklistStep) -> str:
     """Return what a reading of the step may be, in words for before it is taken; empty where it has no limit."""
-    low, high = step.reading_min, step.reading_max
+    low, high = _limits(step)
     if step.reading_lost_max_v is not None:
         lost = f"At most {shown(step, step.reading_lost_max_v)} less than its source at the same time"
         return lost if low is None or high is None else f"{lost}, within {shown(step, low)} to {shown(step, high)}"

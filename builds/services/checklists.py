@@ -102,13 +102,23 @@ def _update(step: ChecklistStep, columns: dict[str, Any]) -> bool:
     changed = {name for name, value in columns.items() if getattr(step, name) != value}
     if not changed:
         return False
+    asks_else = _asks_something_else(step, columns, changed)
     for name in changed:
         setattr(step, name, columns[name])
-    again = bool(step.result) and not changed.isdisjoint(_ASKED)
+    again = bool(step.result) and asks_else
     if again:
         step.result, step.result_by, step.result_at = "", None, None
     step.save()
     return again
+
+
+def _asks_something_else(step: ChecklistStep, columns: dict[str, Any], changed: set[str]) -> bool:
+    """Whether what a step asks has changed; that an amount is not below nothing, only where what was found is below it."""
+    asked = changed.intersection(_ASKED)
+    if asked == {"reading_min"} and step.reading_min is None and columns["reading_min"] == 0:
+        newest = step.ticks.order_by("-at", "-pk").first()
+        return newest is not None and newest.reading is not None and newest.reading < 0
+    return bool(asked)
 
 
 def _columns(plan: StepPlan, line: int) -> dict[str, Any]:

@@ -20,6 +20,7 @@ from builds.selectors import checklist as read
 from builds.selectors.match import match_of
 from builds.selectors.readings import (
     asks_supply_voltage,
+    backward_words,
     limit_words,
     needs_instrument,
     needs_supply_voltage,
@@ -180,13 +181,13 @@ def _is_clock_here(running: TimeEntry, step: ChecklistStep) -> bool:
 
 
 def _reading_context(step: ChecklistStep) -> dict[str, str]:
-    """The unit a reading is typed in, and its limits in that unit."""
+    """The unit a reading is typed in, its limits in that unit, and what one below nothing means."""
     scale = scale_of(step)
     limits = {"least": step.reading_min, "most": step.reading_max, "lost": step.reading_lost_max_v}
     figures = {
         name: "" if limit is None else scale.figure(limit, step.reading_decimals) for name, limit in limits.items()
     }
-    return {"unit": scale.unit, **figures}
+    return {"unit": scale.unit, "backward": backward_words(step), **figures}
 
 
 def _hold_context(step: ChecklistStep, person: Person) -> dict[str, Any]:

@@ -68,6 +68,20 @@ def test_words_while_typing_are_the_servers_own(open_as: Open, technician: Perso
         assert page.locator(".foot button[value=pass]").is_visible()
 
 
+def test_amount_below_nothing_is_refused_in_the_servers_own_words_as_it_is_typed(
+    open_as: Open, technician: Person, build: Build
+) -> None:
+    step = make_step(build, reading="mA", reading_max=Decimal(40))
+    page = phone(open_as, technician, step)
+
+    for typed in ("-400", "-0.01", "0", "40"):
+        page.fill("[name=reading]", typed)
+        verdict = judge(step, Decimal(typed))
+        said = page.inner_text("[data-reading-words]").strip()
+        assert said == verdict.words + ("" if verdict.within else ": it cannot pass")
+        assert page.locator(".foot button[value=pass]").is_visible() is verdict.within
+
+
 def test_loss_is_judged_in_the_servers_own_words_while_either_voltage_is_typed(
     open_as: Open, technician: Person, build: Build
 ) -> None:

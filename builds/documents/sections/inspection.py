@@ -5,6 +5,7 @@ from decimal import Decimal
 
 from builds.documents.packet_context import Measured, PacketContext
 from builds.documents.packet_input import SignaturePart, StepPart, TickPart
+from builds.engineering.step_plans import NEVER_NEGATIVE_UNITS
 
 __all__ = ["HoldLine", "Inspection", "PhaseRecord", "ReadingLine", "RecordLine", "inspection_of"]
 
@@ -98,13 +99,19 @@ def _reading(context: PacketContext, measured: Measured) -> ReadingLine:
         title=step.title,
         unit=units.reading_unit(step.reading_unit),
         calculated=shown(step.reading_calculated),
-        allowed=_allowed(shown(step.reading_min), shown(step.reading_max), shown(step.reading_lost_max_v)),
+        allowed=_allowed(shown(_least(step)), shown(step.reading_max), shown(step.reading_lost_max_v)),
         measured=shown(tick.reading) if tick else "",
         at_v=_at_v(step, tick),
         instrument=tick.instrument if tick else "",
         who=_who(context, tick) if tick else "",
         outside=_outside(step, tick),
     )
+
+
+def _least(step: StepPart) -> Decimal | None:
+    """The least a step allows; that an amount is not below nothing goes without saying."""
+    low = step.reading_min
+    return None if low is not None and low <= 0 and step.reading_unit in NEVER_NEGATIVE_UNITS else low
 
 
 def _allowed(low: str, high: str, lost: str) -> str:
@@ -131,6 +138,8 @@ def _outside(step: StepPart, tick: TickPart | None) -> bool:
         return False
     most_lost, post = step.reading_lost_max_v, tick.reading_at_v
     if most_lost is not None and post is not None and post - tick.reading > most_lost:
+        return True
+    if tick.reading < 0 and step.reading_unit in NEVER_NEGATIVE_UNITS:
         return True
     low, high = step.reading_min, step.reading_max
     return (low is not None and tick.reading < low) or (high is not None and tick.reading > high)

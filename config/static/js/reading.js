@@ -2,7 +2,8 @@
 // tolerance. The server checks again with exact decimals; here it is only said early.
 //   <div data-reading data-least="" data-most="0.1000" data-lost="" data-unit="V" data-decimals="2">
 //     <input data-reading-input> <span data-reading-bar></span> <span data-reading-words></span> <input data-reading-at>
-// Where data-lost says how much may be lost on the way, the volts typed in data-reading-at less the reading are judged.
+// Where data-lost says how much may be lost on the way, the volts typed in data-reading-at less the reading are judged;
+// where data-backward says what a reading below nothing means, none is let through.
 //   <div data-foot> … [data-when-in] [data-when-out]
 (function () {
   "use strict";
@@ -55,6 +56,8 @@
       var spare = Math.max(Number(box.dataset.decimals), decimalsOf(text));
       return figure.toFixed(spare) + " " + box.dataset.unit;
     }
+    if (box.dataset.backward && value < 0) return { state: "over", words: shown(value) + " is below nothing; " + box.dataset.backward, within: false };
+    if (box.dataset.backward && least !== null && least <= 0) least = null;
     if (most !== null && value > most) return { state: "over", words: shown(value - most) + " over " + shown(most), within: false };
     if (least !== null && value < least) return { state: "over", words: shown(least - value) + " short of " + shown(least), within: false };
     if (mayLose !== null) return judgeLoss(value, battery, mayLose, shown);

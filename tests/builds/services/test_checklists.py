@@ -10,7 +10,7 @@ import pytest
 from builds.engineering.checklist import ReadingPlan, StepPlan
 from builds.engineering.vocabulary import Phase, Place, SuppliedBy
 from builds.errors import GuardRefused, NotAllowed
-from builds.models import Build, ChecklistStep, Person, Role, StepResult
+from builds.models import Build, ChecklistStep, Person, Role, StepResult, Tick
 from builds.services import authorisations, checklists, hold_points, revisions
 from builds.services.checklists import make_steps
 from tests.factories.builds import AT, make_designed_build, make_person
@@ -147,6 +147,22 @@ def test_step_that_asks_for_something_else_is_open_again(merge, before, after, r
     step = step_of(build, "a")
     assert (step.result, step.ticks.count()) == ("" if reopens else "pass", 1)
     assert Build.objects.get(pk=build.pk).step_done_count == (0 if reopens else 1)
+
+
+@pytest.mark.parametrize(("found", "reopens"), [("30", False), ("-30", True)])
+def test_step_learns_that_nothing_is_the_least_and_opens_where_less_was_found(merge, found: str, reopens: bool) -> None:  # type: ignore[no-untyped-def]
+    draw = replace(volts(40), unit="mA")
+    build = merge(plan("a", reading=draw))
+    step = step_of(build, "a")
+    person = make_person(Role.TECHNICIAN)
+    Tick.objects.create(
+        event_id=uuid4(), step=step, result=StepResult.PASS, reading=Decimal(found), by=person, at=AT, received_at=AT
+    )
+    ChecklistStep.objects.filter(pk=step.pk).update(result=StepResult.PASS, result_by=person, result_at=AT)
+
+    merge(plan("a", reading=replace(draw, minimum=0.0)))
+
+    assert (step_of(build, "a").result == "") is reopens
 
 
 def test_step_no_longer_asked_for_is_retired_with_its_ticks_and_comes_back(merge) -> None:  # type: ignore[no-untyped-def]

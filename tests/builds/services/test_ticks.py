@@ -9,7 +9,7 @@ import pytest
 
 from builds.errors import BadInput, GuardRefused, NotAllowed, NotHere, Taken
 from builds.models import Build, Person, Role, Stage, StepResult, Tick
-from builds.selectors.readings import scale_of
+from builds.selectors.readings import judge, limit_words, scale_of
 from builds.services import photos, registers, stages, ticks
 from builds.services.reservations import reserve_parts
 from inventory.models import StockBalance, StockEntry
@@ -152,6 +152,36 @@ def test_reading_against_result(
 def test_reading_out_of_tolerance_says_by_how_much(build: Build, person: Person) -> None:
     with pytest.raises(BadInput, match=r"0\.03 V over 0\.10 V: it cannot pass"):
         tick(make_step(build, reading="V"), person, reading=Decimal("0.13"))
+
+
+@pytest.mark.parametrize("least", [None, Decimal(0)], ids=["older checklist", "newer checklist"])
+@pytest.mark.parametrize(
+    ("unit", "most", "says"),
+    [
+        ("mA", Decimal(40), "clamp is reversed, turn it round"),
+        ("A", None, "clamp is reversed, turn it round"),
+        ("kg", Decimal(2000), "scale"),
+    ],
+)
+def test_amount_below_nothing_cannot_pass(
+    build: Build, person: Person, unit: str, most: Decimal | None, says: str, least: Decimal | None
+) -> None:
+    step = make_step(build, reading=unit, reading_min=least, reading_max=most)
+
+    with pytest.raises(BadInput) as refused:
+        tick(step, person, reading=Decimal(-400), reading_at_v=Decimal("12.6"), instrument="M-1")
+
+    assert says in refused.value.fields["reading"]
+    assert tick(step, person, reading=Decimal(0), reading_at_v=Decimal("12.6"), instrument="M-1").reading == 0
+
+
+def test_least_of_nothing_is_no_limit_to_speak_of(build: Build) -> None:
+    draw = make_step(build, reading="mA", reading_min=Decimal(0), reading_max=Decimal(40), reading_decimals=1)
+    load = make_step(build, reading="A", reading_min=Decimal(0), reading_max=None, reading_decimals=1)
+
+    assert (limit_words(draw), limit_words(load)) == ("At most 40.0 mA", "")
+    assert judge(draw, Decimal(30)).words == "Within: 10.0 mA left of 40.0 mA"
+    assert judge(load, Decimal(30)).words == "30.0 A, no limit given"
 
 
 def test_reading_at_a_step_that_asks_none_is_refused(build: Build, person: Person) -> None:

@@ -87,6 +87,14 @@ def test_key_off_reading_is_taken_without_waking_the_modules() -> None:
     assert any("voltage at the battery" in line for line in step.instructions)
 
 
+def test_no_amount_that_is_measured_may_be_below_nothing() -> None:
+    readings = [step.reading for step in derive_steps(large_design(), assess(large_design())) if step.reading]
+    amounts = [reading for reading in readings if reading.unit in {"A", "mA", "kg"}]
+
+    assert {reading.unit for reading in amounts} == {"A", "mA", "kg"}
+    assert [reading.minimum for reading in amounts] == [0.0] * len(amounts)
+
+
 def test_radio_and_the_worst_circuit_are_measured_at_their_loads() -> None:
     steps = steps_of(SOUND)
     measured = sorted(key for key in steps if key.startswith("volts/"))
