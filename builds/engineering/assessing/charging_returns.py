@@ -13,6 +13,7 @@ import numpy as np
 
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.solving import Floats
+from builds.engineering.assessing.source_ways import most_given_a
 from builds.engineering.assessing.states import Network, State
 from builds.engineering.assessing.trees import Way, neighbours
 from builds.engineering.design import PowerNode
@@ -21,7 +22,6 @@ from builds.engineering.vocabulary import NodeKind, RunSide
 __all__ = [
     "ChargingReturn",
     "charging_returns",
-    "most_given_a",
     "sources_without_drawn_return",
     "sources_without_return",
 ]
@@ -36,15 +36,6 @@ class ChargingReturn:
     source: PowerNode
     current_a: float
     part: Floats
-
-
-def most_given_a(node: PowerNode) -> float:
-    """Return what a source gives at most, whatever a condition says of it [A]."""
-    if node.alternator is not None:
-        return node.alternator.rated_a * max(node.alternator.idle_ratio, node.alternator.speed_ratio)
-    if node.converter is not None:
-        return node.converter.limit_a
-    return node.source.limit_a if node.source is not None else 0.0
 
 
 def charging_returns(index: IndexedDesign, network: Network) -> tuple[tuple[ChargingReturn, ...], ...]:

@@ -45,7 +45,8 @@ def run_findings(index: IndexedDesign, runs: tuple[RunFacts, ...]) -> Iterator[F
         if facts.run.side is RunSide.SUPPLY:
             yield from _at_source(index, runs, facts)
             yield from _breaking(index, facts)
-            yield from _against_feed(index, facts)
+            if facts.feeds_loads:
+                yield from _against_feed(index, facts)
 
 
 def _makers_own(index: IndexedDesign, facts: RunFacts) -> Iterator[Finding]:
@@ -227,11 +228,12 @@ def _rating(
     passed = node.kind in (NodeKind.DISCONNECT, NodeKind.ISOLATOR)
     let_through_a = max(let_a, default=0.0) if passed else sum(let_a)
     if current_a > node.rating_a * (1 + _SAME):
-        condition = of_condition(index.conditions[currents.condition[row]])
+        key = currents.condition[row]
+        when = f"in {of_condition(index.conditions[key])}" if key else "while a flat battery is charged"
         yield found(
             "node-over-rating", f"node:{node.key}",
             numbers=(Number(name="current", value=current_a, unit="A"), Number(name="rating", value=node.rating_a, unit="A")),
-            name=name, current=amperes(current_a), condition=condition, rating=amperes(node.rating_a),
+            name=name, current=amperes(current_a), when=when, rating=amperes(node.rating_a),
         )  # fmt: skip
     elif let_through_a > node.rating_a * (1 + _SAME):
         keys = tuple(guard.key for guard in guards)

@@ -54,15 +54,20 @@ def draw_network(
     """Return the network of one isolator state with its conductors at a temperature; loads lock out only where asked."""
     parts = drawn_parts(feeding, elements, *resistances.at(temperature_c), demand, with_lockouts=with_lockouts)
     network = build_network(
-        sources=[
-            NetworkSource(key=root, positive_node=f"+{root}", negative_node=f"-{root}") for root in parts.batteries
-        ],
+        sources=[_source(feeding, root) for root in parts.batteries],
         branches=[drawn.branch for drawn in parts.branches],
         loads=parts.loads,
         converters=parts.converters,
     )
     converters = tuple(part.key for part in feeding.conversions)
     return Drawn(network, parts.fed, parts.batteries, len(parts.sleepers), converters)
+
+
+def _source(feeding: Feeding, root: str) -> NetworkSource:
+    """A battery, or in its place what charges it over a cable that is drawn."""
+    fed = () if feeding.from_sources is None else feeding.from_sources.fed
+    ends = next(((charger.key, charger.negative) for charger in fed if charger.battery == root), (root, root))
+    return NetworkSource(key=root, positive_node=f"+{ends[0]}", negative_node=f"-{ends[1]}")
 
 
 def settle(

@@ -5,12 +5,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from builds.engineering.assessing.charging_returns import charging_returns, most_given_a
+from builds.engineering.assessing.charging_returns import charging_returns
 from builds.engineering.assessing.devices import Device, device_at
 from builds.engineering.assessing.held import Held, held_by_converter, held_by_runs, return_holders, ring_guards
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.shorts import Shorts, battery_end, cold_ohm
-from builds.engineering.assessing.solving import Floats
+from builds.engineering.assessing.solving import Flags, Floats
+from builds.engineering.assessing.source_ways import most_given_a
 from builds.engineering.assessing.states import Network, State
 from builds.engineering.assessing.supply_graph import SupplyGraph
 from builds.engineering.assessing.wires import Wire
@@ -32,13 +33,20 @@ __all__ = [
 
 @dataclass(frozen=True, slots=True)
 class ElementCurrents:
-    """Worst mean, sizing, continuous and peak current and drop of every element, and the condition of the worst sizing current."""
+    """
+    Worst mean, sizing, continuous and peak current and drop of every element, and the condition of the worst sizing current.
+
+    ``of_loads_a`` is the sizing current of loads alone; ``charging_a`` is what sources send at most through it towards the batteries they charge, over cables that are drawn; it
+    counts in the currents, since a flat battery takes all that a source has while nothing else is on.
+    """
 
     mean_a: Floats
     sizing_a: Floats
     continuous_a: Floats
     peak_a: Floats
     drop_v: Floats
+    of_loads_a: Floats
+    charging_a: Floats
     condition: tuple[str, ...]
 
 
@@ -77,6 +85,8 @@ class RunFacts:
     held: Held | None  # what bounds its current where it has no device of its own
     nominal_v: float
     charges: bool
+    charging_a: float  # what sources send at most through it towards their batteries, or home from them
+    feeds_loads: bool  # False of a source's own cable, which only leads from it towards its battery
     sizing_a: float
     continuous_a: float
     moved_prospective_a: float | None  # with its device as far from its source as the buyer allows at most
@@ -97,12 +107,28 @@ def element_currents(index: IndexedDesign, network: Network) -> ElementCurrents:
             condition[row] = index.design.conditions[state.chosen[int(figures["sizing_a"][row].argmax())]].key
         for name, figure in figures.items():
             worst[name] = np.maximum(worst[name], figure.max(axis=1))
-    return ElementCurrents(**worst, condition=tuple(condition))
+    charging_a = np.zeros(count)
+    for state in network.states:
+        charging_a = np.maximum(charging_a, _charged_a(state))
+    for row in np.flatnonzero(charging_a > worst["sizing_a"]).tolist():
+        condition[row] = ""  # no load decides it
+    of_loads_a = worst["sizing_a"]
+    for name in ("mean_a", "sizing_a", "continuous_a", "peak_a"):
+        worst[name] = np.maximum(worst[name], charging_a)
+    return ElementCurrents(**worst, of_loads_a=of_loads_a, charging_a=charging_a, condition=tuple(condition))
+
+
+def _charged_a(state: State) -> Floats | float:
+    """What the sources of a state send at most through each element towards their batteries [A]."""
+    ways = state.feeding.from_sources
+    if ways is None:
+        return 0.0
+    return np.asarray(np.abs(ways.charging) @ np.array([charger.most_a for charger in ways.chargers]))
 
 
 def _through(state: State) -> dict[str, Floats]:
     """Worst figures of elements (rows) in a state's conditions."""
-    through = state.feeding.through_a
+    through = state.through_a
     element_ohm, lit_a = _hot_and_lit(state)
     peaks_a = state.peaks_a()
     continuous_a = through(state.worst.continuous_a)
@@ -163,6 +189,8 @@ def run_facts(
         fed_by,
         return_holders(index, network, feeders.guard_of),
         _home_a(index, network),
+        network.states[0].resistances.at(max(rule.conductor_temp_c for rule in index.rules_in_use.values()))[0],
+        np.any([state.feeding.supply_ways.any(axis=1) for state in network.states], axis=0),
     )
     return tuple(_facts(setting, run) for run in index.design.runs)
 
@@ -187,6 +215,8 @@ class _Setting:
     fed_by: dict[str, str]
     return_holders: Mapping[str, Held]
     home_a: Floats
+    hot_ohm: Floats
+    passed: Flags  # on the way from some battery to some load
 
     def guards(self, run: Run, guard: Run | None) -> tuple[Run, ...]:
         """The runs whose devices stand before a run, towards the battery."""
@@ -213,7 +243,9 @@ def _facts(setting: _Setting, run: Run) -> RunFacts:
     index, network, currents = setting.index, setting.network, setting.currents
     wire, row = network.run_wires[run.key], network.elements.run_row[run.key]
     end = battery_end(index, run)
-    charging_a = _charging_a(index, run) if run.side is RunSide.SUPPLY else float(setting.home_a[row])
+    charging_a = float(setting.home_a[row])
+    if run.side is RunSide.SUPPLY:
+        charging_a = max(_charging_a(index, run), float(currents.charging_a[row]))
     device = None
     if run.device_rating_a:
         zone = index.nodes[end].zone if end in index.nodes else ""
@@ -227,12 +259,13 @@ def _facts(setting: _Setting, run: Run) -> RunFacts:
 
     guard = _guard_before(index, run, setting.fed_by, setting.feeders)
     sizing_a = max(float(currents.sizing_a[row]), charging_a)
+    feeds_loads = not charging_a or bool(setting.passed[row])
     result = RunResult(
         key=run.key,
         mean_a=max(float(currents.mean_a[row]), charging_a),
         continuous_a=sizing_a,
         peak_a=max(float(currents.peak_a[row]), charging_a),
-        drop_v=float(currents.drop_v[row]),
+        drop_v=max(float(currents.drop_v[row]), charging_a * float(setting.hot_ohm[row])),
         ampacity_a=wire.ampacity_a or 0.0,
         prospective_a=prospective_a(run.device_distance_m),
         worst_condition=currents.condition[row],
@@ -246,9 +279,11 @@ def _facts(setting: _Setting, run: Run) -> RunFacts:
         held=setting.held(run, guard),
         nominal_v=index.nodes[end].nominal_v if end in index.nodes else 12.0,
         charges=_is_makers(index, run) and charging_a > 0,
+        charging_a=charging_a,
+        feeds_loads=feeds_loads,
         sizing_a=sizing_a,
         continuous_a=max(float(currents.continuous_a[row]), charging_a),
-        of_loads_a=float(currents.sizing_a[row]),
+        of_loads_a=float(currents.of_loads_a[row]) if feeds_loads else 0.0,
         moved_prospective_a=prospective_a(min(run.device_distance_m, index.numbers["device-distance"])),
         result=result,
     )

@@ -148,8 +148,7 @@ def _of_panels(
     solved, moments = state.drops[case], state.moments_of(case)
     counts = counts[:, moments.of] if moments.apart else counts
     element_ohm, own_ohm = state.resistances.at(rule.conductor_temp_c)
-    inside_v = feeding.battery.T @ (state.source_ohm[:, None] * (feeding.battery @ solved.current_a))
-    post_v = moments.spread(state.low.source_v) - inside_v
+    post_v = moments.spread(state.low.source_v) - state.before_post_v(solved.current_a, rule.conductor_temp_c)
     whole_v, own_v = post_v - solved.voltage_v, own_ohm[:, None] * solved.current_a
     element_v = feeding.supply_losses_v(element_ohm, solved.current_a)
     growth = load_growth(network, state, case, solved, post_v)

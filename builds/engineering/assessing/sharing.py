@@ -13,6 +13,7 @@ from dataclasses import replace
 import numpy as np
 
 from builds.engineering.assessing.links import links_of
+from builds.engineering.assessing.source_ways import Charger, SourceWays, counted_from_sources
 from builds.engineering.assessing.topology import Feeding, Floats, Sharing
 from builds.engineering.assessing.trees import Elements, Tree
 from builds.engineering.electrical.network_forest import Edge, grow_forest
@@ -52,6 +53,11 @@ def shared(feeding: Feeding, elements: Elements, *, element_ohm: Floats, inside_
     ways = [np.zeros_like(feeding.supply_ways), np.zeros_like(feeding.return_ways)]
     shares = [np.zeros((len(elements.batteries), way.shape[1])) for way in ways]
     columns = []
+    is_battery = np.zeros(elements.count, dtype=bool)
+    is_battery[[elements.node_row[key] for key in elements.batteries]] = True
+    alone = {roots[0] for roots in groups if len(roots) == 1}
+    chargers = [charger for charger in feeding.drawn if charger.battery in alone]
+    to_sources: tuple[dict[str, Floats], dict[str, Floats]] = ({}, {})
     for roots in groups:
         graph = _Graph(feeding, elements, roots, element_ohm, inside_ohm)
         panels = [
@@ -61,7 +67,14 @@ def shared(feeding: Feeding, elements: Elements, *, element_ohm: Floats, inside_
         columns.append((np.array(panels, dtype=np.int64), np.array(grounds, dtype=np.int64)))
         drawn = [("+" + feeding.panels.names[at][0], 1.0) for at in panels]
         drawn += [("-" + feeding.returns.names[at][0], -1.0) for at in grounds]
-        flows, of_batteries = graph.flows(drawn)
+        charging = [charger for charger in chargers if charger.battery in roots]
+        ends = [("+" + charger.key, 1.0) for charger in charging]
+        ends += [("-" + charger.negative, -1.0) for charger in charging]
+        flows, of_batteries = graph.flows(drawn + ends)
+        for place, charger in enumerate(charging):
+            for side, way in enumerate((flows[:, len(drawn) + place], flows[:, place - len(charging)])):
+                to_sources[side][charger.key] = np.where(is_battery, 0.0, way)
+        flows, of_batteries = flows[:, : len(drawn)], of_batteries[:, : len(drawn)]
         for side, at in enumerate((panels, grounds)):
             part = slice(0, len(panels)) if side == 0 else slice(len(panels), None)
             ways[side][:, at], shares[side][:, at] = flows[:, part], of_batteries[:, part]
@@ -72,8 +85,24 @@ def shared(feeding: Feeding, elements: Elements, *, element_ohm: Floats, inside_
         supply_ways=ways[0],
         return_ways=ways[1],
         battery=shares[0][:, feeding.panels.column] + shares[1][:, feeding.returns.column],
+        from_sources=_from_sources(feeding, elements, ways, chargers, to_sources),
         sharing=Sharing(tuple(columns), out_rows, any(len(roots) > 1 for roots in groups)),
     )
+
+
+def _from_sources(
+    feeding: Feeding,
+    elements: Elements,
+    ways: list[Floats],
+    chargers: list[Charger],
+    to_sources: tuple[dict[str, Floats], dict[str, Floats]],
+) -> SourceWays | None:
+    """Ways counted from sources over rings; those that charge batteries which stand joined are left at their posts."""
+    if not chargers:
+        return None
+    panels = [feeding.supply_tree.root_of[panel] for panel, _ in feeding.panels.names]
+    grounds = [root for _, root in feeding.returns.names]
+    return counted_from_sources(ways[0], ways[1], chargers, elements.node_row, (panels, grounds), to_sources)
 
 
 class _Graph:

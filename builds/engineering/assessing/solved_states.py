@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from builds.engineering.assessing.demand import Demand, Feeds
-from builds.engineering.assessing.moments import Moments
+from builds.engineering.assessing.moments import Moments, Places
 from builds.engineering.assessing.solving import Flags, Floats, Resistances, Solved
 from builds.engineering.assessing.topology import Feeding
 from builds.engineering.assessing.trees import Elements
@@ -57,7 +57,8 @@ class State:
     ``chosen`` are the design's conditions that run in this state; ``works`` is False in the columns that have no operating
     point on one side or the other, whose figures mean nothing. The drop cases have a column for each of ``moments``, but for
     a steady or a starting current, which have one for each condition. ``known`` is False for circuits that run over a conductor
-    no table has. ``wanted_a`` (converters × conditions) is what everything lit asks of each converter.
+    no table has. ``wanted_a`` (converters × conditions) is what everything lit asks of each converter. ``given`` is, by
+    condition, which batteries (rows) sources with figures charge, and what those give at most.
     """
 
     feeding: Feeding
@@ -73,6 +74,7 @@ class State:
     worst: "Worst"
     wanted_a: Floats
     moments: Moments
+    given: tuple[Floats, Floats]
 
     @property
     def low_lit_a(self) -> Floats:
@@ -89,8 +91,8 @@ class State:
     def peaks_a(self) -> Floats:
         """The most that flows through each element (rows) at any moment of each condition [A]."""
         if not self.moments.apart:
-            return self.feeding.through_a(self.worst.lit_a)
-        through, most = self.feeding.through_a, self.moments.most
+            return self.through_a(self.worst.lit_a)
+        through, most = self.through_a, self.moments.most
         sides = (most(through(side.at_moment.current_a)) for side in (self.low, self.high))
         return np.maximum(np.where(self.works, np.maximum(*sides), 0.0), through(self.worst.mean_a))
 
@@ -107,8 +109,38 @@ class State:
 
     def sizings_a(self, peaks_a: Floats) -> Floats:
         """What each element (rows) is sized on in each condition [A]: no heat is above ``peaks_a``, the peak of what keeps step."""
-        sizing_a = self.feeding.through_a(self.worst.sizing_a)
+        sizing_a = self.through_a(self.worst.sizing_a)
         return np.minimum(sizing_a, peaks_a) if self.moments.apart else sizing_a
+
+    def before_post_v(self, current_a: Floats, temperature_c: float) -> Floats:
+        """What is lost before the posts that drops are counted from: in a battery, in a source's cable, circuits × conditions [V]."""
+        feeding = self.feeding
+        inside_v = feeding.battery.T @ (self.source_ohm[:, None] * (feeding.battery @ current_a))
+        if feeding.from_sources is None:
+            return np.asarray(inside_v)
+        return inside_v + feeding.before_post_v(self.resistances.at(temperature_c)[0], current_a)
+
+    def short_a(self, current_a: Floats, of: Places | None = None) -> Floats:
+        """What circuits ask for beyond what their sources give, and batteries make up, column by column [A]."""
+        rows, available_a = self.given
+        if of is None and current_a.shape[1] == len(self.moments.of):
+            of = self.moments.of
+        if of is not None:
+            rows, available_a = rows[:, of], available_a[of]
+        return np.asarray(np.maximum((rows * (self.feeding.battery @ current_a)).sum(axis=0) - available_a, 0.0))
+
+    def through_a(self, current_a: Floats, of: Places | None = None) -> Floats:
+        """
+        Return the currents of the elements, elements × columns, from those of the circuits [A].
+
+        Columns are conditions or moments, or belong to the conditions that ``of`` says. What a battery makes up comes over the
+        way to its source, against what its source sends there.
+        """
+        through_a, ways = self.feeding.through_a(current_a), self.feeding.from_sources
+        if ways is None:
+            return through_a
+        short_a = self.short_a(current_a, of)
+        return np.abs(through_a - ways.between[:, None] * short_a) if short_a.any() else through_a
 
     @property
     def overloaded(self) -> Flags:

@@ -103,7 +103,7 @@ def losses_of(feeding: Feeding, element_ohm: Floats, own_ohm: Floats, inside_ohm
     inside_ohm : array
         Resistance inside each battery, 0 where the source is held at its post. [Ω]
     """
-    out, home, battery = feeding.supply_ways, feeding.return_ways, feeding.battery
+    (out, home), battery = feeding.flow_ways, feeding.battery
     share = np.concatenate((feeding.panels.members, feeding.returns.members, battery)).T
     panels, grounds = out.shape[1], home.shape[1]
     between = np.zeros((share.shape[1], share.shape[1]))

@@ -13,17 +13,17 @@ from builds.engineering.assessing.source_outputs import charged_rows, outputs_of
 from builds.engineering.assessing.topology import Feeding
 from builds.engineering.design import OperatingCondition, PowerNode
 
-__all__ = ["Deficits", "deficits_of", "source_volts"]
+__all__ = ["LEAST_V", "Deficits", "deficits_of", "given_of", "source_volts"]
 
-_LEAST_V = 0.001  # what is asked for more than the batteries can give finds no operating point there
+LEAST_V = 0.001  # what is asked for more than the batteries can give finds no operating point there
 
 
 def source_volts(index: IndexedDesign, feeding: Feeding, chosen: Sequence[int]) -> tuple[Floats, Floats]:
     """
     Return the lowest and the highest voltage of the source behind each fed circuit, circuits × conditions [V].
 
-    A battery that is charged stands at what charges it, at the highest set of several; batteries that are joined stand at
-    one voltage, the lowest and the highest of all of them.
+    A battery that is charged is fed by what charges it, at the highest set of several, which holds that at its own terminals
+    where its cable is drawn; batteries that are joined stand at one voltage, the lowest and the highest of all of them.
     """
     conditions = [index.design.conditions[place] for place in chosen]
     volts = {
@@ -69,23 +69,33 @@ class Deficits:
     rest_v: Floats
     inside_ohm: Floats
 
-    def volts(self, battery_a: Floats, held_v: Floats) -> Floats:
-        """Voltage behind each circuit with the batteries (rows) asked for these currents: never above what is held, never nothing."""
-        short_a = np.maximum((self.rows * battery_a).sum(axis=0) - self.available_a, 0.0)
+    def short_a(self, battery_a: Floats) -> Floats:
+        """What is asked of the batteries (rows) beyond what charges them gives, by condition [A]."""
+        return np.asarray(np.maximum((self.rows * battery_a).sum(axis=0) - self.available_a, 0.0))
+
+    def post_v(self, short_a: Floats) -> Floats:
+        """Voltage of the battery's post behind each circuit when it makes up what is short: never nothing, infinite where nothing is short."""
         sunk_v = self.rest_v - np.where(self.inside_ohm > 0, self.inside_ohm * short_a, 0.0)
-        return np.minimum(held_v, np.maximum(sunk_v, _LEAST_V))
+        return np.asarray(np.maximum(sunk_v, LEAST_V))
 
 
-def deficits_of(index: IndexedDesign, feeding: Feeding, chosen: Sequence[int], mean_a: Floats) -> Deficits | None:
-    """Return where sources give less than the mean currents of the circuits ask for; None where nothing is short."""
-    conditions = [index.design.conditions[place] for place in chosen]
-    rows = np.zeros((len(index.batteries()), len(conditions)))
-    available_a = np.full(len(conditions), np.inf)
-    for column, condition in enumerate(conditions):
-        found = outputs_of(index, feeding, condition)
+def given_of(index: IndexedDesign, feeding: Feeding, chosen: Sequence[int]) -> tuple[Floats, Floats]:
+    """Return, by condition, 1 for each battery (row) that sources with figures charge, and what those give at most [A]."""
+    rows, available_a = np.zeros((len(index.batteries()), len(chosen))), np.full(len(chosen), np.inf)
+    for column, place in enumerate(chosen):
+        found = outputs_of(index, feeding, index.design.conditions[place])
         outputs = [output.available_a for of_battery in found.values() for output in of_battery]
         if outputs:
             rows[:, column], available_a[column] = charged_rows(index, found), sum(outputs)
+    return rows, available_a
+
+
+def deficits_of(
+    index: IndexedDesign, feeding: Feeding, chosen: Sequence[int], given: tuple[Floats, Floats], mean_a: Floats
+) -> Deficits | None:
+    """Return where sources give less than the mean currents of the circuits ask for; None where nothing is short."""
+    conditions = [index.design.conditions[place] for place in chosen]
+    rows, available_a = given
     short = (rows * (feeding.battery @ mean_a)).sum(axis=0) > available_a
     if not short.any():
         return None

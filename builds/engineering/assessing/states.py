@@ -28,7 +28,8 @@ from builds.engineering.assessing.solving import (
     resistances_of,
     solve_columns,
 )
-from builds.engineering.assessing.source_volts import deficits_of, source_volts
+from builds.engineering.assessing.source_volts import LEAST_V, deficits_of, given_of, source_volts
+from builds.engineering.assessing.source_ways import Between
 from builds.engineering.assessing.topology import Feeding, feedings_of
 from builds.engineering.assessing.trees import Elements, elements_of
 from builds.engineering.assessing.wires import Wire, wire_of_circuit, wire_of_run
@@ -96,6 +97,7 @@ class _Solving:
     source_ohm: Floats = field(init=False)
     losses: dict[float, Losses] = field(init=False, default_factory=dict)
     drawn: dict[tuple[float, bool], Drawn] = field(init=False, default_factory=dict)
+    given: tuple[Floats, Floats] = field(init=False)
 
     def __post_init__(self) -> None:
         design = self.index.design
@@ -104,7 +106,8 @@ class _Solving:
         own_ohm = np.zeros(len(self.feeding.root))  # a converter is at the end of its run
         own_ohm[: len(self.feeding.circuits)] = [self.circuit_wires[c.number].ohm for c in self.feeding.circuits]
         self.resistances = resistances_of(design, self.elements, self.run_wires, own_ohm)
-        # what charges a battery holds the voltage at its post; else it is the battery's, behind what is inside it
+        self.given = given_of(self.index, self.feeding, self.chosen)
+        # what charges a battery holds the voltage; else it is the battery's, behind what is inside it
         self.source_ohm = np.array(
             [
                 n.battery.internal_mohm / 1000 if n.battery and n.key not in self.feeding.chargers else 0.0
@@ -136,6 +139,7 @@ class _Solving:
             worst=Worst.of(low, high, works, self._unstarved(low, high_v)),
             wanted_a=self._wanted(),
             moments=self.moments,
+            given=self.given,
         )
 
     def _sunk(self, low_v: Floats, low: Side, high: Side, hottest_c: float) -> tuple[Floats, Side]:
@@ -144,14 +148,23 @@ class _Solving:
 
         From the batteries' rest voltage downwards only: a load that cuts out does not lift the voltage that it cut out at.
         """
-        deficits = deficits_of(self.index, self.feeding, self.chosen, np.maximum(low.mean_a, high.mean_a))
+        mean_a = np.maximum(low.mean_a, high.mean_a)
+        deficits = deficits_of(self.index, self.feeding, self.chosen, self.given, mean_a)
         if deficits is not None:
-            asked_a = np.zeros_like(deficits.rows)
-            lit = None
+            feeding, ways = self.feeding, self.feeding.from_sources
+            columns, ohm = (feeding.panels.column, feeding.returns.column), self.resistances.at(hottest_c)[0]
+            between = None if ways is None else Between.of(ways, ohm, columns, feeding.root)
+            held_v, post_v, lit = low_v, np.full_like(low_v, np.inf), None
+            flowing_a = self.moments.spread(np.zeros_like(low_v))
             for _ in range(_SINKINGS):
-                low_v = deficits.volts(asked_a, low_v)
+                short_a = deficits.short_a(self.moments.most(feeding.battery @ flowing_a))
+                post_v = np.minimum(post_v, deficits.post_v(short_a))
+                low_v = post_v
+                if between is not None:
+                    low_v = post_v + between.lift_v(self.moments.most(between.lost_v(flowing_a)), short_a)
+                low_v = np.minimum(held_v, np.maximum(low_v, LEAST_V))
                 lit = self._lit(low_v, hottest_c, start_v=lit.voltage_v if lit else low.at_moment.voltage_v)
-                asked_a = self.moments.most(self.feeding.battery @ self._flowing(lit))
+                flowing_a = self._flowing(lit)
             assert lit is not None
             low = self._side_of(lit)
         return low_v, low
@@ -345,7 +358,11 @@ class _Solving:
             node.key: float(ohm + post_ohm[self.elements.node_row[node.key]])
             for node, ohm in zip(self.index.batteries(), self.source_ohm, strict=True)
         }
-        of_root = dict(zip(self.feeding.root, source_v.tolist(), strict=True))
+        ways = self.feeding.from_sources
+        inside_ohm |= {charger.battery: 0.0 for charger in (ways.fed if ways is not None else ())}
+        of_root: dict[str, float] = {}
+        for root, root_v in zip(self.feeding.root, source_v.tolist(), strict=True):
+            of_root[root] = min(root_v, of_root.get(root, root_v))
         for together in joined_roots(self.feeding.supply_tree):
             known_v = next((of_root[root] for root in together if root in of_root), 0.0)
             of_root |= dict.fromkeys(together, known_v)

@@ -16,6 +16,13 @@ from numpy.typing import NDArray
 
 from builds.engineering.assessing.conversion import Conversion, input_node
 from builds.engineering.assessing.settings import Setting
+from builds.engineering.assessing.source_ways import (
+    Charger,
+    SourceWays,
+    counted_from_sources,
+    drawn_chargers,
+    tree_ways,
+)
 from builds.engineering.assessing.trees import (
     Closer,
     Elements,
@@ -79,6 +86,7 @@ class Feeding:
     circuit, 1 where that battery feeds it. ``chargers`` names what charges each battery that is charged. The inputs of converters stand in the columns
     behind those of the circuits; a converter that no battery stands beside is a root of its own, and ``negative_of`` says
     where each root's way back begins. In rings ways and batteries are parts of one: :mod:`sharing` finds them.
+    Ways are those from the batteries; ``from_sources`` has those from the sources of ``drawn``, where currents then run.
     """
 
     setting: Setting
@@ -95,6 +103,8 @@ class Feeding:
     supply_ways: Floats
     return_ways: Floats
     battery: Floats
+    drawn: tuple[Charger, ...] = ()
+    from_sources: SourceWays | None = None
     sharing: Sharing | None = None
 
     @property
@@ -106,6 +116,18 @@ class Feeding:
     def from_batteries(self) -> NDArray[np.bool_]:
         """Rows whose current comes from a battery, not from a converter whose own input is a row already."""
         return np.asarray(self.battery.any(axis=0))
+
+    @property
+    def flow_ways(self) -> tuple[Floats, Floats]:
+        """Ways out and home that currents run on: from the sources that are drawn, else from the batteries."""
+        counted = self.from_sources
+        return (self.supply_ways, self.return_ways) if counted is None else (counted.supply_ways, counted.return_ways)
+
+    @property
+    def passed_ways(self) -> tuple[Floats, Floats]:
+        """Ways out and home by which what flows through each element is counted."""
+        counted = self.from_sources
+        return (self.supply_ways, self.return_ways) if counted is None else (counted.passed_out, counted.passed_home)
 
     def cross_ohm(self, element_ohm: Floats) -> Floats | None:
         """What an ampere from a ground costs a panel, panels × grounds; None where ways out and back share nothing [Ω]."""
@@ -127,13 +149,12 @@ class Feeding:
         Opposing currents of two batteries in one strap are added, not set off: they need not flow at the same time.
         """
         panel_a, ground_a = self.panels.total(current_a), self.returns.total(current_a)
+        out, home = self.passed_ways
         if self.sharing is None:
-            return np.asarray(np.abs(self.supply_ways) @ panel_a + np.abs(self.return_ways) @ ground_a)
-        total = np.zeros((len(self.supply_ways), current_a.shape[1]))
+            return np.asarray(np.abs(out) @ panel_a + np.abs(home) @ ground_a)
+        total = np.zeros((len(out), current_a.shape[1]))
         for panels, grounds in self.sharing.groups:  # in a ring of one source they do flow at the same time
-            total += np.abs(
-                self.supply_ways[:, panels] @ panel_a[panels] + self.return_ways[:, grounds] @ ground_a[grounds]
-            )
+            total += np.abs(out[:, panels] @ panel_a[panels] + home[:, grounds] @ ground_a[grounds])
         return total
 
     def _ways_of(self, *, out: bool) -> Floats:
@@ -144,8 +165,18 @@ class Feeding:
         """Currents of the elements with their signs: of one side, but for joined batteries, whose currents mix."""
         if self.sharing is not None and self.sharing.joined:
             return self.supply_ways @ self.panels.total(current_a) + self.return_ways @ self.returns.total(current_a)
-        group, ways = (self.panels, self.supply_ways) if out else (self.returns, self.return_ways)
+        group, ways = (self.panels, self.flow_ways[0]) if out else (self.returns, self.flow_ways[1])
         return np.asarray(ways @ group.total(current_a))
+
+    def before_post_v(self, element_ohm: Floats, current_a: Floats) -> Floats | float:
+        """Voltage lost between the source behind each circuit and its battery's posts, circuits × conditions [V]."""
+        counted = self.from_sources
+        if counted is None:
+            return 0.0
+        lost_v = (counted.before_out * element_ohm[:, None]).T @ self._flows_a(current_a, out=True)
+        if counted.before_home.any():
+            lost_v += (counted.before_home * element_ohm[:, None]).T @ self._flows_a(current_a, out=False)
+        return np.asarray(counted.mine[:, self.panels.column].T @ lost_v)
 
     def feed_drop_v(self, element_ohm: Floats, current_a: Floats) -> Floats:
         """Voltage lost from the post to each panel of ``panels``, panels × conditions [V]."""
@@ -280,11 +311,13 @@ def _feeding(
     for column, (node, at) in enumerate(returns.names):
         without_own = (*elements.batteries, trees.negative_of[at])
         _mark(return_ways, column, trees.back_of[at], node, elements, without_own)
+    drawn = drawn_chargers({node.key: node for node in design.nodes}, chargers, out, trees.back_of)
+    home = trees.forest()
     return Feeding(
         setting=setting,
         chargers=chargers,
         supply_tree=out,
-        return_tree=trees.forest(),
+        return_tree=home,
         negative_of=trees.negative_of,
         circuits=fed,
         column_of={circuit.number: column for column, circuit in enumerate(fed)},
@@ -295,6 +328,17 @@ def _feeding(
         supply_ways=supply_ways,
         return_ways=return_ways,
         battery=np.array([[float(key == at) for at in root] for key in batteries]).reshape(len(batteries), len(root)),
+        drawn=drawn,
+        from_sources=None
+        if not drawn or out.closers or home.closers
+        else counted_from_sources(
+            supply_ways,
+            return_ways,
+            drawn,
+            elements.node_row,
+            ([out.root_of[panel] for panel, _ in panels.names], [at for _, at in returns.names]),
+            tree_ways(out, trees.back_of, drawn, elements),
+        ),
     )
 
 

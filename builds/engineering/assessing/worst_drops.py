@@ -95,8 +95,7 @@ def _judge(index: IndexedDesign, network: Network, state: State, rule: DropRule)
     counts = (state.feeds.summed(on) > 0) & state.works[None, :] & ~state.dead
     if moments.apart:
         on, counts = moments.spread(on), counts[:, moments.of]
-    inside_v = state.feeding.battery.T @ (state.source_ohm[:, None] * (state.feeding.battery @ solved.current_a))
-    post_v = moments.spread(state.low.source_v) - inside_v
+    post_v = moments.spread(state.low.source_v) - state.before_post_v(solved.current_a, rule.conductor_temp_c)
     drop_v = post_v - solved.voltage_v
     own_at_20_ohm = state.resistances.own_ohm[:, None]
     ratio = resistance_ratio(temperature_c=rule.conductor_temp_c)

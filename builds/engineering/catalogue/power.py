@@ -77,7 +77,7 @@ TREE_FINDINGS: tuple[FindingKind, ...] = (
           "Whoever pulls it takes what is behind it for dead.",
           "Say so on its label, or feed the section one way only.", SHOP),
     kind("node-over-rating", BLOCKING,
-          "{name} carries a continuous {current} in {condition}; it is made for {rating}.",
+          "{name} carries a continuous {current} {when}; it is made for {rating}.",
           "A panel, bus, disconnect or isolator above its rating overheats.",
           "Move circuits elsewhere or use a larger one.", "the maker's rating of the part"),
     kind("node-below-feed", CAUTION,

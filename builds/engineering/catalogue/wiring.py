@@ -33,7 +33,7 @@ CONDUCTORS: tuple[FindingKind, ...] = (
 
 DEVICES: tuple[FindingKind, ...] = (
     kind("device-below-load", BLOCKING,
-          "{where}: its {device} device carries {carries} at {ambient}; the loads take {current}.",
+          "{where}: its {device} device carries {carries} at {ambient}; it is asked for {current}.",
           "The device opens in ordinary use.",
           "Use the next larger device, and a conductor to match.", _DEVICE),
     kind("device-loading-exceeded", CAUTION,

@@ -122,10 +122,11 @@ class NetworkResult:
         ends = [(branch.from_node, branch.to_node) for branch in self.network.branches]
         return self.network.forest.flows(ends, self.down_a, self.around_a)
 
-    def explain(self, load: str, condition: int) -> LoadExplanation:
+    def explain(self, load: str, condition: int, ends: tuple[str, str] | None = None) -> LoadExplanation:
         """
         Return how a load comes by its voltage in one condition: one way out to it and one back.
 
+        Counted from the posts of the source that gives most, or between the two nodes ``ends``, a positive and a negative one.
         Where rings offer several ways the voltage is the same over each; the one told is the shortest.
 
         Raises
@@ -138,7 +139,13 @@ class NetworkResult:
         supply, back = forest.position[part.supply_node], forest.position[part.return_node]
         source = self._source_of(supply, back, condition)
         posts = network.sources[source]
-        positive, negative = forest.position[posts.positive_node], forest.position[posts.negative_node]
+        terminal_v = float(self.terminal_v[source, condition])
+        if ends is None:
+            ends = posts.positive_node, posts.negative_node
+        else:
+            out_v, home_v = (float(self.node_v[forest.position[end], condition]) for end in ends)
+            terminal_v = out_v - home_v
+        positive, negative = (forest.position[end] for end in ends)
         parts = (
             *self._way(positive, supply, condition, is_return=False),
             *self._way(back, negative, condition, is_return=True),
@@ -148,7 +155,7 @@ class NetworkResult:
             condition=condition,
             source=posts.key,
             emf_v=float(self.emf_v[source, condition]),
-            terminal_v=float(self.terminal_v[source, condition]),
+            terminal_v=terminal_v,
             load_v=float(self.load_v[row, condition]),
             load_a=float(self.load_a[row, condition]),
             cut_out=bool(self.cut_out[row, condition]),

@@ -4,6 +4,7 @@ import math
 from collections.abc import Iterator
 
 import numpy as np
+from numpy.typing import NDArray
 
 from builds.engineering.assessing.charging_returns import charging_returns
 from builds.engineering.assessing.states import Side, State
@@ -15,6 +16,8 @@ from builds.engineering.explaining.values import Row, Rows, Working
 from builds.engineering.vocabulary import RunSide
 
 __all__ = ["circuit_current_working", "condition_current_working", "panel_current_working", "run_current_working"]
+
+Floats = NDArray[np.float64]
 
 _USES = {
     "mean": "mean: lit part of the flash, for source and battery",
@@ -243,7 +246,10 @@ def panel_current_working(subject: Subject, key: str) -> Working:
     best = _most_through(subject, "continuous", place)
     rows: tuple[Row, ...] = ()
     where, when = "nothing is on in any condition", ""
-    if best is not None and result.continuous_a:
+    if result.continuous_a > (0.0 if best is None else best[0]) * (1 + 1e-9):
+        where, when = "while a flat battery is charged", "what sources send at most to their batteries, past it"
+        rows = _sent_to_battery(subject, place)
+    elif best is not None and result.continuous_a:
         state, column = best[1:]
         rows, when = _rows_sent(state, "continuous", column, place)
         where = f"in “{subject.design.conditions[state.chosen[column]].name}”"
@@ -273,8 +279,12 @@ def _most_through(subject: Subject, use: str, place: int) -> tuple[float, State,
 
 def _rows_sent(state: State, use: str, column: int, place: int) -> tuple[tuple[Row, ...], str]:
     """What each circuit sends through an element in a condition, and words for when it does."""
-    current_a, when = of_circuits_a(state, use, column, lambda of_circuits: state.feeding.through_a(of_circuits)[place])
-    return tuple(_sent(state, current_a, place)), when
+
+    def through_a(of_circuits: Floats) -> Floats:
+        return np.asarray(state.through_a(of_circuits, np.full(of_circuits.shape[1], column))[place])
+
+    current_a, when = of_circuits_a(state, use, column, through_a)
+    return tuple(_sent(state, current_a, column, place)), when
 
 
 def _parts_sent(rows: tuple[Row, ...], when: str) -> Rows:
@@ -301,6 +311,20 @@ def _sent_home(subject: Subject, key: str) -> tuple[Row, ...]:
         )
         for together in settings
     ]  # fmt: skip
+    return max(sent, key=lambda rows: sum(row.value for row in rows), default=())
+
+
+def _sent_to_battery(subject: Subject, place: int) -> tuple[Row, ...]:
+    """What each source that charges sends at most through an element towards its battery, in the setting that sends most."""
+    sent: list[tuple[Row, ...]] = [()]
+    for state in subject.solved.network.states:
+        ways = state.feeding.from_sources
+        if ways is not None:
+            parts = zip(ways.chargers, np.abs(ways.charging[place]).tolist(), strict=True)
+            found = [(subject.solved.index.nodes[charger.key], charger.most_a, part) for charger, part in parts if part]
+            sent.append(
+                tuple(Row(node.name or node.key, (most_a, part), most_a * part) for node, most_a, part in found)
+            )
     return max(sent, key=lambda rows: sum(row.value for row in rows))
 
 
@@ -320,16 +344,18 @@ def _charging_working(subject: Subject, use: str, key: str, value: float) -> Wor
     formula = "I_r × f"
     if abs(sum(row.value for row in rows) - value) > 1e-9 * value:
         # sources of other kinds say their most themselves
+        heads, formula = (("I_s", "A", "given at most"), ("w", "", "part that goes this way")), "I_s × w"
+        rows = _sent_home(subject, key)
+        if run.side is RunSide.SUPPLY:
+            rows = _sent_to_battery(subject, subject.solved.network.elements.run_row[key])
+    if abs(sum(row.value for row in rows) - value) > 1e-9 * value:
         rows, heads, formula = (Row("What the sources at its ends send at most", (), value),), (), ""
-        if run.side is RunSide.RETURN:
-            heads, formula = (("I_s", "A", "given at most"), ("w", "", "part that comes home this way")), "I_s × w"
-            rows = _sent_home(subject, key)
     return Working(
         key=f"run-{use}:{key}",
         title=f"{use.capitalize()} current of charging cable {key}",
         steps=(
             Rows(
-                words="What the source at its end gives at most", symbol="I",
+                words="What the source gives at most, all of it to a flat battery", symbol="I",
                 heads=heads, formula=formula, rows=rows, total=value, unit="A",
             ),
         ),
@@ -340,11 +366,18 @@ def _charging_working(subject: Subject, use: str, key: str, value: float) -> Wor
     )  # fmt: skip
 
 
-def _sent(state: State, circuit_a: "np.ndarray[tuple[int], np.dtype[np.float64]]", place: int) -> Iterator[Row]:
-    feeding = state.feeding
-    out, home = feeding.supply_ways[place][feeding.panels.column], feeding.return_ways[place][feeding.returns.column]
+def _sent(state: State, circuit_a: Floats, column: int, place: int) -> Iterator[Row]:
+    feeding, ways = state.feeding, state.feeding.from_sources
+    of_panels, of_grounds = feeding.passed_ways
+    out, home = of_panels[place][feeding.panels.column], of_grounds[place][feeding.returns.column]
     parts = out + home if feeding.sharing is not None else np.abs(out) + np.abs(home)
+    made_up_a = float(state.short_a(circuit_a[:, None], np.array([column]))[0])
+    against = 0.0 if ways is None else float(ways.between[place])
     sign = 1.0 if float(parts @ circuit_a) >= 0 else -1.0
+    if sign * float(parts @ circuit_a) < against * made_up_a:
+        sign, against = -sign, -against
     for words, part, current_a in zip(_takers(state), parts.tolist(), circuit_a.tolist(), strict=True):
         if part and current_a:
             yield Row(words, (current_a, sign * part), sign * part * current_a)
+    if against and made_up_a:
+        yield Row("What the battery makes up, from its side", (made_up_a, -against), -against * made_up_a)

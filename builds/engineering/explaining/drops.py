@@ -176,9 +176,13 @@ def run_drop_working(subject: Subject, key: str) -> Working:
         if not state.chosen or not state.feeding.circuits:
             continue
         temperature_c = max(case.conductor_temp_c for case in state.drops)
-        through_a = float(state.feeding.through_a(state.low_lit_a)[row].max())
+        through_a = float(state.through_a(state.low_lit_a)[row].max())
         if through_a >= current_a:
             hottest_c, current_a = temperature_c, through_a
+    words = "all that is lit together, at the lowest source voltage"
+    if facts.charging_a > current_a:
+        hottest_c = max(rule.conductor_temp_c for rule in subject.solved.index.rules_in_use.values())
+        words, current_a = "what the source sends at most to a flat battery", facts.charging_a
     given = facts.run.resistance_mohm
     steps: list[Step | Rows | Comparison] = []
     if given is None:
@@ -191,7 +195,7 @@ def run_drop_working(subject: Subject, key: str) -> Working:
             words="What it loses", symbol="V", formula="R × I / 1000",
             numbers=(
                 Number(symbol="R", value=1000 * ohm, unit="mΩ", words="as given for this run" if given is not None else "its own resistance"),
-                Number(symbol="I", value=current_a, unit="A", words="all that is lit together, at the lowest source voltage"),
+                Number(symbol="I", value=current_a, unit="A", words=words),
             ),
             value=ohm * current_a, unit="V",
         )

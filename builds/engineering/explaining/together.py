@@ -20,7 +20,7 @@ def through_elements_a(state: State, use: str) -> Floats:
         return state.peaks_a()
     if use == "continuous":
         return state.sizings_a(state.peaks_a())
-    return state.feeding.through_a(getattr(state.worst, NAMES[use]))
+    return state.through_a(getattr(state.worst, NAMES[use]))
 
 
 def of_circuits_a(state: State, use: str, column: int, summed: Callable[[Floats], Floats]) -> tuple[Floats, str]:

@@ -29,18 +29,18 @@ from builds.engineering.electrical.network_solver import solve_network
 from builds.engineering.errors import UnknownTableEntry
 from builds.engineering.flows.results import DropPart, LoadDrop, LoadVolts, NodeVolts, RunFlow, SourceFlow
 from builds.engineering.functions.coupling import coupled
-from builds.engineering.vocabulary import RunSide
 
 __all__ = ["ConditionFlows", "solve_conditions"]
 
 
 @dataclass(frozen=True, slots=True)
 class _Post:
-    """A source of the drawn network: its key, and where it stands; batteries that only help name what they are."""
+    """A source of the drawn network and the battery it is, or charges; ``at_post`` where it stands at that battery's posts."""
 
     source: NetworkSource
     battery: PowerNode
     chargers: tuple[str, ...] | None  # of a charged battery, what charges it; None for the battery itself
+    at_post: bool = True
 
 
 @dataclass(frozen=True)
@@ -64,14 +64,6 @@ class _Solved:
     def element_a(self) -> dict[int, Floats]:
         """Current of every element that is drawn, by its row, columns."""
         return {row: self.branch_a[at] for at, branch in enumerate(self.parts.branches) for row in branch.rows}
-
-    def flow_of(self, run: str, row: int) -> Floats | None:
-        """Current of a run; what charges stands at its battery's post, so its own cable carries what it gives."""
-        ends = {self.index.runs[run].from_node, self.index.runs[run].to_node}
-        for place, post in enumerate(self.posts):
-            if post.chargers and set(post.chargers) & ends and self.index.runs[run].side is RunSide.SUPPLY:
-                return np.asarray(self.result.source_a[place])
-        return self.element_a.get(row)
 
     @cached_property
     def node_at(self) -> dict[str, int]:
@@ -123,7 +115,7 @@ class ConditionFlows:
         solved = self.solved
         for run in solved.index.design.runs:
             row = solved.network.elements.run_row[run.key]
-            flow = solved.flow_of(run.key, row)
+            flow = solved.element_a.get(row)
             if flow is None:
                 continue
             average_a = abs(float(flow[self.column]))
@@ -169,7 +161,8 @@ class ConditionFlows:
         solved = self.solved
         keys = [solved.network.demand.loads[row].key for row in solved.parts.fed]
         column = self._worst_moment(keys.index(load)) if load in keys else self.most
-        told = solved.result.explain(load, column)
+        ends = self._posts_of(solved.index.loads[load].circuit) if load in keys else None
+        told = solved.result.explain(load, column, ends)
         branches = {drawn.branch.key: drawn for drawn in solved.parts.branches}
         nominal = self._nominal_v(solved.index.loads[load].circuit)
         parts = []
@@ -213,12 +206,16 @@ class ConditionFlows:
     def _nominal_v(self, circuit: str) -> float:
         return nominal_v(self.solved.index.nodes[self._root(circuit)])
 
+    def _posts_of(self, circuit: str) -> tuple[str, str]:
+        """The posts that a circuit's drop is counted between: its battery's, or its converter's output's."""
+        root = self._root(circuit)
+        return f"+{root}", f"-{self.solved.state.feeding.negative_of[root]}"
+
     def _terminal_v(self, circuit: str, column: int) -> float:
-        """Volts between the posts of what feeds a circuit: a converter's are its output's."""
-        result, at, root = self.solved.result, self.solved.node_at, self._root(circuit)
-        negative = self.solved.state.feeding.negative_of[root]
-        ends = [float(result.node_v[at[key], column]) for key in (f"+{root}", f"-{negative}")]
-        return ends[0] - ends[1]
+        """Volts between the posts that a circuit's drop is counted between."""
+        result, at = self.solved.result, self.solved.node_at
+        out_v, home_v = (float(result.node_v[at[key], column]) for key in self._posts_of(circuit))
+        return out_v - home_v
 
 
 def solve_conditions(design: Design) -> dict[str, ConditionFlows]:
@@ -243,8 +240,8 @@ def solve_conditions(design: Design) -> dict[str, ConditionFlows]:
 
 def _solve(index: IndexedDesign, network: Network, state: State) -> _Solved:
     hottest_c = max(case.conductor_temp_c for case in state.drops)
-    element_ohm, own_ohm = state.resistances.at(hottest_c)
-    parts = drawn_parts(state.feeding, network.elements, element_ohm, own_ohm, network.demand, with_lockouts=True)
+    element_ohm, wire_ohm = state.resistances.at(hottest_c)
+    parts = drawn_parts(state.feeding, network.elements, element_ohm, wire_ohm, network.demand, with_lockouts=True)
     posts = tuple(_posts(index, state, parts))
     drawn = build_network(
         sources=[post.source for post in posts],
@@ -256,7 +253,8 @@ def _solve(index: IndexedDesign, network: Network, state: State) -> _Solved:
     figures = np.array([[_figures(index, state, post, at) for at in range(len(conditions))] for post in posts])
     columns = np.array([place for place, _ in _columns(state)])
     figures = figures[:, columns]
-    post_ohm = np.array([[element_ohm[network.elements.node_row[post.battery.key]]] for post in posts])
+    own_ohm = [element_ohm[network.elements.node_row[post.battery.key]] * post.at_post for post in posts]
+    post_ohm = np.array(own_ohm)[:, None]
     result = solve_network(
         drawn,
         emf_v=figures[:, :, 0],
@@ -274,6 +272,7 @@ def _posts(index: IndexedDesign, state: State, parts: DrawnParts) -> Iterator[_P
     held at nothing before what charges it is found to be asked for too much.
     """
     feeding, back = state.feeding, state.feeding.return_tree.root_of
+    drawn = feeding.from_sources.chargers if feeding.from_sources is not None else ()
     there = [
         battery
         for battery in index.batteries()
@@ -284,11 +283,19 @@ def _posts(index: IndexedDesign, state: State, parts: DrawnParts) -> Iterator[_P
         yield _Post(NetworkSource(key=key, positive_node=f"+{key}", negative_node=f"-{key}"), battery, None)
     for battery in there:
         key, chargers = battery.key, feeding.chargers.get(battery.key)
-        if chargers is not None:
-            name = "+".join(chargers) or f"{key} as held"
-            negative = chargers[0] if len(chargers) == 1 and chargers[0] in back else key
-            held = NetworkSource(key=name, positive_node=f"+{key}", negative_node=f"-{negative}")
-            yield _Post(held, battery, chargers)
+        own = [charger for charger in drawn if charger.battery == key]
+        for charger in own:
+            apart = NetworkSource(
+                key=charger.key, positive_node=f"+{charger.key}", negative_node=f"-{charger.negative}"
+            )
+            yield _Post(apart, battery, (charger.key,), at_post=False)
+        at_post = tuple(name for name in chargers or () if name not in {charger.key for charger in own})
+        if chargers is not None and (at_post or not own):
+            name = "+".join(at_post) or f"{key} as held"
+            negative = at_post[0] if len(at_post) == 1 and at_post[0] in back else key
+            yield _Post(
+                NetworkSource(key=name, positive_node=f"+{key}", negative_node=f"-{negative}"), battery, at_post
+            )
 
 
 def _figures(index: IndexedDesign, state: State, post: _Post, at: int) -> tuple[float, float, float, float]:
@@ -298,7 +305,12 @@ def _figures(index: IndexedDesign, state: State, post: _Post, at: int) -> tuple[
     if post.chargers is not None:
         outputs = [available_output(condition, index.nodes[key]) for key in post.chargers]
         known = [output.available_a for output in outputs if output is not None]
-        return _low_v(index, state, battery, at), 0.0, sum(known) if known else np.inf, 0.0
+        low_v = _low_v(index, state, battery, at)
+        if (
+            not post.at_post and len(state.feeding.chargers[battery.key]) > 1
+        ):  # each as it is set, not as the highest is
+            low_v = set_volts(condition, index.nodes[post.chargers[0]])[0]
+        return low_v, 0.0, sum(known) if known else np.inf, 0.0
     internal_ohm = battery.battery.internal_mohm / 1000
     if battery.key in state.feeding.chargers or battery.key not in state.feeding.supply_tree.root_of.values():
         use = source_uses(condition).get(battery.key)

@@ -35,7 +35,7 @@ def currents_of(index: IndexedDesign, network: Network) -> Currents:
         if not state.chosen or not state.feeding.circuits:
             continue
         sizing_a, continuous_a = _most_a(index, network, state)
-        elements = np.maximum(elements, state.feeding.through_a(sizing_a).max(axis=1))
+        elements = np.maximum(elements, state.through_a(sizing_a).max(axis=1))
         columns = zip(sizing_a.max(axis=1).tolist(), continuous_a.max(axis=1).tolist(), strict=True)
         for circuit, (sizing, continuous) in zip(state.feeding.circuits, columns, strict=False):
             was = circuits.get(circuit.number, (0.0, 0.0))
@@ -50,8 +50,8 @@ def _most_a(index: IndexedDesign, network: Network, state: State) -> tuple[Float
     rules = [index.drop_rule(load) for load in demand.loads]
     limit_v = np.array([rule.limit_ratio * rule.base_v for rule in rules]).reshape(-1, 1)
     least_v = np.array([load.min_v for load in demand.loads]).reshape(-1, 1)
-    inside_v = state.feeding.battery.T @ (state.source_ohm[:, None] * (state.feeding.battery @ state.low.flowing_a))
-    post_v = state.feeds.at_loads(state.low.source_v - inside_v)
+    hottest_c = max(case.conductor_temp_c for case in state.drops)
+    post_v = state.feeds.at_loads(state.low.source_v - state.before_post_v(state.low.flowing_a, hottest_c))
     now_v = state.feeds.at_loads(state.low.voltage_v)
     at_v = np.maximum(np.maximum(np.minimum(post_v - limit_v, np.where(now_v > 0, now_v, post_v)), least_v), 1.0)
     lit_a = (

@@ -169,7 +169,7 @@ VOLTAGE = (
           ("drop-over-limit", "circuit:201")),
     plant("feeder over a limit of its own", lambda d: feeder_rule(d, 0.006, to_node="P1"),
           ("section-drop-over-limit", "node:P1")),
-    plant("feeder near a limit of its own", lambda d: feeder_rule(d, 0.0063, to_node="P1"),
+    plant("feeder near a limit of its own", lambda d: feeder_rule(d, 0.0064, to_node="P1"),
           ("section-drop-near-limit", "node:P1")),
     plant("drop rule for what is not on this build", lambda d: feeder_rule(d, 0.05, to_node="P9"),
           ("drop-rule-unmet", "drop-rule:own-all")),

@@ -80,7 +80,8 @@ def test_resistive_load_that_loses_half_its_voltage_is_solved() -> None:
 
     # 12.8 V / 60 A is 0.2133 Ω; 10.5 m of 18 gauge at 50 °C are 0.2595 Ω: 13 V × 0.2133 / 0.4728 = 5.87 V, less the feed
     assert winch.load_v == pytest.approx(5.87, abs=0.1)
-    assert winch.drop_v + winch.load_v == pytest.approx(13.0, abs=1e-6)
+    # the alternator holds 13 V at its own terminals: two 4/0 of 1 m, 0.09 mΩ hot, take 57 A × 0.09 mΩ = 5 mV before the battery
+    assert winch.drop_v + winch.load_v == pytest.approx(13.0 - 0.0051, abs=3e-4)
 
 
 def test_drop_of_a_device_that_rushes_below_its_least_voltage_is_that_of_its_rush() -> None:

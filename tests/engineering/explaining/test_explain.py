@@ -20,8 +20,10 @@ from tests.engineering.assess.test_true_peak import heads, set_to
 from tests.engineering.explaining.by_hand import last_digit, number, worked
 
 DEMO = Path(__file__).parents[3] / "demo"
+CASES = Path(__file__).parents[2] / "cases"  # sources that stand away from their batteries
 DESIGNS: dict[str, Design] = {"sound": SOUND, "24 V bus": WITH_24_V, "maker's stud": WITH_STUD} | {
-    path.stem: read_document(path.read_bytes()) for path in sorted(DEMO.glob("*.json"))
+    path.stem: read_document(path.read_bytes())
+    for path in [*sorted(DEMO.glob("*.json")), *sorted(CASES.glob("3[34]-*-bus.json"))]
 }
 
 
