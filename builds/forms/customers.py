@@ -86,7 +86,7 @@ class DropRuleForm(forms.Form):
     from_node = _text(
         "Counted from", 40, hint="A kind (battery, disconnect, bus, panel) or a node's key; empty: the battery's post"
     )
-    to_node = _text("to", 40, hint="A kind or a node's key; empty: the load and its own way back")
+    to_node = _text("Counted to", 40, hint="A kind or a node's key; empty: the load and its own way back")
     conditions = _text(
         "Only in", 200, hint="Conditions by key, or engine_off, idle, at_speed, key_off, with commas; empty: all"
     )

@@ -108,11 +108,14 @@ def _missed_shorts(
     index: IndexedDesign, network: Network, runs: list[RunFacts], feeders: Feeders, cures: Cures
 ) -> Iterator[Finding]:
     """Said once a device, of the node at which a short draws least."""
-    if feeders.closing:
-        return  # in a ring a short is fed by more than one way, and what each device sees is not this current
+    by_rings = _reached_by_rings(index, network, feeders)
+    if by_rings is None:
+        return
     faults_a = node_faults_a(index, network)
     guarded: dict[str, str] = {}
     for node, guard in feeders.guard_of.items():
+        if node in by_rings:
+            continue  # a short there is fed by more than one way, and what each device sees is not this current
         if node in faults_a and faults_a[node] < faults_a.get(guarded.get(guard.key, ""), float("inf")):
             guarded[guard.key] = node
     for facts in runs:
@@ -130,6 +133,26 @@ def _missed_shorts(
                 where=of_run(facts.run), node=_named(index, farthest),
                 current=amperes(fault_a), device=amperes(device.rating_a), needed=amperes(needed_a),
             )  # fmt: skip
+
+
+def _reached_by_rings(index: IndexedDesign, network: Network, feeders: Feeders) -> set[str] | None:
+    """
+    Nodes on a ring of the supply side and behind one, by the walked way; None where two batteries are joined.
+
+    A battery that another one reaches feeds what is behind it by itself too.
+    """
+    found = set[str]()
+    if not feeders.closing:
+        return found
+    if any(state.feeding.sharing is not None and state.feeding.sharing.joined for state in network.states):
+        return None
+    on_ring = {run.key for run in feeders.graph.on_rings()[0]}
+    for state in network.states:
+        for node, parent in state.feeding.supply_tree.parent_of.items():  # parents first
+            is_battery = node in index.nodes and index.nodes[node].battery is not None
+            if not is_battery and (parent in found or feeders.run_of[node].key in on_ring):
+                found.add(node)
+    return found
 
 
 def _named(index: IndexedDesign, node: str) -> str:

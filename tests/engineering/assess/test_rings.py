@@ -252,3 +252,18 @@ def test_circuit_behind_two_feeds_is_set_against_both_devices() -> None:
     wide = added(wide, "load", load("HEATER", "105", "heater", "cab", 20.0))
 
     assert "device-above-feed" not in [f.id for f in assess(wide).findings if f.subject == "circuit:105"]
+
+
+def test_a_ring_elsewhere_leaves_the_shorts_of_other_feeds_judged() -> None:
+    # 40 m of 8 gauge behind a 100 A device carry far less than the 200 A that open it quickly
+    long = changed(SOUND, "run", "R6", gauge="8", length_m=40.0)
+    beside = added(long, "run", supply("R2B", "DISC", "P1", "8", 2.0, device_family="ANL", device_rating_a=60.0))
+    ids = [{(item.id, item.subject) for item in assess(design).findings} for design in (long, beside)]
+
+    assert all(("feed-fault-not-cleared", "run:R5") in found for found in ids)
+
+
+def test_shorts_behind_a_ring_are_not_judged_by_the_walked_way_alone() -> None:
+    thin = changed(TWIN, "run", "R2", gauge="18", length_m=30.0)
+
+    assert "feed-fault-not-cleared" not in {item.id for item in assess(thin).findings}
