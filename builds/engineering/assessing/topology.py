@@ -182,6 +182,11 @@ class Feeding:
         """Voltage lost from the post to each panel of ``panels``, panels × conditions [V]."""
         return np.asarray(self._ways_of(out=True).T @ (element_ohm[:, None] * self._flows_a(current_a, out=True)))
 
+    def parts_of(self, row: int) -> Floats:
+        """Return which part of one circuit's current goes through each element on its way out or home."""
+        out = self._ways_of(out=True)[:, self.panels.column[row]]
+        return np.asarray(np.abs(out + self._ways_of(out=False)[:, self.returns.column[row]]))
+
     def supply_losses_v(self, element_ohm: Floats, current_a: Floats) -> Floats:
         """Voltage that each element takes, elements × conditions; on the supply side that is in the sense of its ways [V]."""
         return np.asarray(element_ohm[:, None] * self._flows_a(current_a, out=True))

@@ -16,6 +16,13 @@ from builds.engineering.explaining.values import Comparison, Number, Row, Rows, 
 __all__ = ["circuit_drop_working", "lowest_working", "named_element", "run_drop_working"]
 
 
+_HEADS = (
+    ("R", "mΩ", "resistance"),
+    ("I", "A", "current through it, with everything else that is on"),
+    ("w", "", "part of this circuit's current that goes this way"),
+)
+
+
 def circuit_drop_working(subject: Subject, number: str) -> Working:
     """Return the working of a circuit's worst drop."""
     facts = subject.circuit(number)
@@ -70,8 +77,8 @@ def _shared(subject: Subject, state: State, row: int, column: int, drop: WorstDr
     return Rows(
         words="On the way to the panel and home from the stud",
         symbol="V_way",
-        heads=(("R", "mΩ", "resistance"), ("I", "A", "current through it, with everything else that is on")),
-        formula="R × I / 1000",
+        heads=_HEADS,
+        formula="R × I × w / 1000",
         rows=rows,
         total=sum(item.value for item in rows),
         unit="V",
@@ -84,15 +91,11 @@ def _lost(
     current_a: "np.ndarray[tuple[int, int], np.dtype[np.float64]]",
 ) -> Iterator[Row]:  # fmt: skip
     feeding, names = state.feeding, subject.solved.network.elements.names
-    panel, ground = int(feeding.panels.column[row]), int(feeding.returns.column[row])
-    of_column = current_a[:, [column]]
-    for place, ohm in enumerate(element_ohm.tolist()):
-        if not ohm or not (feeding.supply_ways[place, panel] or feeding.return_ways[place, ground]):
-            continue
-        alone = np.zeros_like(element_ohm)
-        alone[place] = ohm
-        lost_v = float(feeding.feed_drop_v(alone, of_column)[panel, 0] + feeding.rise_v(alone, of_column)[ground, 0])
-        yield Row(named_element(subject, names[place]), (1000 * ohm, lost_v / ohm), lost_v)
+    lost_v = feeding.losses_v(element_ohm, current_a[:, [column]], row)[:, 0]
+    parts = feeding.parts_of(row)
+    for place, (ohm, part, volts) in enumerate(zip(element_ohm.tolist(), parts.tolist(), lost_v.tolist(), strict=True)):
+        if ohm and part:
+            yield Row(named_element(subject, names[place]), (1000 * ohm, volts / (ohm * part), part), volts)
 
 
 def named_element(subject: Subject, key: str) -> str:
@@ -139,18 +142,17 @@ def lowest_working(subject: Subject, key: str) -> Working:
     element_ohm, own_ohm = state.resistances.at(hottest_c)
     way = Rows(
         words="On the way to the panel and home from the stud", symbol="V_way",
-        heads=(("R", "mΩ", "resistance"), ("I", "A", "current through it, with everything else that is lit then")),
-        formula="R × I / 1000", rows=(rows := tuple(_lost(subject, state, row, at, element_ohm, low.current_a))),
+        heads=_HEADS,
+        formula="R × I × w / 1000", rows=(rows := tuple(_lost(subject, state, row, at, element_ohm, low.current_a))),
         total=sum(item.value for item in rows), unit="V", note=f"runs at {hottest_c:g} °C, joints as given",
     )  # fmt: skip
-    given_a = state.feeding.battery @ low.current_a[:, at]
-    inside_v = float(state.feeding.battery[:, row] @ (state.source_ohm * given_a))
+    inside_v = float(state.before_post_v(low.current_a, hottest_c)[row, at])
     source_v = float(state.low.source_v[row, column])
     voltage = Step(
         words=f"Left at {load.name or load.key}", symbol="V", formula="E − V_in − V_way − R × I / 1000",
         numbers=(
             Number(symbol="E", value=source_v, unit="V", words="the source at its lowest"),
-            Number(symbol="V_in", value=inside_v, unit="V", words="inside the battery, where nothing holds its post"),
+            Number(symbol="V_in", value=inside_v, unit="V", words="before the battery's posts: inside it, or in the cable of the source"),
             Number(symbol="V_way", value=way.total, unit="V", words="on the way"),
             Number(symbol="R", value=1000 * float(own_ohm[row]), unit="mΩ", words=f"own wire of circuit {load.circuit}"),
             Number(symbol="I", value=float(low.current_a[row, at]), unit="A", words="its current"),
