@@ -13,10 +13,11 @@ from typing import Any
 
 from django import forms
 
-from builds.engineering.design import Design
+from builds.engineering.design import AlternatorPoint, Design
 from builds.engineering.document.limits import limits_of
 from builds.engineering.document.scales import SCALES, text_length
 from builds.engineering.document.shape import FieldShape, Kind, shape_of
+from builds.forms.curve_field import CurveField, curve_text
 from builds.forms.fields import CountField, FigureField, LengthField, MassField, MilliampereField, PercentField
 from builds.forms.proposals import USUAL_FIGURES, proposals
 from builds.forms.row_fields import FAMILY_FIELDS, RowChoices, RowField
@@ -196,7 +197,7 @@ def _make_field(  # noqa: PLR0911  (one kind of field, one line)
     if shape.kind is Kind.TEXTS:
         return KeysField(max_length=400)
     if shape.kind is Kind.PARTS:
-        return SourcesField(max_length=400)
+        return CurveField(max_length=2000) if shape.name == "points" else SourcesField(max_length=400)
     if shape.kind is Kind.FLAG:
         return forms.BooleanField(required=False)
     return forms.CharField(max_length=text_length(shape.owner, shape.name), strip=True)
@@ -278,7 +279,7 @@ def _for_field(value: Any) -> Any:
     if isinstance(value, int | float):
         return Decimal(repr(value))
     if isinstance(value, tuple) and value and not isinstance(value[0], str):
-        return sources_text(value)
+        return curve_text(value) if isinstance(value[0], AlternatorPoint) else sources_text(value)
     return ", ".join(value) if isinstance(value, tuple) else str(value)
 
 

@@ -6,6 +6,7 @@ from typing import Any
 
 from builds.engineering import design as core
 from builds.engineering.vocabulary import NodeKind, UnitSystem
+from builds.forms.curve_field import CURVE_HINT
 from builds.forms.source_field import SOURCES_HINT
 
 __all__ = ["FAMILY_FIELDS", "RowChoices", "RowField"]
@@ -220,6 +221,7 @@ FAMILY_FIELDS: dict[str, tuple[RowField, ...]] = {
         ),
         _f("alternator.high_v", "Set to, highest", unit="V", kinds=_ALTERNATOR["kinds"]),
         _f("alternator.pulley_ratio", "Turns for one of the engine", kinds=_ALTERNATOR["kinds"]),
+        _f("alternator.points", "Output curve", kinds=_ALTERNATOR["kinds"], hint=CURVE_HINT),
         _f("source.limit_a", "Gives at most", unit="A", **_SOURCE),
         _f("source.low_v", "Set to, lowest", unit="V", **_SOURCE),
         _f("source.high_v", "Set to, highest", unit="V", **_SOURCE),

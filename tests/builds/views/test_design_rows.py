@@ -8,6 +8,7 @@ import pytest
 from django.test import Client
 
 from builds.models import Build, Circuit, EditBatch, Load, Role
+from builds.selectors.engineering_inputs import design_of
 from builds.services import design_edits
 from tests.builds.views.sheets import HTMX, keep, marks, opened
 from tests.factories.builds import AT, make_designed_build, make_person, make_shop
@@ -335,3 +336,18 @@ def test_new_battery_starts_with_usual_figures_said_to_be_from_memory(client: Cl
         assert re.search(rf'name="battery__{name}"[^>]*value="{value}"', page)
     assert page.count("(from memory)") == 6
     assert "On its label (from memory)" in page
+
+
+def test_an_alternators_curve_is_typed_read_back_and_undone(client: Client, build: Build, designer: Any) -> None:
+    text = "1800 rpm 25 °C 95 A; 6000 rpm 25 °C 140 A"
+
+    bad = keep(client, build.number, "node:ALT", alternator__points="1800 rpm fast")
+    kept = keep(client, build.number, "node:ALT", alternator__points=text)
+
+    assert bad.status_code == 422 and "“1800 rpm fast” cannot be read" in bad.content.decode()
+    assert kept.status_code == 200
+    points = next(node.alternator.points for node in design_of(build).nodes if node.alternator is not None)
+    assert [(point.speed_rpm, point.ambient_c, point.output_a) for point in points] == [(1800, 25, 95), (6000, 25, 140)]
+    assert opened(client, build.number, "node:ALT")["alternator__points"] == text
+    design_edits.undo_last(build=build, by=designer, at=AT)
+    assert all(node.alternator.points == () for node in design_of(build).nodes if node.alternator is not None)
