@@ -18,12 +18,13 @@ from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.shorts import battery_end
 from builds.engineering.assessing.states import Network, State
 from builds.engineering.assessing.supply_graph import SupplyGraph
-from builds.engineering.assessing.trees import Tree, grow_tree, neighbours
 from builds.engineering.assessing.words import listing
 from builds.engineering.design import Circuit, Run
-from builds.engineering.vocabulary import NodeKind, RunSide
+from builds.engineering.vocabulary import NodeKind
 
 __all__ = ["Held", "body_of", "held_by_converter", "held_by_runs", "return_holders", "ring_guards"]
+
+_NO_PART = 1e-9  # what carries less of a current than this is on no way back
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +74,7 @@ def return_holders(index: IndexedDesign, network: Network, guard_of: Mapping[str
     names, count = network.elements.names, len(network.elements.run_row)
     most: dict[str, Held] = {}
     for state in network.states:
-        for held, rows in (*_of_circuits(index, state), *_of_feeds(index, network, guard_of, state)):
+        for held, rows in (*_of_circuits(index, state), *_of_feeds(index, guard_of, state)):
             for row in rows:
                 if row < count and (names[row] not in most or held.device.rating_a > most[names[row]].device.rating_a):
                     most[names[row]] = held
@@ -97,26 +98,21 @@ def _of_circuits(index: IndexedDesign, state: State) -> Iterator[tuple[Held, lis
         yield (limit if limit is not None and limit.device.rating_a < device.rating_a else held, rows)
 
 
-def _of_feeds(
-    index: IndexedDesign, network: Network, guard_of: Mapping[str, Run], state: State
-) -> Iterator[tuple[Held, list[int]]]:
-    """The device before each panel, or converter, that something returns from over a body; the way back from that body."""
+def _of_feeds(index: IndexedDesign, guard_of: Mapping[str, Run], state: State) -> Iterator[tuple[Held, list[int]]]:
+    """The device before each panel, or converter, that something returns from over a body; every way back from there."""
     feeding = state.feeding
-    steps = neighbours(index.design, network.elements, RunSide.RETURN)
-    trees: dict[str, Tree] = {}
+    columns = {name: at for at, name in enumerate(feeding.returns.names)}
+    batteries = {node.key for node in index.batteries()}
     ends = [(circuit.panel, circuit.return_node) for circuit in feeding.circuits]
     ends += [(input_node(part.key), part.spec.return_node) for part in feeding.conversions]
     for panel, node, root in dict.fromkeys((*end, root) for end, root in zip(ends, feeding.root, strict=True)):
-        body = body_of(index, node)
         guard = guard_of.get(panel)
-        if body is None or guard is None or root not in network.elements.batteries:
+        if guard is None or root not in batteries or body_of(index, node) is None:
             continue
-        if root not in trees:
-            trees[root] = grow_tree(steps, [root])
-        tree = trees[root]
         held = held_by_runs(index, (guard,))
-        if held is not None and body in tree.root_of:
-            yield held, [row for row, _ in tree.elements_to(body)]
+        if held is not None:
+            part = np.abs(feeding.return_ways[:, columns[(node, root)]])
+            yield held, np.flatnonzero(part > _NO_PART).tolist()
 
 
 def body_of(index: IndexedDesign, node: str) -> str | None:

@@ -267,3 +267,22 @@ def test_shorts_behind_a_ring_are_not_judged_by_the_walked_way_alone() -> None:
     thin = changed(TWIN, "run", "R2", gauge="18", length_m=30.0)
 
     assert "feed-fault-not-cleared" not in {item.id for item in assess(thin).findings}
+
+
+def test_every_strap_of_a_ring_between_bodies_is_held_against_the_feeds_device() -> None:
+    # 18 gauge carries 25 A; the 100 A device of the cab panel's feed can drive a short from the frame through either strap
+    frame = PowerNode(key="FRAME", kind=NodeKind.CHASSIS, name="frame", zone="cab")
+    design = changed(added(SOUND, "node", frame), "node", "G1", chassis="FRAME")
+    straps = added(design, "run", back("T1", "BODY", "FRAME", "18", 0.5), back("T2", "BODY", "FRAME", "18", 0.5))
+
+    ids = {(item.id, item.subject) for item in assess(straps).findings}
+
+    assert {("device-above-conductor", "run:T1"), ("device-above-conductor", "run:T2")} <= ids
+
+
+def test_straps_to_a_body_that_nothing_returns_over_are_held_against_nothing() -> None:
+    engine = PowerNode(key="BLOCK", kind=NodeKind.CHASSIS, name="engine block", zone="engine")
+    design = added(SOUND, "node", engine)
+    straps = added(design, "run", back("T1", "BODY", "BLOCK", "18", 0.5), back("T2", "BODY", "BLOCK", "18", 0.5))
+
+    assert not {item.subject for item in assess(straps).findings} & {"run:T1", "run:T2"}
