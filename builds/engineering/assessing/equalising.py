@@ -51,45 +51,49 @@ def equalisings(index: IndexedDesign, network: Network) -> tuple[Equalising, ...
             root = state.feeding.supply_tree.root_of.get(battery.key, battery.key)
             if root == battery.key or index.nodes[root].battery is None:
                 continue
-            for place in state.chosen:
-                found = _between(index, network, state, index.nodes[root], bank, index.design.conditions[place])
-                if battery.key not in worst or found.current_a > worst[battery.key].current_a:
-                    worst[battery.key] = found
+            found = _worst(index, network, state, index.nodes[root], bank) if state.chosen else None
+            if found and (battery.key not in worst or found.current_a > worst[battery.key].current_a):
+                worst[battery.key] = found
     return tuple(worst[battery.key] for battery in batteries if battery.key in worst)
 
 
-def _between(
-    index: IndexedDesign, network: Network, state: State, full: PowerNode, bank: int, condition: OperatingCondition
-) -> Equalising:
-    empty = index.batteries()[bank]
+def _worst(index: IndexedDesign, network: Network, state: State, full: PowerNode, bank: int) -> Equalising:
+    """The worst of the conditions of a state; what lies between the two batteries is the same in all of them."""
+    empty, tree = index.batteries()[bank], state.feeding.supply_tree
     one, other = full.battery, empty.battery
     assert one is not None and other is not None
     empty_rest_v = rest_at_v(full_rest_v=other.open_circuit_v, charge_ratio=1.0 - other.usable_ratio)
+    full_ohm = one.internal_mohm / 1000
     between_ohm = other.internal_mohm / 1000 + link_ohm(index, network, state, bank)
-    charging_a, charging_v = _charging(index, state, full, condition)
-    tree = state.feeding.supply_tree
-    elements = [element for element, _ in tree.elements_to(empty.key)]
-    names = [network.elements.names[element] for element in elements]
+
+    def at_closing_a(charging: tuple[float, float]) -> float:
+        return equalising_a(
+            full_rest_v=one.open_circuit_v,
+            empty_rest_v=empty_rest_v,
+            full_ohm=full_ohm,
+            between_ohm=between_ohm,
+            charging_a=charging[0],
+            charging_v=charging[1],
+        )
+
+    conditions = [index.design.conditions[place] for place in state.chosen]
+    charging = [_charging(index, state, full, condition) for condition in conditions]
+    currents_a = [at_closing_a(one_of) for one_of in charging]
+    at = currents_a.index(max(currents_a))
+    names = [network.elements.names[element] for element, _ in reversed(tree.elements_to(empty.key))]
     on_way = [index.nodes[key] for key in tree.nodes_to(empty.key) if key in index.nodes]
     return Equalising(
         full=full,
         empty=empty,
-        condition=condition,
-        current_a=equalising_a(
-            full_rest_v=one.open_circuit_v,
-            empty_rest_v=empty_rest_v,
-            full_ohm=one.internal_mohm / 1000,
-            between_ohm=between_ohm,
-            charging_a=charging_a,
-            charging_v=charging_v,
-        ),
+        condition=conditions[at],
+        current_a=currents_a[at],
         full_rest_v=one.open_circuit_v,
         empty_rest_v=empty_rest_v,
-        full_ohm=one.internal_mohm / 1000,
+        full_ohm=full_ohm,
         between_ohm=between_ohm,
-        charging_a=charging_a,
-        charging_v=charging_v,
-        runs=tuple(index.runs[name] for name in reversed(names) if name in index.runs),
+        charging_a=charging[at][0],
+        charging_v=charging[at][1],
+        runs=tuple(index.runs[name] for name in names if name in index.runs),
         switches=tuple(node for node in on_way if node.kind in _SWITCHES),
     )
 
