@@ -25,6 +25,7 @@ from builds.engineering.electrical.conductors import resistance_ratio
 
 __all__ = ["CircuitFacts", "Needs", "circuit_facts", "gauge_for"]
 
+_ASKING = ("load", "device", "drop", "far-end fault", "smallest allowed")
 _SAME = 1e-9  # figures that agree to nine digits are equal
 
 
@@ -190,15 +191,15 @@ def gauge_for(index: IndexedDesign, wire: Wire, needs: Needs, device: Device | N
     shelf asks for more than all of them.
     """
     choice, rating_a = wire.choice, device.rating_a if device else 0.0
-    asked = {
-        "load": _first_at_least(choice.ampacity_a, needs.current_a / wire.parallel),
-        "device": _first_at_least(choice.ampacity_a, index.numbers["conductor-margin"] * rating_a / wire.parallel),
-        "drop": _first_at_most(choice.minus_ohm_per_m, needs.most_drop_ohm, wire),
-        "far-end fault": _first_at_most(choice.minus_ohm_per_m, _most_fault_ohm(needs, device), wire),
-        "smallest allowed": _first_at_least(choice.area_mm2, index.least_area_mm2),
-    }
-    row = max(asked.values())
-    rule = next(name for name, place in asked.items() if place == row)
+    asked = (
+        _first_at_least(choice.ampacity_a, needs.current_a / wire.parallel),
+        _first_at_least(choice.ampacity_a, index.numbers["conductor-margin"] * rating_a / wire.parallel),
+        _first_at_most(choice.minus_ohm_per_m, needs.most_drop_ohm, wire),
+        _first_at_most(choice.minus_ohm_per_m, _most_fault_ohm(needs, device), wire),
+        _first_at_least(choice.area_mm2, index.least_area_mm2),
+    )
+    row = max(asked)
+    rule = _ASKING[asked.index(row)]
     if row >= len(choice.gauges):
         return "", rule
     stocked = index.stocked_gauges

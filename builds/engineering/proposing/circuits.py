@@ -1,45 +1,55 @@
 """Proposals for circuits, judged with the feeds as they are in the design they were solved in."""
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
 from builds.engineering.assessing.circuit_results import CircuitFacts, Needs
 from builds.engineering.assessing.devices import breaks_a
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.electrical.conductors import resistance_ratio
-from builds.engineering.proposing.currents import Currents, widened
-from builds.engineering.proposing.pair import Asked, propose_pair, rating_for
+from builds.engineering.proposing.currents import Currents, sated
+from builds.engineering.proposing.pair import Asked, Kept
 from builds.engineering.proposing.solved import Solved
-from builds.engineering.proposing.values import RuleCheck, SizingProposal, SizingRule
+from builds.engineering.proposing.values import RuleCheck, SizingRule
 
-__all__ = ["circuit_proposals", "circuit_ratings_a"]
+__all__ = ["circuit_unmet", "circuits_asked", "circuits_standing", "starved_circuits"]
 
 
-def circuit_proposals(
-    solved: Solved, currents: Currents, before: Solved, only: frozenset[str] | None = None
-) -> Iterator[SizingProposal]:
+def circuits_standing(before: Solved) -> dict[str, Asked]:
+    """Return what is there of every fed circuit, by number: what is asked of it in some design is put in its ``needs``."""
+    return {facts.circuit.number: _standing(facts) for facts in before.circuits}
+
+
+def circuits_asked(
+    here: Solved, currents: Currents | None, standing: Mapping[str, Asked], kept: Mapping[str, Kept], *, first: bool
+) -> Iterator[tuple[CircuitFacts, Asked]]:
     """
-    Yield the proposal of every fed circuit, or of some by number, in the design's order.
+    Yield every fed circuit with what is asked of it, in the design's order.
 
-    What is asked of a circuit is as it is in ``solved``; what is there is that of ``before``.
+    What is asked is as it is ``here``. ``currents`` are of those that are starved here; at ``first`` those are given their
+    part of the limit, whatever feeds that are yet to be mended leave of it.
     """
-    stood = {facts.circuit.number: facts for facts in before.circuits}
-    collapsed = _collapsed(solved)
-    for facts in solved.circuits:
+    starved = starved_circuits(here) if currents is not None else frozenset()
+    collapsed = _collapsed(here) if starved else frozenset()
+    for facts in here.circuits:
         number = facts.circuit.number
-        if only is None or number in only:
-            asked = _asked(solved.index, facts, currents, stood[number], bounded=number in collapsed)
-            yield propose_pair(solved.index, asked, tuple(_unmet(solved, facts)))
+        needs = facts.needs if currents is None or number not in starved else sated(facts, currents)
+        if number in collapsed or not facts.drop.condition:
+            needs = _bounded(here.index, facts, needs)
+        elif first and number in starved:
+            needs = _bounded(here.index, facts, replace(needs, most_drop_ohm=math.inf))
+        yield facts, standing[number]._replace(needs=needs, kept=kept.get(f"circuit:{number}"))
 
 
-def circuit_ratings_a(solved: Solved, currents: Currents) -> dict[str, float]:
-    """Return the device that would be proposed for each fed circuit, by number [A]."""
-    ratings = (
-        (facts, rating_for(solved.index, _asked(solved.index, facts, currents, facts, bounded=False)))
+def starved_circuits(solved: Solved) -> frozenset[str]:
+    """Return the circuits, by number, that lose more than their limit or have no operating point: what they take is no guide."""
+    over = {
+        facts.circuit.number
         for facts in solved.circuits
-    )
-    return {facts.circuit.number: rating_a for facts, rating_a in ratings if rating_a is not None}
+        if facts.drop.condition and facts.drop.drop_v > facts.drop.rule.limit_ratio * facts.drop.rule.base_v
+    }
+    return _collapsed(solved) | over
 
 
 def _collapsed(solved: Solved) -> frozenset[str]:
@@ -53,15 +63,14 @@ def _collapsed(solved: Solved) -> frozenset[str]:
     return frozenset(found)
 
 
-def _asked(index: IndexedDesign, facts: CircuitFacts, currents: Currents, was: CircuitFacts, *, bounded: bool) -> Asked:
-    needs = widened(facts, currents)
+def _standing(was: CircuitFacts) -> Asked:
     return Asked(
         subject=f"circuit:{was.circuit.number}",
         gauge=was.circuit.gauge,
         family_now=was.circuit.device_family,
         rating_now_a=was.circuit.device_rating_a,
         wire=was.wire,
-        needs=_bounded(index, facts, needs) if bounded or not facts.drop.condition else needs,
+        needs=was.needs,
         needs_now=replace(was.needs, current_a=was.sizing_a, continuous_a=was.continuous_a, most_drop_ohm=math.inf),
         drop_now=_drop(was),
         device=was.device,
@@ -93,7 +102,7 @@ def _drop(facts: CircuitFacts) -> RuleCheck | None:
     return RuleCheck(rule=SizingRule.DROP, value=drop.drop_v, limit=limit_v, unit="V", at_most=True)
 
 
-def _unmet(solved: Solved, facts: CircuitFacts) -> Iterator[RuleCheck]:
+def circuit_unmet(solved: Solved, facts: CircuitFacts) -> Iterator[RuleCheck]:
     """What another size of the circuit cannot mend: what its device breaks, and how it stands to its feed's."""
     guards = solved.feeders.guards(facts.circuit.panel)
     capacity_a, prospective_a = breaks_a(facts.device.name, facts.nominal_v), facts.result.prospective_a

@@ -1,8 +1,8 @@
 """
-What circuits and runs may come to take, whatever sizes the rules let through.
+What circuits and runs take once their loads have the voltage that their limits leave them.
 
-A thinner wire within its drop limit leaves a constant-power load less voltage, and it takes more; a thicker one leaves a
-lamp more voltage, and that takes more. What is proposed carries both.
+A starved constant-power load takes the more, the further it sinks; what is chosen for it ends that, and has to carry no more
+than it takes at its limit.
 """
 
 from collections.abc import Mapping
@@ -16,19 +16,19 @@ from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.solving import Floats
 from builds.engineering.assessing.states import Network, State
 
-__all__ = ["Currents", "currents_of", "widened"]
+__all__ = ["Currents", "currents_of", "sated"]
 
 
 @dataclass(frozen=True, slots=True)
 class Currents:
-    """The most that may flow, sizing and continuous, by circuit number; and sizing by run."""
+    """What flows at the limits, sizing and continuous, by circuit number; and sizing by run."""
 
     of_circuits_a: Mapping[str, tuple[float, float]]
     of_runs_a: Mapping[str, float]
 
 
 def currents_of(index: IndexedDesign, network: Network) -> Currents:
-    """Return the most that circuits and runs may come to take [A]."""
+    """Return what circuits and runs take where every load loses as much as its limit allows [A]."""
     circuits: dict[str, tuple[float, float]] = {}
     elements = np.zeros(network.elements.count)
     for state in network.states:
@@ -45,15 +45,14 @@ def currents_of(index: IndexedDesign, network: Network) -> Currents:
 
 
 def _most_a(index: IndexedDesign, network: Network, state: State) -> tuple[Floats, Floats]:
-    """Sizing and continuous current of the circuits, each load at the voltage within its limits at which it takes most."""
+    """Sizing and continuous current of the circuits, each load at the voltage within its limit at which it takes most."""
     demand, columns = network.demand, list(state.chosen)
     rules = [index.drop_rule(load) for load in demand.loads]
     limit_v = np.array([rule.limit_ratio * rule.base_v for rule in rules]).reshape(-1, 1)
     least_v = np.array([load.min_v for load in demand.loads]).reshape(-1, 1)
     hottest_c = max(case.conductor_temp_c for case in state.drops)
     post_v = state.feeds.at_loads(state.low.source_v - state.before_post_v(state.low.flowing_a, hottest_c))
-    now_v = state.feeds.at_loads(state.low.voltage_v)
-    at_v = np.maximum(np.maximum(np.minimum(post_v - limit_v, np.where(now_v > 0, now_v, post_v)), least_v), 1.0)
+    at_v = np.maximum(np.maximum(post_v - limit_v, least_v), 1.0)
     lit_a = (
         demand.lit.constant_a
         + demand.lit.conductance_s * state.feeds.at_loads(state.high.source_v)
@@ -65,16 +64,10 @@ def _most_a(index: IndexedDesign, network: Network, state: State) -> tuple[Float
         most_in_step(state.feeds, state.moments, lit_a, asked_a) + asleep_a
         for asked_a in (each_a, each_a * demand.continuous[:, None])
     )
-    sizing_a = np.maximum(whole_a, state.worst.sizing_a)
-    return sizing_a, np.maximum(continuous_a, state.worst.continuous_a)
+    return whole_a, continuous_a
 
 
-def widened(facts: CircuitFacts, currents: Currents) -> Needs:
-    """Return what is asked of a circuit with the most that it may come to take."""
+def sated(facts: CircuitFacts, currents: Currents) -> Needs:
+    """Return what is asked of a starved circuit once it has its voltage: not what it takes as it sinks."""
     sizing_a, continuous_a = currents.of_circuits_a.get(facts.circuit.number, (0.0, 0.0))
-    needs = facts.needs
-    return replace(
-        needs,
-        current_a=max(needs.current_a, sizing_a),
-        continuous_a=max(needs.continuous_a, continuous_a),
-    )
+    return replace(facts.needs, current_a=sizing_a, continuous_a=continuous_a)

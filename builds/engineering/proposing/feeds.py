@@ -23,61 +23,92 @@ from builds.engineering.design import DropRule, Run
 from builds.engineering.electrical.conductors import resistance_ratio
 from builds.engineering.electrical.protection import DeviceFamily, device_families
 from builds.engineering.proposing.currents import Currents
-from builds.engineering.proposing.pair import Asked, propose_pair
+from builds.engineering.proposing.pair import Asked, Kept, Pair, pair_for
 from builds.engineering.proposing.solved import Solved
-from builds.engineering.proposing.values import RuleCheck, SizingProposal, SizingRule
+from builds.engineering.proposing.values import RuleCheck, SizingRule
 from builds.engineering.vocabulary import NodeKind, RunSide
 
-__all__ = ["feed_proposals"]
+__all__ = ["Held", "feed_unmet", "feeds_chosen"]
 
 _FITTED = ("MRBF", "MEGA", "class-T")  # at a battery's post, in the order a shop tries them
 
 
-def feed_proposals(
-    solved: Solved, ratings_a: Mapping[str, float], currents: Currents, capped: frozenset[str]
-) -> list[SizingProposal]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Held:
     """
-    Return the proposal of every run that loads decide, in the design's order.
+    What earlier rounds found about runs, by key.
+
+    ``capped`` are not to be made thicker for the circuits' drop, each with the words that say why;
+    ``stuck`` have the rule that is broken behind them whatever else they are. ``kept`` is by subject.
+    """
+
+    capped: Mapping[str, str]
+    stuck: Mapping[str, RuleCheck]
+    kept: Mapping[str, Kept]
+
+
+def feeds_chosen(
+    here: Solved, before: Solved, ratings_a: Mapping[str, float], currents: Currents | None, held: Held
+) -> list[tuple[RunFacts, Asked, Pair]]:
+    """
+    Return what is asked of and chosen for every run that loads decide, in the design's order.
 
     Parameters
     ----------
-    solved : Solved
-        The design as it stands.
+    here, before : Solved
+        The design in which they are judged, and the design as it stands.
     ratings_a : mapping of str to float
-        The device proposed for each circuit, by number. [A]
-    currents : Currents
-        What the circuits may come to take.
-    capped : set of str
-        Runs not to be made thicker for the circuits' drop: what is behind them would have to break more than it can.
+        The device chosen for each circuit, by number. [A]
+    currents : Currents or None
+        What runs carry once starved circuits have their voltage; None where none is starved here.
+    held : Held
+        What earlier rounds found.
     """
-    setting = _Setting.of(solved, currents, capped)
+    setting = _Setting.of(here, before, currents, held)
     largest_a: dict[str, float] = {}
     for number, rating_a in ratings_a.items():
-        guards = solved.feeders.guards(setting.panel_of[number])
+        guards = here.feeders.guards(setting.panel_of[number])
         if len(guards) == 1:
             largest_a[guards[0].key] = max(largest_a.get(guards[0].key, 0.0), rating_a)
-    found: dict[str, SizingProposal] = {}
+    found: dict[str, tuple[RunFacts, Asked, Pair]] = {}
     devices: dict[str, Device] = {}
-    for facts in sorted(solved.runs, key=lambda facts: -setting.depth_of.get(facts.run.key, 0)):
-        if facts.run.key in setting.kept or not facts.sizing_a:
+    for facts in sorted(here.runs, key=lambda facts: -setting.depth_of.get(facts.run.key, 0)):
+        key = facts.run.key
+        if key in setting.runs_kept or not facts.sizing_a:
             continue
-        device = setting.device_of(facts, largest_a.get(facts.run.key, 0.0))
-        asked = setting.asked(facts, device, largest_a.get(facts.run.key, 0.0))
-        proposal = propose_pair(solved.index, asked, tuple(setting.unmet(facts, device)))
-        if proposal.rating_a is not None:
-            asked = _with_survivors(asked, proposal.rating_a)
-            proposal = propose_pair(solved.index, asked, tuple(setting.unmet(facts, device)))
-        found[facts.run.key] = proposal
-        if device is not None and proposal.rating_a is not None:
-            devices[facts.run.key] = device_at(proposal.family, proposal.rating_a, device.ambient_c)
+        device = setting.device_of(facts, largest_a.get(key, 0.0))
+        asked = setting.asked(facts, device, largest_a.get(key, 0.0))
+        pair = pair_for(here.index, asked)
+        if asked.owns and pair.device is not None:
+            asked = _with_survivors(asked, pair.device.rating_a)
+            pair = pair_for(here.index, asked)
+            devices[key] = pair.device or device_at("", 0.0, 30.0)
             if facts.guard is not None:
-                largest_a[facts.guard.key] = max(largest_a.get(facts.guard.key, 0.0), proposal.rating_a)
-    for facts in solved.runs:  # behind the device as it is proposed, which is known only now
-        before = setting.device_before(facts, devices)
-        if facts.run.key in found and found[facts.run.key].rating_a is None and before is not None:
-            asked = setting.asked(facts, before, 0.0, owns=False)
-            found[facts.run.key] = propose_pair(solved.index, _with_survivors(asked, before.rating_a))
-    return [found[facts.run.key] for facts in solved.runs if facts.run.key in found]
+                largest_a[facts.guard.key] = max(largest_a.get(facts.guard.key, 0.0), devices[key].rating_a)
+        found[key] = facts, asked, pair
+    for facts in here.runs:  # behind the device as it is chosen, which is known only now
+        guarding = setting.device_before(facts, devices)
+        if facts.run.key in found and not found[facts.run.key][1].owns and guarding is not None:
+            asked = _with_survivors(setting.asked(facts, guarding, 0.0, owns=False), guarding.rating_a)
+            found[facts.run.key] = facts, asked, pair_for(here.index, asked)
+    return [found[facts.run.key] for facts in here.runs if facts.run.key in found]
+
+
+def feed_unmet(here: Solved, facts: RunFacts, device: Device | None) -> Iterator[RuleCheck]:
+    """What another size of a run cannot mend: what its device breaks."""
+    prospective_a = facts.result.prospective_a
+    if device is None or prospective_a is None:
+        return
+    capacity_a = breaks_a(device.name, facts.nominal_v)
+    if capacity_a is not None and capacity_a < prospective_a and not _backed_up(here, facts, prospective_a):
+        yield RuleCheck(rule=SizingRule.BREAKING, value=capacity_a, limit=prospective_a, unit="A")
+
+
+def _backed_up(here: Solved, facts: RunFacts, prospective_a: float) -> bool:
+    guard = facts.guard
+    if guard is None or here.index.texts["backup-device"] != "cited":
+        return False
+    return (breaks_a(guard.device_family, facts.nominal_v) or 0.0) >= prospective_a
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,17 +116,18 @@ class _Setting:
     """What the proposals of all runs have in common."""
 
     solved: Solved
+    stood: Mapping[str, RunFacts]
     panel_of: Mapping[str, str]
     depth_of: Mapping[str, int]
-    kept: frozenset[str]
-    capped: frozenset[str]
-    most_a: Mapping[str, float]
+    runs_kept: frozenset[str]
+    held: Held
+    at_limit_a: Mapping[str, float] | None
     most_drop_ohm: Mapping[str, float]
     farthest: Mapping[str, str]
     fault_temp_ratio: float
 
     @classmethod
-    def of(cls, solved: Solved, currents: Currents, capped: frozenset[str]) -> "_Setting":
+    def of(cls, solved: Solved, before: Solved, currents: Currents | None, held: Held) -> "_Setting":
         index = solved.index
         depth_of: dict[str, int] = {}
         for state in solved.network.states:
@@ -112,11 +144,12 @@ class _Setting:
                 farthest[guard.key] = node
         return cls(
             solved,
+            {facts.run.key: facts for facts in before.runs},
             {circuit.number: circuit.panel for circuit in index.design.circuits},
             depth_of,
             _kept(solved),
-            capped,
-            currents.of_runs_a,
+            held,
+            currents.of_runs_a if currents is not None else None,
             _most_drop_ohm(solved),
             {} if solved.feeders.closing else farthest,
             resistance_ratio(temperature_c=index.drop_rules[GENERAL_CLASS].conductor_temp_c),
@@ -142,7 +175,7 @@ class _Setting:
         """Its own device, in a family that breaks a short there; one to be fitted where it leaves a battery without."""
         if facts.run.side is not RunSide.SUPPLY:
             return None
-        own = self.own_device(facts.run)
+        own = self.own_device(self.stood[facts.run.key].run)
         ends = (facts.run.from_node, facts.run.to_node)
         at_battery = any(key in self.solved.index.nodes and self.solved.index.nodes[key].battery for key in ends)
         if own is None and not at_battery:
@@ -151,7 +184,7 @@ class _Setting:
         prospective_a = facts.result.prospective_a or 0.0
         if own is not None and (breaks_a(own.name, nominal_v) or np.inf) >= prospective_a:
             return own
-        if own is not None and self._backed_up(facts, prospective_a):
+        if own is not None and _backed_up(self.solved, facts, prospective_a):
             return own
         for family in _others(own):
             device = device_at(family.key, own.rating_a if own else family.ratings_a[0], ambient_c)
@@ -160,14 +193,9 @@ class _Setting:
                 return device
         return own
 
-    def _backed_up(self, facts: RunFacts, prospective_a: float) -> bool:
-        guard = facts.guard
-        if guard is None or self.solved.index.texts["backup-device"] != "cited":
-            return False
-        return (breaks_a(guard.device_family, facts.nominal_v) or 0.0) >= prospective_a
-
     def asked(self, facts: RunFacts, device: Device | None, least_a: float, *, owns: bool = True) -> Asked:
-        run, wire = facts.run, facts.wire
+        was = self.stood[facts.run.key]
+        run, wire = was.run, was.wire
         returns = run.side is not RunSide.SUPPLY
         kept_row, survivor_row = (wire.row or 0) if returns else 0, _survivor_row(wire, facts.sizing_a)
         needs = self._needs(facts, owns=owns)
@@ -178,7 +206,7 @@ class _Setting:
             rating_now_a=run.device_rating_a,
             wire=wire,
             needs=needs,
-            needs_now=replace(needs, current_a=facts.sizing_a, continuous_a=facts.continuous_a, most_drop_ohm=np.inf),
+            needs_now=replace(needs, current_a=was.sizing_a, continuous_a=was.continuous_a, most_drop_ohm=np.inf),
             drop_now=None,
             device=device,
             owns=owns and device is not None,
@@ -187,14 +215,18 @@ class _Setting:
             least_policy="kept: ways back also carry what is not among the loads (starter, charging)"
             if kept_row >= survivor_row
             else "larger: should one of its conductors open, the rest must carry the whole",
-            most_row=wire.row if run.key in self.capped else None,
-            most_policy="kept: over a thicker cable a short would draw more than the devices behind it break",
+            most_row=wire.row if run.key in self.held.capped else None,
+            most_policy=self.held.capped.get(run.key, ""),
             soft_drop=True,
+            kept=self.held.kept.get(f"run:{run.key}"),
+            stuck=self.held.stuck.get(run.key),
         )
 
     def _needs(self, facts: RunFacts, *, owns: bool) -> Needs:
         key = facts.run.key
-        current_a = max(facts.sizing_a, self.most_a.get(key, 0.0))
+        # what charges flows here too, which limits of loads say nothing of
+        at_limit_a = facts.sizing_a if self.at_limit_a is None else self.at_limit_a.get(key, facts.sizing_a)
+        current_a = max(at_limit_a, facts.sizing_a - facts.of_loads_a) or facts.sizing_a
         node = self.farthest.get(key) if owns and facts.run.device_rating_a else None
         needs = Needs(
             current_a=current_a,
@@ -208,14 +240,6 @@ class _Setting:
         return Needs(
             needs.current_a, needs.continuous_a, needs.most_drop_ohm, max(loop_ohm, 0.0), fault_v, self.fault_temp_ratio
         )
-
-    def unmet(self, facts: RunFacts, device: Device | None) -> Iterator[RuleCheck]:
-        prospective_a = facts.result.prospective_a
-        if device is None or prospective_a is None:
-            return
-        capacity_a = breaks_a(device.name, facts.nominal_v)
-        if capacity_a is not None and capacity_a < prospective_a and not self._backed_up(facts, prospective_a):
-            yield RuleCheck(rule=SizingRule.BREAKING, value=capacity_a, limit=prospective_a, unit="A")
 
 
 def _behind_converter(solved: Solved, node: str) -> bool:
@@ -237,8 +261,7 @@ def _with_survivors(asked: Asked, rating_a: float) -> Asked:
     row = _survivor_row(asked.wire, rating_a)
     if row <= asked.least_row:
         return asked
-    return replace(
-        asked,
+    return asked._replace(
         least_row=row,
         least_policy="larger: should one of its conductors open, the rest must stand behind its device",
     )

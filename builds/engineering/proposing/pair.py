@@ -1,7 +1,9 @@
 """One conductor with its device: the smallest rating, the smallest gauge behind it, every rule held against both."""
 
+from bisect import bisect_left
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from typing import NamedTuple
 
 from builds.engineering.assessing.circuit_results import Needs, gauge_for
 from builds.engineering.assessing.devices import Device, device_at
@@ -11,20 +13,30 @@ from builds.engineering.electrical.protection import ROUNDING_RATIO
 from builds.engineering.findings import Change
 from builds.engineering.proposing.values import Refusal, RuleCheck, SizingProposal, SizingRule
 
-__all__ = ["Asked", "propose_pair", "rating_for"]
+__all__ = ["KEPT", "NO_SIZE", "Asked", "Kept", "Pair", "changes_to", "pair_for", "proposal_for", "rating_for"]
 
+NO_SIZE = "kept: no size leaves the circuits their part of the drop"
+_NO_RATING = "kept: no rating of its family on the shelf will do"
+KEPT = "kept for its neighbours: with less, what feeds it or hangs beside it asks for more of it again"
 _COPPER_KG_PER_M_MM2 = 8.89e-3  # density 8.89 g/cm³, IEC 60028
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Asked:
+class Kept(NamedTuple):
+    """The conductor (row) and the rating that a part may not fall below: with less, its neighbours ask for more again."""
+
+    row: int
+    rating_a: float
+
+
+class Asked(NamedTuple):
     """
     What is asked of one circuit or run.
 
     ``needs`` are those of what may be chosen, ``needs_now`` of what is there, its drop apart in ``drop_now``. ``device`` is its own or the one that stands before it (``owns`` tells), None where there is none. ``least_a`` is the
     largest device behind it, which its own must exceed. ``least_row`` and ``most_row`` keep the conductor within rows of the
     wire's choice as far as hard rules let them, each with the words of its policy. ``soft_drop`` says that the drop asked for
-    is a policy and no limit.
+    is a policy and no limit. ``kept`` is what it may not fall below for what others then ask; ``stuck`` the rule of others that
+    whatever would do for this one breaks.
     """
 
     subject: str
@@ -43,14 +55,44 @@ class Asked:
     most_row: int | None = None
     most_policy: str = ""
     soft_drop: bool = False
+    kept: Kept | None = None
+    stuck: RuleCheck | None = None
 
 
-def propose_pair(index: IndexedDesign, asked: Asked, unmet: tuple[RuleCheck, ...] = ()) -> SizingProposal:
-    """Return the proposal for one circuit or run; ``unmet`` are rules no size can mend."""
+class Pair(NamedTuple):
+    """A conductor (row) with its device, the rule that asked for each, and the policy; ``fits`` unless no rating will do."""
+
+    device: Device | None
+    rating_rule: SizingRule | None
+    row: int | None
+    gauge_rule: SizingRule
+    policy: str
+    fits: bool
+
+
+def pair_for(index: IndexedDesign, asked: Asked) -> Pair:
+    """Return the smallest device, and the smallest conductor behind it, that every rule and policy lets through."""
     device, rating_rule, policy = _device_for(index, asked)
+    fits = policy != _NO_RATING
     row, gauge_rule, kept = _gauge_for(index, asked, device)
-    policy = "; ".join(words for words in (policy, kept) if words)
+    if asked.kept is not None and row is not None and row < asked.kept.row:
+        row, kept = asked.kept.row, KEPT
+    policy = "; ".join(dict.fromkeys(words for words in (policy, kept) if words))
+    return Pair(device, rating_rule, row, gauge_rule, policy, fits)
+
+
+def changes_to(asked: Asked, pair: Pair) -> tuple[Change, ...]:
+    """Return what makes of a part what was chosen for it; nothing where that does not stand."""
+    if pair.row is None or not pair.fits or asked.stuck is not None:
+        return ()
+    return tuple(_changes(asked, asked.wire.choice.gauges[pair.row], pair.device))
+
+
+def proposal_for(index: IndexedDesign, asked: Asked, pair: Pair, unmet: tuple[RuleCheck, ...] = ()) -> SizingProposal:
+    """Return what is said of a pair; ``unmet`` are rules no size can mend."""
+    device, row = pair.device, pair.row
     choice, gauge = asked.wire.choice, "" if row is None else asked.wire.choice.gauges[row]
+    checks = () if row is None else tuple(_checks(index, asked, row, device))
     return SizingProposal(
         subject=asked.subject,
         gauge_now=asked.gauge,
@@ -59,10 +101,10 @@ def propose_pair(index: IndexedDesign, asked: Asked, unmet: tuple[RuleCheck, ...
         gauge=gauge,
         family=device.name if device and asked.owns else "",
         rating_a=device.rating_a if device and asked.owns else None,
-        gauge_rule=gauge_rule,
-        rating_rule=rating_rule,
-        policy=policy,
-        checks=() if row is None else tuple(_checks(index, asked, row, device)),
+        gauge_rule=pair.gauge_rule,
+        rating_rule=pair.rating_rule,
+        policy=pair.policy,
+        checks=checks if asked.stuck is None else (*checks, asked.stuck),
         unmet=unmet,
         now=tuple(_now(index, asked)),
         next_gauge=_next_gauge(index, asked, row, device),
@@ -94,7 +136,7 @@ def _gauge_for(index: IndexedDesign, asked: Asked, device: Device | None) -> tup
     most_row = max(hard_row, asked.most_row) if asked.most_row is not None else None
     if row is None or (most_row is not None and row > most_row):
         kept = max(hard_row, asked.wire.row or 0, asked.least_row)
-        words = asked.most_policy if row is not None else "kept: no size leaves the circuits their part of the drop"
+        words = asked.most_policy if row is not None else NO_SIZE
         return kept, hard_rule, words
     if row < asked.least_row:
         return asked.least_row, rule, asked.least_policy
@@ -115,13 +157,20 @@ def _device_for(index: IndexedDesign, asked: Asked) -> tuple[Device | None, Sizi
         return device, None, f"kept: no table has the family “{device.name}”"
     if not asked.needs.current_a:
         return _with_nothing_on(index, device)
+    return _loaded(index, asked, device)
+
+
+def _loaded(index: IndexedDesign, asked: Asked, device: Device) -> tuple[Device, SizingRule, str]:
+    """The smallest rating of its family on the shelf that every rule lets through."""
     wanted = _wanted(index, asked, device)
     stocked_a = index.stocked_ratings_a
     least_a = max(limit for _, limit in wanted) * (1 - ROUNDING_RATIO)
-    made = [rating_a for rating_a in device.ratings_a if rating_a >= least_a]
-    here = [rating_a for rating_a in made if stocked_a is None or rating_a in stocked_a]
+    made = device.ratings_a[bisect_left(device.ratings_a, least_a) :]
+    here = made if stocked_a is None else tuple(rating_a for rating_a in made if rating_a in stocked_a)
     if not here:
-        return device, _strictest(wanted), "kept: no rating of its family on the shelf will do"
+        return device, _strictest(wanted), _NO_RATING
+    if asked.kept is not None and here[0] < asked.kept.rating_a in here:
+        return device_at(device.name, asked.kept.rating_a, device.ambient_c), _strictest(wanted), KEPT
     chosen = device_at(device.name, here[0], device.ambient_c)
     if here[0] != made[0]:
         return chosen, SizingRule.STOCKED, f"the shelf has no {made[0]:g} A"
@@ -175,7 +224,7 @@ def _now(index: IndexedDesign, asked: Asked) -> Iterator[RuleCheck]:
     device = asked.device if asked.rating_now_a is not None or not asked.owns else None
     if device is not None and asked.owns and asked.rating_now_a is not None:
         device = device_at(asked.family_now, asked.rating_now_a, device.ambient_c)
-    yield from _checks(index, replace(asked, needs=asked.needs_now), asked.wire.row, device)
+    yield from _checks(index, asked._replace(needs=asked.needs_now), asked.wire.row, device)
     if asked.drop_now is not None:
         yield asked.drop_now
 

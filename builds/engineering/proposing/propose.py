@@ -1,23 +1,40 @@
-"""Every circuit and feed of a design proposed at once, so that all of them hold together when all are applied."""
+"""
+Every circuit and feed of a design proposed at once, so that all of them hold together when all are applied.
+
+What is chosen for one changes what is asked of others: a thicker feed leaves the circuits more of their drop, a thinner wire
+lets a constant-power load take more. So the choice is made in the design with all of the last choice in it, until it is the
+same again. The proposals are then judged in the design that they make, and proposing there proposes nothing.
+"""
 
 from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass, field
 
-from builds.engineering.assessing.devices import strained
+from builds.engineering.assessing.circuit_results import CircuitFacts
+from builds.engineering.assessing.devices import breaks_a, strained
+from builds.engineering.assessing.run_results import RunFacts
 from builds.engineering.assessing.shorts import battery_end
 from builds.engineering.changes import apply_changes
 from builds.engineering.design import Design
 from builds.engineering.findings import Change
 from builds.engineering.functions.coupling import coupled
-from builds.engineering.proposing.circuits import circuit_proposals, circuit_ratings_a
-from builds.engineering.proposing.currents import Currents, currents_of
-from builds.engineering.proposing.feeds import feed_proposals
-from builds.engineering.proposing.solved import Solved, over_limit, solve
-from builds.engineering.proposing.values import SizingProposal
+from builds.engineering.proposing.circuits import circuit_unmet, circuits_asked, circuits_standing, starved_circuits
+from builds.engineering.proposing.currents import currents_of
+from builds.engineering.proposing.feeds import Held, feed_unmet, feeds_chosen
+from builds.engineering.proposing.pair import KEPT, NO_SIZE, Asked, Kept, Pair, changes_to, pair_for, proposal_for
+from builds.engineering.proposing.solved import Solved, solve
+from builds.engineering.proposing.values import RuleCheck, SizingProposal, SizingRule
 
 __all__ = ["changes_of", "propose"]
 
-
-_ROUNDS = 4  # each takes at least one run out of those that may grow
+_STOOD = {
+    "gauge": "gauge",
+    "device_family": "family_now",
+    "device_rating_a": "rating_now_a",
+}  # fields of what was asked
+_MOST_ROUNDS = 10  # of one settling; most builds take three
+_MOST_SETTLINGS = 5  # each starts from what the last one left
+_OVER_DEVICES = "kept: over a thicker cable a short would draw more than the devices behind it break"
+_FREE_ROUNDS = 6  # after these a choice only grows
 
 
 def propose(design: Design) -> tuple[SizingProposal, ...]:
@@ -37,81 +54,190 @@ def propose(design: Design) -> tuple[SizingProposal, ...]:
 
     Notes
     -----
-    Load, then device, then conductor. The circuits' devices follow from their loads; the feeds' must exceed them, and take
-    no more than the buyer's part of each drop limit; the circuits' conductors are then judged with the feeds as proposed.
+    Load, then device, then conductor, each judged in the design that all of them make. Where two choices push each other up
+    in turn, the larger is kept and said to be kept for its neighbours.
     """
     design = coupled(design)  # once: sizes light nothing
-    before = solve(design)
-    currents = _currents(before)
-    ratings_a = circuit_ratings_a(before, currents)
-    feeds, after = _feeds(design, before, ratings_a, currents)
-    return (*feeds, *_circuits(design, before, after, feeds))
-
-
-def _circuits(design: Design, before: Solved, after: Solved, feeds: list[SizingProposal]) -> tuple[SizingProposal, ...]:
-    """
-    The circuits' proposals with the feeds as proposed, judged once more with all of them applied.
-
-    Thinner wires leave constant-power loads less voltage, and what those take more is lost in the feeds of others.
-    """
-    found = {proposal.subject: proposal for proposal in circuit_proposals(after, _currents(after), before)}
-    for _ in range(_ROUNDS):
-        applied = apply_changes(design, changes_of((*feeds, *found.values())))
-        over = over_limit(applied) & {subject.partition(":")[2] for subject, one in found.items() if one.changes}
-        if not over:
+    settling = _Settling(design, solve(design))
+    for _ in range(_MOST_SETTLINGS):
+        settling.settle()
+        if not settling.binds() or settling.same_as_last():
             break
-        solved = solve(applied)
-        again = circuit_proposals(solved, _currents(solved), before, over)
-        found.update((proposal.subject, proposal) for proposal in again)
-    return tuple(found.values())
+    return settling.proposals()
 
 
-def _currents(solved: Solved) -> Currents:
-    return currents_of(solved.index, solved.network)
+@dataclass(slots=True)
+class _Choice:
+    """What one round chose: runs then circuits, each with what was asked of it."""
+
+    feeds: list[tuple[RunFacts, Asked, Pair]]
+    circuits: list[tuple[CircuitFacts, Asked, Pair]]
+
+    def pairs(self) -> Iterable[tuple[Asked, Pair]]:
+        yield from ((asked, pair) for _, asked, pair in self.feeds)
+        yield from ((asked, pair) for _, asked, pair in self.circuits)
+
+    def changes(self) -> tuple[Change, ...]:
+        return tuple(change for asked, pair in self.pairs() for change in changes_to(asked, pair))
+
+    def sizes(self) -> dict[str, Kept]:
+        """Row and rating by subject; of those without either the least there is."""
+        return {
+            asked.subject: Kept(-1 if pair.row is None else pair.row, pair.device.rating_a if pair.device else 0.0)
+            for asked, pair in self.pairs()
+        }
 
 
-def _feeds(
-    design: Design, before: Solved, ratings_a: Mapping[str, float], currents: Currents
-) -> tuple[list[SizingProposal], Solved]:
-    """The feeds' proposals, and the design solved with them: not so thick that devices behind cannot break a short."""
-    capped: frozenset[str] = frozenset()
-    for _ in range(_ROUNDS):
-        feeds = feed_proposals(before, ratings_a, currents, capped)
-        changes = changes_of(feeds)
-        after = solve(apply_changes(design, changes)) if changes else before
-        more = _too_thick(before, after, feeds) - capped
-        if not more:
-            break
-        capped |= more
-    return feeds, after
+@dataclass(slots=True)
+class _Settling:
+    """The rounds: ``made`` is the design with ``applied`` in it, ``here`` that solved, ``choice`` the last choice, made there."""
+
+    design: Design
+    before: Solved
+    here: Solved = field(init=False)
+    standing: Mapping[str, Asked] = field(init=False)
+    overstrained: frozenset[str] = field(init=False)
+    made: Design = field(init=False)
+    applied: tuple[Change, ...] = ()
+    choice: _Choice = field(init=False)
+    capped: dict[str, str] = field(default_factory=dict)
+    stuck: dict[str, RuleCheck] = field(default_factory=dict)
+    kept: dict[str, Kept] = field(default_factory=dict)
+    ends: list[tuple[Change, ...]] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        self.here, self.made, self.standing = self.before, self.design, circuits_standing(self.before)
+        self.overstrained = frozenset(_overstrained(self.before))
+
+    def settle(self) -> None:
+        """Choose until the choice is what it was made in; what falls and then rises is kept from falling again."""
+        self.kept = {}
+        last: dict[str, Kept] = {}
+        fell: set[str] = set()
+        for turn in range(_MOST_ROUNDS):
+            self.choice = self._chosen(first=not self.ends and not turn)
+            sizes = self.choice.sizes()
+            if last:
+                self._keep(last, sizes, fell, growing=turn >= _FREE_ROUNDS)
+            last = sizes
+            changes = self.choice.changes()
+            if changes == self.applied:
+                break
+            self._apply(changes)
+        self.ends.append(self.applied)
+
+    def _apply(self, changes: tuple[Change, ...]) -> None:
+        """Solve the design with these changes: of the last one only what differs is made anew."""
+        was, now = set(self.applied), set(changes)
+        fields = {(change.subject, change.field) for change in changes}
+        stood = {asked.subject: asked for asked, _ in self.choice.pairs()}
+        back = [
+            Change(
+                subject=change.subject, field=change.field, value=getattr(stood[change.subject], _STOOD[change.field])
+            )
+            for change in self.applied
+            if (change.subject, change.field) not in fields and change.subject in stood
+        ]
+        if len(back) + len(now - was) < len(now) and all(change.subject in stood for change in self.applied):
+            made = apply_changes(self.made, (*back, *(change for change in changes if change not in was)))
+        else:
+            made = apply_changes(self.design, changes)
+        self.made, self.applied, self.here = made, changes, solve(made) if changes else self.before
+        self._spare_devices_behind()
+
+    def binds(self) -> bool:
+        """Whether anything would be less if nothing were kept for its neighbours."""
+        return bool(self.kept) and any(KEPT in pair.policy for _, pair in self.choice.pairs())
+
+    def same_as_last(self) -> bool:
+        return len(self.ends) > 1 and self.ends[-1] == self.ends[-2]
+
+    def _keep(self, last: Mapping[str, Kept], sizes: Mapping[str, Kept], fell: set[str], *, growing: bool) -> None:
+        for subject, size in sizes.items():
+            was = last.get(subject, size)
+            row_up, rating_up = size.row > was.row, size.rating_a > was.rating_a
+            if (row_up or rating_up) and (subject in fell or growing):
+                kept = self.kept.get(subject, Kept(-1, 0.0))
+                self.kept[subject] = Kept(max(kept.row, size.row), max(kept.rating_a, size.rating_a))
+            if size.row < was.row or size.rating_a < was.rating_a:
+                fell.add(subject)
+            elif row_up or rating_up:
+                fell.discard(subject)
+
+    def _chosen(self, *, first: bool) -> _Choice:
+        here = self.here
+        currents = currents_of(here.index, here.network) if starved_circuits(here) else None
+        circuits = [
+            (facts, asked, pair_for(here.index, asked))
+            for facts, asked in circuits_asked(here, currents, self.standing, self.kept, first=first)
+        ]
+        ratings_a = {
+            facts.circuit.number: pair.device.rating_a for facts, _, pair in circuits if pair.device is not None
+        }
+        held = Held(capped=self.capped, stuck=self.stuck, kept=self.kept)
+        feeds = feeds_chosen(here, self.before, ratings_a, currents, held)
+        if not first:  # what no size mends is not chased from size to size
+            self.capped |= {facts.run.key: NO_SIZE for facts, _, pair in feeds if NO_SIZE in pair.policy}
+        return _Choice(feeds, circuits)
+
+    def _spare_devices_behind(self) -> None:
+        """
+        Hold back the runs made thicker on the way to a device that broke what a short draws there and no longer does.
+
+        Those that only the circuits' drop asked to be thicker first; then those that something else did, whole.
+        """
+        thicker = {
+            facts.run.key
+            for facts, was in zip(self.here.runs, self.before.runs, strict=True)
+            if facts.wire.ohm < was.wire.ohm * (1 - 1e-9)
+        }
+        for node, check in _overstrained(self.here).items() if thicker else ():
+            if node in self.overstrained:
+                continue
+            on_the_way = _runs_to(self.here, node) & thicker
+            if on_the_way - self.capped.keys():
+                self.capped |= dict.fromkeys(on_the_way, _OVER_DEVICES)
+            else:
+                self.stuck |= dict.fromkeys(on_the_way, check)
+
+    def proposals(self) -> tuple[SizingProposal, ...]:
+        index, here = self.here.index, self.here
+        return (
+            *(
+                proposal_for(index, asked, pair, tuple(feed_unmet(here, facts, pair.device if asked.owns else None)))
+                for facts, asked, pair in self.choice.feeds
+            ),
+            *(
+                proposal_for(index, asked, pair, tuple(circuit_unmet(here, facts)))
+                for facts, asked, pair in self.choice.circuits
+            ),
+        )
 
 
-def _too_thick(before: Solved, after: Solved, feeds: list[SizingProposal]) -> frozenset[str]:
-    """Runs made thicker on the way to a device that broke what a short draws there and no longer does."""
-    thicker = {feed.subject.partition(":")[2] for feed in feeds if feed.own_mohm < feed.own_mohm_now * (1 - 1e-9)}
+def _runs_to(solved: Solved, node: str) -> frozenset[str]:
+    """The runs on the walked ways to a node."""
     found: set[str] = set()
-    for node in _overstrained(after) - _overstrained(before):
-        for state in after.network.states:
-            tree = state.feeding.supply_tree
-            if node in tree.root_of:
-                passed = (after.feeders.run_of.get(key) for key in tree.nodes_to(node))
-                found.update(run.key for run in passed if run is not None and run.key in thicker)
+    for state in solved.network.states:
+        tree = state.feeding.supply_tree
+        if node in tree.root_of:
+            passed = (solved.feeders.run_of.get(key) for key in tree.nodes_to(node))
+            found.update(run.key for run in passed if run is not None)
     return frozenset(found)
 
 
-def _overstrained(solved: Solved) -> set[str]:
-    """Nodes at which a device sits that breaks less than a short behind it draws."""
-    at_panels = {
-        facts.circuit.panel
-        for facts in solved.circuits
-        if strained(facts.device, facts.nominal_v, facts.result.prospective_a)
+def _overstrained(solved: Solved) -> dict[str, RuleCheck]:
+    """Nodes at which a device sits that breaks less than a short behind it draws, with what it breaks."""
+    sits = [(f.circuit.panel, f.device, f.nominal_v, f.result.prospective_a) for f in solved.circuits]
+    sits += [
+        (battery_end(solved.index, f.run), f.device, f.nominal_v, f.result.prospective_a or 0.0)
+        for f in solved.runs
+        if f.device
+    ]
+    return {
+        node: RuleCheck(rule=SizingRule.BREAKING, value=breaks_a(device.name, nominal_v) or 0.0, limit=most_a, unit="A")
+        for node, device, nominal_v, most_a in sits
+        if strained(device, nominal_v, most_a)
     }
-    at_runs = {
-        battery_end(solved.index, facts.run)
-        for facts in solved.runs
-        if facts.device and strained(facts.device, facts.nominal_v, facts.result.prospective_a or 0.0)
-    }
-    return at_panels | at_runs
 
 
 def changes_of(proposals: Iterable[SizingProposal], chosen: Collection[str] | None = None) -> tuple[Change, ...]:
