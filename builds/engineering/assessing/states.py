@@ -120,9 +120,10 @@ class _Solving:
         cases = self._cases()
         hottest_c = max(case.conductor_temp_c for case in cases)
         self.feeding = self._losses(hottest_c).feeding
-        low = self._side(low_v, hottest_c)
-        high = self._side(high_v, COOL_CONDUCTOR_C)
-        low_v, low = self._sunk(low_v, low, high, hottest_c)
+        lit, high_lit = self._lit(low_v, hottest_c), self._lit(high_v, COOL_CONDUCTOR_C)
+        mean_a, high_mean_a = self._means(lit, high_lit)
+        high = self._side_of(high_lit, high_mean_a)
+        low = self._sunk(lit, np.maximum(mean_a, high_mean_a), hottest_c) or self._side_of(lit, mean_a)
         works = np.ones(len(self.chosen), dtype=bool)
         works[list(low.collapses.keys() | high.collapses.keys())] = False
         return State(
@@ -133,7 +134,7 @@ class _Solving:
             feeds=self.feeds,
             low=low,
             high=high,
-            drops={case: self._drop(case, low, hottest_c, low_v) for case in cases},
+            drops={case: self._drop(case, low, hottest_c, low.source_v) for case in cases},
             works=works,
             known=self._known(),
             worst=Worst.of(low, high, works, self._unstarved(low, high_v)),
@@ -142,32 +143,30 @@ class _Solving:
             given=self.given,
         )
 
-    def _sunk(self, low_v: Floats, low: Side, high: Side, hottest_c: float) -> tuple[Floats, Side]:
+    def _sunk(self, held: _Lit, mean_a: Floats, hottest_c: float) -> Side | None:
         """
         The low side with batteries making up what sources cannot give, where the mean is more than they give.
 
         From the batteries' rest voltage downwards only: a load that cuts out does not lift the voltage that it cut out at.
         """
-        mean_a = np.maximum(low.mean_a, high.mean_a)
         deficits = deficits_of(self.index, self.feeding, self.chosen, self.given, mean_a)
-        if deficits is not None:
-            feeding, ways = self.feeding, self.feeding.from_sources
-            columns, ohm = (feeding.panels.column, feeding.returns.column), self.resistances.at(hottest_c)[0]
-            between = None if ways is None else Between.of(ways, ohm, columns, feeding.root)
-            held_v, post_v, lit = low_v, np.full_like(low_v, np.inf), None
-            flowing_a = self.moments.spread(np.zeros_like(low_v))
-            for _ in range(_SINKINGS):
-                short_a = deficits.short_a(self.moments.most(feeding.battery @ flowing_a))
-                post_v = np.minimum(post_v, deficits.post_v(short_a))
-                low_v = post_v
-                if between is not None:
-                    low_v = post_v + between.lift_v(self.moments.most(between.lost_v(flowing_a)), short_a)
-                low_v = np.minimum(held_v, np.maximum(low_v, LEAST_V))
-                lit = self._lit(low_v, hottest_c, start_v=lit.voltage_v if lit else low.at_moment.voltage_v)
-                flowing_a = self._flowing(lit)
-            assert lit is not None
-            low = self._side_of(lit)
-        return low_v, low
+        if deficits is None:
+            return None
+        feeding, ways = self.feeding, self.feeding.from_sources
+        columns, ohm = (feeding.panels.column, feeding.returns.column), self.resistances.at(hottest_c)[0]
+        between = None if ways is None else Between.of(ways, ohm, columns, feeding.root)
+        post_v, lit = np.full_like(held.source_v, np.inf), held
+        flowing_a = self.moments.spread(np.zeros_like(held.source_v))
+        for _ in range(_SINKINGS):
+            short_a = deficits.short_a(self.moments.most(feeding.battery @ flowing_a))
+            post_v = np.minimum(post_v, deficits.post_v(short_a))
+            low_v = post_v
+            if between is not None:
+                low_v = post_v + between.lift_v(self.moments.most(between.lost_v(flowing_a)), short_a)
+            low_v = np.minimum(held.source_v, np.maximum(low_v, LEAST_V))
+            lit = self._lit(low_v, hottest_c, start_v=lit.voltage_v)
+            flowing_a = self._flowing(lit)
+        return self._side_of(lit, *self._means(lit))
 
     def _wanted(self) -> Floats:
         """What everything lit asks of each converter that feeds a bus of its own, converters × conditions [A]."""
@@ -198,9 +197,6 @@ class _Solving:
             feeding = shared(self.feeding, self.elements, element_ohm=element_ohm, inside_ohm=self.source_ohm)
             self.losses[temperature_c] = losses_of(feeding, element_ohm, own_ohm, self.source_ohm)
         return self.losses[temperature_c]
-
-    def _side(self, source_v: Floats, temperature_c: float) -> Side:
-        return self._side_of(self._lit(source_v, temperature_c))
 
     def _lit(self, source_v: Floats, temperature_c: float, start_v: Floats | None = None) -> _Lit:
         """What is lit at each moment; loads and converters that do not hold out are off."""
@@ -235,16 +231,25 @@ class _Solving:
         flowing_a = self.feeds.summed(self._each_a(lit.voltage_v) * lit.on) + asleep_a
         return converted(self.feeding.conversions, flowing_a, lit.voltage_v)
 
-    def _side_of(self, lit: _Lit) -> Side:
+    def _on(self, lit: _Lit) -> tuple[Floats, Floats]:
+        """Loads that are on and those that do not hold out, at any moment of a condition."""
+        asked = self.demand.on[:, self.chosen]
+        off = asked * self.moments.most(lit.off)
+        return asked - off, off
+
+    def _means(self, *lits: _Lit) -> list[Floats]:
+        """Mean currents of the circuits at several source voltages, solved in one go."""
+        factor = np.concatenate([self.demand.duty[:, self.chosen] * self._on(lit)[0] for lit in lits], axis=1)
+        source_v = np.concatenate([lit.source_v for lit in lits], axis=1)
+        asleep_a = np.concatenate([self.demand.asleep_a[:, self.chosen]] * len(lits), axis=1)
+        asked = summed(self.demand, self.feeds, {"mean": factor}, asleep_a)["mean"]
+        solved = self._solved(COOL_CONDUCTOR_C, source_v, factor, asked, asleep_a=asleep_a, full=False)
+        return np.split(solved.current_a, len(lits), axis=1)
+
+    def _side_of(self, lit: _Lit, mean_a: Floats) -> Side:
         """Each use's current from what every load takes at the least voltage that its circuit has."""
-        demand, columns, feeds, moments = self.demand, self.chosen, self.feeds, self.moments
-        off = demand.on[:, columns] * moments.most(lit.off)
-        on, voltage_v, asleep_a = demand.on[:, columns] - off, moments.least(lit.voltage_v), demand.asleep_a[:, columns]
-        mean_factor = demand.duty[:, columns] * on
-        asked = summed(demand, feeds, {"mean": mean_factor}, asleep_a)["mean"]
-        mean_a = self._solved(
-            COOL_CONDUCTOR_C, lit.source_v, mean_factor, asked, asleep_a=asleep_a, full=False
-        ).current_a
+        moments = self.moments
+        (on, off), voltage_v = self._on(lit), moments.least(lit.voltage_v)
         at_moment_a = self._flowing(lit)
         flowing_a = moments.most(at_moment_a)
         rms_a, sizing_a, continuous_a = self._heat(voltage_v, on, flowing_a)

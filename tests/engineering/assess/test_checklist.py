@@ -188,7 +188,7 @@ def test_the_current_is_read_once_for_each_way_of_being_fed_where_it_is_highest(
         highest = max(result.mean_a for result in found.conditions if states[result.key] is state)
         assert step.reading is not None
         assert step.reading.calculated == pytest.approx(highest, abs=0.05)
-        assert (step.reading.unit, step.reading.minimum, step.reading.maximum) == ("A", None, None)
+        assert (step.reading.unit, step.reading.minimum, step.reading.maximum) == ("A", 0.0, None)
 
 
 def test_nothing_is_read_where_nothing_is_on() -> None:
