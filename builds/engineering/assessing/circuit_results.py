@@ -13,7 +13,8 @@ from typing import NamedTuple
 import numpy as np
 
 from builds.engineering.assessing.devices import Device, device_at
-from builds.engineering.assessing.indexed import GENERAL_CLASS, IndexedDesign
+from builds.engineering.assessing.fault_heat import fault_temp_ratio
+from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.section_drops import section_own_ohm
 from builds.engineering.assessing.shorts import Shorts
 from builds.engineering.assessing.states import Network
@@ -21,7 +22,6 @@ from builds.engineering.assessing.wires import Wire
 from builds.engineering.assessing.worst_drops import WorstDrop, worst_drops
 from builds.engineering.assessment import CircuitResult
 from builds.engineering.design import Circuit, Load
-from builds.engineering.electrical.conductors import resistance_ratio
 
 __all__ = ["CircuitFacts", "Needs", "circuit_facts", "gauge_for"]
 
@@ -69,7 +69,6 @@ def circuit_facts(index: IndexedDesign, network: Network, shorts: Shorts) -> tup
         network,
         shorts,
         index.numbers["device-loading"],
-        resistance_ratio(temperature_c=index.drop_rules[GENERAL_CLASS].conductor_temp_c),
         _worst_currents(index, network),
     )
     unknown = {
@@ -101,7 +100,6 @@ class _Setting:
     network: Network
     shorts: Shorts
     loading_ratio: float
-    fault_temp_ratio: float
     currents: dict[str, "_Currents"]
 
 
@@ -148,7 +146,7 @@ def _facts(setting: _Setting, circuit: Circuit, drop: WorstDrop, *, known: bool)
         most_drop_ohm=drop.most_own_ohm,
         loop_ohm=shorts.loop_ohm[circuit.number],
         fault_v=shorts.source_v[circuit.number],
-        fault_temp_ratio=setting.fault_temp_ratio,
+        fault_temp_ratio=fault_temp_ratio(circuit.insulation_c),
     )
     # a circuit that feeds nothing asks for no other device than it has
     proposed_a = None

@@ -6,11 +6,11 @@ import numpy as np
 
 from builds.engineering.assessing.conversion import nominal_v
 from builds.engineering.assessing.devices import Device
-from builds.engineering.assessing.indexed import GENERAL_CLASS, IndexedDesign
+from builds.engineering.assessing.fault_heat import elements_at_fault_ohm, fault_temp_ratio
+from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.run_results import RunFacts
 from builds.engineering.assessing.states import Network
 from builds.engineering.assessing.words import amperes, gauge_words
-from builds.engineering.electrical.conductors import resistance_ratio
 from builds.engineering.findings import Change, ProposedFix
 from builds.engineering.vocabulary import RunSide
 
@@ -59,7 +59,7 @@ def _loop_runs(index: IndexedDesign, network: Network, node: str) -> list[tuple[
     ohm: dict[str, float] = {}
     for state in network.states:
         feeding = state.feeding
-        element_ohm, _ = state.resistances.at(index.drop_rules[GENERAL_CLASS].conductor_temp_c)
+        element_ohm = elements_at_fault_ohm(index, network, state)
         for place, (panel, _) in enumerate(feeding.panels.names):
             if node not in feeding.supply_tree.root_of or node not in feeding.supply_tree.nodes_to(panel):
                 continue
@@ -80,7 +80,7 @@ def _thicker(
     root = next(tree.root_of[node] for state in network.states if node in (tree := state.feeding.supply_tree).root_of)
     if wire.row is None or not wire.follows_temperature or not wire.length_m:
         return None
-    hot = resistance_ratio(temperature_c=index.drop_rules[GENERAL_CLASS].conductor_temp_c)
+    hot = fault_temp_ratio(index.runs[key].insulation_c)
     volts = nominal_v(index.nodes[root])
     most_ohm = wire.ohm - (volts / fault_a - volts / needed_a) / hot
     for gauge, minus_ohm_per_m in zip(wire.choice.gauges, wire.choice.minus_ohm_per_m, strict=True):

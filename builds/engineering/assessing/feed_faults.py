@@ -8,7 +8,8 @@ have: a feed has no return of its own. In a ring the way out is the walked one, 
 import numpy as np
 
 from builds.engineering.assessing.conversion import limit_ohm, nominal_v
-from builds.engineering.assessing.indexed import GENERAL_CLASS, IndexedDesign
+from builds.engineering.assessing.fault_heat import elements_at_fault_ohm
+from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.states import Network, State
 
 __all__ = ["node_faults_a"]
@@ -18,11 +19,10 @@ _LEAST_OHM = 1e-6
 
 def node_faults_a(index: IndexedDesign, network: Network) -> dict[str, float]:
     """Return the least current of a short at each node that has fed circuits behind it, by node [A]."""
-    hot_c = index.drop_rules[GENERAL_CLASS].conductor_temp_c
     inside_ohm = np.array([n.battery.internal_mohm / 1000 if n.battery else 0.0 for n in index.batteries()])
     least: dict[str, float] = {}
     for state in network.states:
-        element_ohm, _ = state.resistances.at(hot_c)
+        element_ohm = elements_at_fault_ohm(index, network, state)
         loop_ohm = state.feeding.loop_ohm(element_ohm) + inside_ohm @ state.feeding.battery**2
         out_ohm = _ways_out_ohm(network, state, element_ohm.tolist())
         for (panel, root), most_ohm in _worst_loops(state, loop_ohm.tolist()).items():

@@ -2,7 +2,7 @@
 Currents of short circuits: the most a device may have to break where it sits, the least that must open it at the far end.
 
 Breaking is worst with the cable at its coldest, every battery full and joined through a closed isolator, nothing in the
-way back, and each alternator and charger adding its rated current; a converter gives its limit. Opening is worst with the conductor hot, one battery at its nominal
+way back, and each alternator and charger adding its rated current; a converter gives its limit. Opening is worst with each conductor as hot as its insulation bears, one battery at its nominal
 voltage, and the whole way out and back.
 """
 
@@ -12,7 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from builds.engineering.assessing.conversion import limit_ohm, nominal_v
-from builds.engineering.assessing.indexed import GENERAL_CLASS, IndexedDesign
+from builds.engineering.assessing.fault_heat import circuits_at_fault_ohm, elements_at_fault_ohm
+from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.links import Link, links_of
 from builds.engineering.assessing.states import Network
 from builds.engineering.design import PowerNode, Run
@@ -118,18 +119,20 @@ def _links(network: Network) -> Iterator[Link]:
 
 
 def _far_ends(index: IndexedDesign, network: Network) -> tuple[dict[str, float], dict[str, float], dict[str, float]]:
-    hot_c = index.drop_rules[GENERAL_CLASS].conductor_temp_c
     far_end_a: dict[str, float] = {}
     loop_ohm: dict[str, float] = {}
     source_v: dict[str, float] = {}
     inside_ohm = np.array([n.battery.internal_mohm / 1000 if n.battery else 0.0 for n in index.batteries()])
     for state in network.states:
         feeding = state.feeding
-        element_ohm, own_ohm = state.resistances.at(hot_c)
+        element_ohm, own_ohm = (
+            elements_at_fault_ohm(index, network, state),
+            circuits_at_fault_ohm(feeding.circuits, state),
+        )
         without_own = feeding.loop_ohm(element_ohm) + inside_ohm @ feeding.battery**2
         roots = {key: index.nodes[key] for key in set(feeding.root)}
         behind = {key: (nominal_v(root), limit_ohm(root)) for key, root in roots.items()}
-        columns = zip(feeding.circuits, feeding.root, without_own.tolist(), own_ohm.tolist(), strict=False)
+        columns = zip(feeding.circuits, feeding.root, without_own.tolist(), own_ohm, strict=False)
         for circuit, root, other_ohm, wire_ohm in columns:  # converters stand behind the circuits
             volts, inside = behind[root]
             current_a = volts / max(other_ohm + inside + wire_ohm, _LEAST_OHM)

@@ -4,7 +4,6 @@ from bisect import bisect_right
 
 from builds.engineering.assessing.circuit_results import CircuitFacts
 from builds.engineering.assessing.devices import Device, breaks_a
-from builds.engineering.assessing.indexed import GENERAL_CLASS
 from builds.engineering.assessing.run_results import RunFacts
 from builds.engineering.assessing.shorts import battery_end, cold_ohm
 from builds.engineering.electrical.conductors import COLDEST_CABLE_C, resistance_ratio
@@ -135,7 +134,7 @@ def short_working(subject: Subject, facts: CircuitFacts | RunFacts, key: str) ->
 def far_end_working(subject: Subject, number: str) -> Working:
     """Return the working of a short at a circuit's far end."""
     facts, solved = subject.circuit(number), subject.solved
-    hot_c = solved.index.drop_rules[GENERAL_CLASS].conductor_temp_c
+    hot_c = facts.circuit.insulation_c  # a short may begin on a conductor as hot as its insulation bears
     own_mohm = 1000 * facts.wire.ohm * resistance_ratio(temperature_c=hot_c)
     value = facts.result.far_end_fault_a
     needed = _needed(facts)
@@ -147,7 +146,7 @@ def far_end_working(subject: Subject, number: str) -> Working:
             words="Short at the far end", symbol="I", formula="1000 × V / (R_l + R)",
             numbers=(
                 Number(symbol="V", value=solved.shorts.source_v[number], unit="V", words="nominal voltage"),
-                Number(symbol="R_l", value=1000 * solved.shorts.loop_ohm[number], unit="mΩ", words="battery, feeds and way back, conductors hot"),
+                Number(symbol="R_l", value=1000 * solved.shorts.loop_ohm[number], unit="mΩ", words="battery, feeds and way back, each conductor as hot as its insulation bears"),
                 Number(symbol="R", value=own_mohm, unit="mΩ", words="its own wire, out and back"),
             ),
             value=through_a, unit="A",
@@ -161,7 +160,7 @@ def far_end_working(subject: Subject, number: str) -> Working:
         steps=steps,
         result=value,
         unit="A",
-        rule="the device opens within seconds",
+        rule="the device opens within seconds, even where the short begins on a conductor as hot as its insulation bears",
         sources=(table_source("device_families"), table_source("opening_times"), subject.area_source),
     )
 

@@ -13,14 +13,13 @@ import numpy as np
 
 from builds.engineering.assessing.circuit_results import Needs
 from builds.engineering.assessing.devices import Device, breaks_a, device_at
-from builds.engineering.assessing.indexed import GENERAL_CLASS
+from builds.engineering.assessing.fault_heat import fault_temp_ratio
 from builds.engineering.assessing.run_results import RunFacts
 from builds.engineering.assessing.section_drops import SectionDrop, section_drops
 from builds.engineering.assessing.shorts import battery_end
 from builds.engineering.assessing.states import State, case_of
 from builds.engineering.assessing.wires import Wire
 from builds.engineering.design import DropRule, Run
-from builds.engineering.electrical.conductors import resistance_ratio
 from builds.engineering.electrical.protection import DeviceFamily, device_families
 from builds.engineering.proposing.currents import Currents
 from builds.engineering.proposing.pair import Asked, Kept, Pair, pair_for
@@ -124,7 +123,6 @@ class _Setting:
     at_limit_a: Mapping[str, float] | None
     most_drop_ohm: Mapping[str, float]
     farthest: Mapping[str, str]
-    fault_temp_ratio: float
 
     @classmethod
     def of(cls, solved: Solved, before: Solved, currents: Currents | None, held: Held) -> "_Setting":
@@ -152,7 +150,6 @@ class _Setting:
             currents.of_runs_a if currents is not None else None,
             _most_drop_ohm(solved),
             {} if solved.feeders.closing else farthest,
-            resistance_ratio(temperature_c=index.drop_rules[GENERAL_CLASS].conductor_temp_c),
         )
 
     def own_device(self, run: Run) -> Device | None:
@@ -236,10 +233,9 @@ class _Setting:
         if node is None:
             return needs
         fault_v = facts.nominal_v
-        loop_ohm = fault_v / self.solved.faults_a[node] - facts.wire.ohm * self.fault_temp_ratio
-        return Needs(
-            needs.current_a, needs.continuous_a, needs.most_drop_ohm, max(loop_ohm, 0.0), fault_v, self.fault_temp_ratio
-        )
+        hot = fault_temp_ratio(facts.run.insulation_c)
+        loop_ohm = fault_v / self.solved.faults_a[node] - facts.wire.ohm * hot
+        return Needs(needs.current_a, needs.continuous_a, needs.most_drop_ohm, max(loop_ohm, 0.0), fault_v, hot)
 
 
 def _behind_converter(solved: Solved, node: str) -> bool:

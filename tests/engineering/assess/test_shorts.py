@@ -1,15 +1,20 @@
 """Prospective current at devices and at far ends, against the formulas of the core and by hand."""
 
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
 from builds.engineering.assess import assess
+from builds.engineering.buyer_rules import DEFAULT_DROP_RULES
 from builds.engineering.design import Design
+from builds.engineering.document import read_document
 from builds.engineering.electrical.conductors import COLDEST_CABLE_C, ConductorSize, resistance_ohm_per_m
 from builds.engineering.electrical.fault_current import FaultSource, prospective_current_a
 from builds.engineering.vocabulary import GaugeBasis
 from tests.engineering.assess.designs import SOUND, changed, without
+
+CASES = Path(__file__).parents[2] / "cases"
 
 
 def cold_ohm(gauge: str, length_m: float) -> float:
@@ -52,9 +57,9 @@ def test_device_along_the_cable_sees_less_than_one_at_the_post() -> None:
     assert far < near
 
 
-def test_far_end_fault_runs_hot_from_one_battery_out_and_back() -> None:
+def test_far_end_fault_runs_as_hot_as_insulation_bears_from_one_battery_out_and_back() -> None:
     def hot(gauge: str, length_m: float) -> float:
-        return resistance_ohm_per_m(size=ConductorSize(GaugeBasis.SAE, gauge), temperature_c=50.0) * length_m
+        return resistance_ohm_per_m(size=ConductorSize(GaugeBasis.SAE, gauge), temperature_c=125.0) * length_m
 
     design = one_battery()
     out_ohm = 0.006 + hot("1/0", 2.0) + 0.0002 + hot("4", 1.0)
@@ -62,6 +67,29 @@ def test_far_end_fault_runs_hot_from_one_battery_out_and_back() -> None:
     expected_a = 12.0 / (out_ohm + hot("12", 4.5) + back_ohm)
 
     assert assess(design).circuits[0].far_end_fault_a == pytest.approx(expected_a, rel=1e-9)
+
+
+def test_at_what_temperature_drops_are_judged_does_not_move_a_far_end_fault() -> None:
+    cool = replace(DEFAULT_DROP_RULES[0], key="cool", drop_class="*", conductor_temp_c=20.0, limit_ratio=0.5)
+    design = one_battery()
+    judged_cool = replace(design, buyer=replace(design.buyer, drop_rules=(cool,)))
+
+    hot, other = (assess(item).circuits[0].far_end_fault_a for item in (design, judged_cool))
+
+    assert other == pytest.approx(hot, rel=1e-12)
+
+
+def test_a_fuse_that_opens_on_a_cool_conductor_only_is_not_cleared() -> None:
+    # case 01 with 18 AWG out 9 m and home 8 m: 20.948 mΩ/m, feed 3 m of 8 and 0.5 m of 4 AWG, × 359.5 / 254.5 at 125 °C
+    design = read_document((CASES / "01-sound-lamp.json").read_bytes())
+    design = changed(design, "circuit", "101", gauge="18", length_m=9.0, return_length_m=8.0)
+    design = changed(design, "load", "L101", current_a=3.0)
+
+    found = assess(design)
+
+    by_hand_mohm = (20.948 * 17 + 2.0609 * 3 + 0.8152 * 0.5) * 359.5 / 254.5 + 0.7 + 10
+    assert found.circuits[0].far_end_fault_a == pytest.approx(12_000 / by_hand_mohm, rel=2e-3)  # 22.9 A, of 30 A
+    assert ("fault-not-cleared", "circuit:101") in {(finding.id, finding.subject) for finding in found.blocking}
 
 
 def test_isolator_open_leaves_the_far_end_of_each_side_to_its_own_battery() -> None:
