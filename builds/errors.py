@@ -29,6 +29,7 @@ __all__ = [
     "FieldConflict",
     "GuardRefused",
     "HandsOn",
+    "Meanwhile",
     "NoRoom",
     "NotAllowed",
     "NotHere",
@@ -103,11 +104,20 @@ class NotHere(BuildError):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FieldConflict:
-    """One field that both people changed, or that the other changed alone."""
+    """One field that both people changed, with both values in words."""
 
     field: str
     yours: str
     theirs: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Meanwhile:
+    """One field that someone else changed while a person had the row open, with both values in words; no error by itself."""
+
+    field: str
+    was: str
+    now: str
 
 
 class StaleRow(BuildError):

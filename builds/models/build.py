@@ -9,6 +9,7 @@ from django.db.models.functions import Coalesce
 from django.urls import reverse
 
 from builds.engineering.vocabulary import BuildKind, GaugeBasis, UnitSystem, VehicleSide
+from builds.errors import Meanwhile
 from builds.models.columns import EditableRow, money_column
 from builds.models.stage import Stage
 
@@ -234,6 +235,9 @@ class EditBatch(models.Model):
     )
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="edit_batches")
     at = models.DateTimeField()
+
+    # What others changed in the same rows while this edit was typed; told to whoever made it, not kept.
+    meanwhile: tuple[Meanwhile, ...] = ()
 
     class Meta:
         ordering = ["design_version"]

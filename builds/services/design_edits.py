@@ -79,7 +79,7 @@ def edit_row(
     Raises
     ------
     StaleRow
-        If the row has changed since; carries both values by field.
+        If someone else has changed the same fields since; carries both values by field.
     BadInput
         If a value cannot be taken; nothing is changed.
     """
@@ -87,7 +87,7 @@ def edit_row(
 
     def change(edit: Edit) -> str:
         row = row_named(edit.build, kind, key)
-        check_version(kind, row, values, row_version)
+        check_version(edit, kind, row, values, row_version)
         change_row(edit, kind, row, values)
         return f"{kind.name} {key}: {', '.join(name.replace('_', ' ') for name in values)}"
 
@@ -103,7 +103,7 @@ def edit_rows(*, build: models.Build, rows: Sequence[RowEdit], by: Person, at: d
             kind = family_named(item.family)
             row = row_named(edit.build, kind, item.key)
             with _prefixed(item.prefix):
-                check_version(kind, row, item.values, item.row_version)
+                check_version(edit, kind, row, item.values, item.row_version)
                 change_row(edit, kind, row, item.values)
             words.append(f"{kind.name} {item.key}: {', '.join(name.replace('_', ' ') for name in item.values)}")
         return "; ".join(words)
@@ -178,7 +178,7 @@ def _take_step(edit: Edit, step: Step) -> None:
         return
     row = row_named(edit.build, kind, step.key)
     if step.row_version is not None:
-        check_version(kind, row, step.values or {}, step.row_version)
+        check_version(edit, kind, row, step.values or {}, step.row_version)
     if step.values is None:
         drop_row(edit, kind, row)
     else:
@@ -207,7 +207,7 @@ def remove_row(*, build: models.Build, family: str, key: str, row_version: int, 
 
     def change(edit: Edit) -> str:
         row = row_named(edit.build, kind, key)
-        check_version(kind, row, {}, row_version)
+        check_version(edit, kind, row, {}, row_version)
         drop_row(edit, kind, row)
         return f"{kind.name} {key} removed"
 

@@ -13,7 +13,7 @@ from django.db import transaction
 from django.db.models import F
 
 from builds import models
-from builds.errors import GuardRefused
+from builds.errors import GuardRefused, Meanwhile
 from builds.models import EditBatch, EditEntry, Person
 from builds.permissions import Action, check_may
 from builds.services.actors import act_as
@@ -26,12 +26,13 @@ _CLOSED = (models.Stage.DELIVERED, models.Stage.CLOSED, models.Stage.CANCELLED)
 
 @dataclass(slots=True)
 class Edit:
-    """An edit in the making: the locked build and what has changed so far."""
+    """An edit in the making: the locked build, what has changed so far, and what others changed in the same rows."""
 
     build: models.Build
     by: Person
     at: datetime
     entries: list[tuple[str, str, Any, Any]] = field(default_factory=list)
+    meanwhile: list[Meanwhile] = field(default_factory=list)
 
     def note(self, family: Family, key: str, before: Any, after: Any) -> None:
         """Write down what a row was and is; ``None`` where it was not or is no more."""
@@ -70,4 +71,5 @@ def edit_design(
             EditEntry(batch=batch, family=family, key=key, before=before, after=after)
             for family, key, before, after in edit.entries
         )
+    batch.meanwhile = tuple(edit.meanwhile)
     return batch

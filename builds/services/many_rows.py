@@ -5,10 +5,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from builds import models
-from builds.errors import CellFault, NotHere, RowsRefused
+from builds.errors import CellFault, FieldConflict, NotHere, RowsRefused
 from builds.services.design_rows import Family, columns_of, references_of_parts
 from builds.services.design_values import check_parts, merge_values, values_of_row
 from builds.services.edit_batches import Edit
+from builds.services.row_merge import conflicts_of, values_at_version
 from builds.services.row_writes import change_row
 from inventory.services.catalogue import ensure_parts
 
@@ -30,15 +31,13 @@ def values_by_key(build: models.Build, family: Family, keys: Sequence[str]) -> d
 
 
 def check_versions(build: models.Build, family: Family, changes: Sequence[RowChange]) -> None:
-    """Raise RowsRefused at every field of a row that someone else has changed since the person saw it."""
+    """Raise RowsRefused at every field that someone else has changed too since the person saw its row."""
     rows = _rows(build, family, [change.key for change in changes])
     faults = [
-        CellFault(
-            change.key, name, f"Someone else changed this row; here is {_said(rows[change.key], family, name)} now."
-        )
+        CellFault(change.key, item.field, f"Someone else changed this too; here is {item.theirs or 'nothing'} now.")
         for change in changes
         if change.key in rows and rows[change.key].row_version != change.row_version
-        for name in change.values
+        for item in _conflicts(family, rows[change.key], change)
     ]
     if faults:
         raise RowsRefused(
@@ -46,9 +45,8 @@ def check_versions(build: models.Build, family: Family, changes: Sequence[RowCha
         )
 
 
-def _said(row: Any, family: Family, name: str) -> str:
-    value = values_of_row(family, row).get(name)
-    return "nothing" if value in (None, "", []) else str(value)
+def _conflicts(family: Family, row: Any, change: RowChange) -> tuple[FieldConflict, ...]:
+    return conflicts_of(family, row, change.values, values_at_version(family, row, change.row_version))
 
 
 def faults_of_rows(build: models.Build, family: Family, rows: Mapping[str, Mapping[str, Any]]) -> tuple[CellFault, ...]:

@@ -6,11 +6,12 @@ from typing import Any
 from django.db.models import Max, ProtectedError, Q
 
 from builds import models
-from builds.errors import FieldConflict, NotHere, StaleRow, Taken
+from builds.errors import NotHere, StaleRow, Taken
 from builds.selectors.engineering_inputs import PART_OF_ROW
 from builds.services.design_rows import FAMILIES, Family, columns_of, references_of_parts, uses_of
 from builds.services.design_values import check_part, merge_values, values_of_row
 from builds.services.edit_batches import Edit
+from builds.services.row_merge import conflicts_of, meanwhile_of, values_at_version
 from inventory.services.catalogue import ensure_part
 
 __all__ = [
@@ -40,17 +41,32 @@ def row_named(build: models.Build, family: Family, key: str) -> Any:
     return row
 
 
-def check_version(family: Family, row: Any, values: Mapping[str, Any], row_version: int) -> None:
-    """Raise StaleRow, with both values by field, unless the row still has the version a person saw."""
+def check_version(edit: Edit, family: Family, row: Any, values: Mapping[str, Any], row_version: int) -> None:
+    """
+    Let ``values`` be laid over a row that has changed since a person saw it, where nobody else touched the same fields.
+
+    What the others changed is noted on the edit. Without values, as for a row to be removed, any change is one too many.
+
+    Raises
+    ------
+    BadInput
+        If a value cannot be taken, whoever changed what.
+    StaleRow
+        With both values of each field that both changed.
+    """
     if row.row_version == row_version:
         return
-    now = values_of_row(family, row)
-    conflicts = tuple(
-        FieldConflict(field=name, yours=str(value), theirs=str(now.get(name, "")))
-        for name, value in values.items()
-        if str(now.get(name, "")) != str(value)
-    )
-    raise StaleRow("Someone changed this row while you had it open.", conflicts=conflicts, row_version=row.row_version)
+    now = kept_values(family, row)["values"]
+    check_part(
+        edit.build, family, merge_values(now, values), own_key=getattr(row, family.key_field), changed=values
+    )  # fmt: skip
+    base = values_at_version(family, row, row_version)
+    conflicts = conflicts_of(family, row, values, base)
+    if conflicts or not values:
+        raise StaleRow(
+            "Someone changed this row while you had it open.", conflicts=conflicts, row_version=row.row_version
+        )
+    edit.meanwhile.extend(meanwhile_of(family, row, base))
 
 
 def change_row(edit: Edit, family: Family, row: Any, values: Mapping[str, Any]) -> None:

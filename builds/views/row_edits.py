@@ -20,6 +20,7 @@ from builds.selectors.build_sheet import Sheet
 from builds.selectors.sheet_findings import Margin, margins_of, row_id
 from builds.selectors.sheet_rows import CircuitRow, LoadRow, circuit_row, load_rows
 from builds.services.design_rows import FAMILIES
+from builds.services.row_merge import said_value
 
 __all__ = ["Conflict", "RowEdit", "add_to", "dress", "open_row", "part_of", "version_of"]
 
@@ -234,14 +235,19 @@ class RowEdit:
                 Conflict(
                     str(bound.label),
                     MERGE + bound.html_name,
-                    str(bound.value() or "empty"),
-                    form.shown(form_name) or "empty",
+                    said_value(bound.value()) or "empty",
+                    _said_now(form, form_name, bound) or "empty",
                 )
             )
         if not self.conflicts:
             self.conflict_words = (
                 "Someone changed this row while you had it open, in other fields. Keep again to add yours."
             )
+
+
+def _said_now(form: RowForm, name: str, bound: BoundField) -> str:
+    """What a field says as the row is kept: a choice of several by its names, everything else as it is shown."""
+    return said_value(form.initial.get(name)) if isinstance(bound.value(), list) else form.shown(name)
 
 
 def part_of(design: Design, family: str, key: str) -> Any:

@@ -43,11 +43,19 @@ class DesignRow(APIView):
 
     def patch(self, request: Request, number: str, family: str, key: str) -> Response:
         who = check_may(request.user, Action.EDIT_DESIGN)
+        build, values = find_build(number), _object(_body(request), "values")
         batch = design_edits.edit_row(
-            build=find_build(number), family=family, key=key, values=_object(_body(request), "values"),
+            build=build, family=family, key=key, values=values,
             row_version=_version(_body(request).get("row_version")), by=who, at=timezone.now(),
         )  # fmt: skip
-        return Response(_edited(batch))
+        row = _row(build, family, str(values.get(FAMILIES[family].key_field) or key))
+        meanwhile = [{"field": item.field, "was": item.was, "now": item.now} for item in batch.meanwhile]
+        merged = {
+            "row_version": row.row_version,
+            "values": values_of_row(FAMILIES[family], row),
+            "meanwhile": meanwhile,
+        }
+        return Response(_edited(batch) | merged)
 
     def delete(self, request: Request, number: str, family: str, key: str) -> Response:
         who = check_may(request.user, Action.EDIT_DESIGN)

@@ -76,6 +76,19 @@ def test_stale_patch_answers_409_with_both_values(api: Client, designer: Person)
     assert answer.json()["row_version"] == 2
 
 
+def test_patch_of_a_field_nobody_else_touched_answers_with_the_row_as_merged(api: Client, designer: Person) -> None:
+    build = make_designed_build(designer)
+    address = f"/api/builds/{build.number}/rows/circuit/101/"
+    send(api, "patch", address, {"row_version": 1, "values": {"gauge": "14"}})
+
+    answer = send(api, "patch", address, {"row_version": 1, "values": {"legend": "LAMP"}})
+
+    said = answer.json()
+    assert answer.status_code == 200
+    assert (said["row_version"], said["values"]["gauge"], said["values"]["legend"]) == (3, "14", "LAMP")
+    assert said["meanwhile"] == [{"field": "gauge", "was": "16", "now": "14"}]
+
+
 BAD_BODIES: dict[str, tuple[str, Any, int, str]] = {
     "not JSON": ("patch", "{", 400, ""),
     "NaN": ("patch", '{"row_version": 1, "values": {"length_m": NaN}}', 400, ""),

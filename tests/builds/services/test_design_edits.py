@@ -65,6 +65,51 @@ def test_edit_row_that_is_stale_gives_both_values_and_changes_nothing(by: Person
     assert counts() == before
 
 
+def test_field_that_nobody_else_touched_is_kept_without_a_question(by: Person) -> None:
+    build = make_designed_build(by)
+    other = make_person(Role.DESIGNER)
+    edit_row(build=build, family="circuit", key="101", values={"gauge": "14"}, row_version=1, by=other, at=AT)
+    edit_row(build=build, family="circuit", key="101", values={"length_m": Decimal(7)}, row_version=2, by=other, at=AT)
+
+    batch = edit_row(build=build, family="circuit", key="101", values={"legend": "LAMP"}, row_version=1, by=by, at=AT)
+
+    row = build.circuits.get(number="101")
+    assert (row.gauge, row.length_m, row.legend, row.row_version) == ("14", 7, "LAMP", 4)
+    assert [(item.field, item.now) for item in batch.meanwhile if item.field == "gauge"] == [("gauge", "14")]
+    assert {item.field for item in batch.meanwhile} == {"gauge", "length_m"}
+
+
+def test_field_that_both_set_alike_is_no_conflict(by: Person) -> None:
+    build = make_designed_build(by)
+    edit_row(build=build, family="circuit", key="101", values={"length_m": Decimal(7)}, row_version=1, by=by, at=AT)
+
+    edit_row(build=build, family="circuit", key="101", values={"length_m": Decimal("7.0")}, row_version=1, by=by, at=AT)
+
+    assert build.circuits.get(number="101").length_m == 7
+
+
+def test_version_that_never_was_does_not_hide_a_bad_value(by: Person) -> None:
+    build = make_designed_build(by)
+
+    with pytest.raises(BadInput) as refused:
+        edit_row(build=build, family="circuit", key="101", values={"taste": "salt"}, row_version=9, by=by, at=AT)
+    assert list(refused.value.fields) == ["taste"]
+    with pytest.raises(StaleRow):
+        edit_row(build=build, family="circuit", key="101", values={"legend": "X"}, row_version=9, by=by, at=AT)
+
+
+def test_conflict_says_lists_and_nothing_in_words(by: Person) -> None:
+    build = make_designed_build(by)
+    edit_row(build=build, family="circuit", key="101", values={"zones": []}, row_version=1, by=by, at=AT)
+
+    with pytest.raises(StaleRow) as refused:
+        edit_row(
+            build=build, family="circuit", key="101", values={"zones": ["CAB", "REAR"]}, row_version=1, by=by, at=AT
+        )
+
+    assert [(item.yours, item.theirs) for item in refused.value.conflicts] == [("CAB, REAR", "")]
+
+
 BAD_VALUES: dict[str, tuple[str, str, dict[str, Any], str, str]] = {
     "too many decimals": ("circuit", "101", {"length_m": Decimal("1.2345")}, "length_m", "more than 3 decimals"),
     "below zero": ("circuit", "101", {"length_m": Decimal(-1)}, "length_m", "0"),

@@ -86,7 +86,7 @@ def test_edit_table_says_at_the_cell_what_someone_else_wrote(by: Person) -> None
 
     assert refused.value.status == 409
     assert [(cell.key, cell.words) for cell in refused.value.cells] == [
-        ("102", "Someone else changed this row; here is 10 now.")
+        ("102", "Someone else changed this too; here is 10 now.")
     ]
     assert build.circuits.get(number="101").gauge == "16"
 

@@ -140,6 +140,19 @@ def test_stale_row_shows_both_values_and_keeps_neither_yet(client: Client, build
     assert build.circuits.get(number="101").gauge == "10"
 
 
+def test_row_keeps_what_only_one_changed_without_a_question(client: Client, build: Build, designer: Any) -> None:
+    sent = opened(client, build.number, "circuit:101") | {"legend": "FRONT LAMP"}
+    design_edits.edit_row(
+        build=build, family="circuit", key="101", values={"gauge": "10"}, row_version=1, by=designer, at=AT
+    )
+
+    response = client.post(f"/builds/{build.number}/rows/circuit/101/", sent, headers=HTMX)
+
+    row = build.circuits.get(number="101")
+    assert response.status_code == 200
+    assert (row.gauge, row.legend) == ("10", "FRONT LAMP")
+
+
 @pytest.mark.parametrize(("choice", "gauge"), [("mine", "12"), ("theirs", "10")])
 def test_merge_keeps_the_value_that_was_chosen(
     client: Client, build: Build, designer: Any, choice: str, gauge: str
