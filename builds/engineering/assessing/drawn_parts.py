@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from builds.engineering.assessing.conversion import Conversion, input_node
 from builds.engineering.assessing.demand import Demand
-from builds.engineering.assessing.links import links_of
+from builds.engineering.assessing.links import links_of, node_of
 from builds.engineering.assessing.sharing import joined_roots
 from builds.engineering.assessing.solving import Floats
 from builds.engineering.assessing.topology import Feeding
@@ -79,11 +79,15 @@ def _branches(
     feeding: Feeding, elements: Elements, element_ohm: Floats, own_ohm: Floats, roots: set[str]
 ) -> Iterator[DrawnBranch]:
     """One branch a link, of those that hang on what feeds something; the others carry nothing."""
-    out = (link for link in links_of(feeding.supply_tree, elements) if feeding.supply_tree.root_of[link.one] in roots)
+    out = (
+        link
+        for link in links_of(feeding.supply_tree, elements)
+        if feeding.supply_tree.root_of[node_of(link.one)] in roots
+    )
     back = feeding.return_tree.root_of
     ends = {back.get(feeding.negative_of[root]) for root in roots}
     home = links_of(feeding.return_tree, elements, without_own=frozenset(elements.batteries))
-    home = (link for link in home if back[link.one] in ends)
+    home = (link for link in home if back[node_of(link.one)] in ends)
     for mark, links in (("+", out), ("-", home)):
         for number, link in enumerate(links):
             branch = NetworkBranch(

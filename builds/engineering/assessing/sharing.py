@@ -12,7 +12,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from builds.engineering.assessing.links import links_of
+from builds.engineering.assessing.links import links_of, node_of
 from builds.engineering.assessing.source_ways import Charger, SourceWays, counted_from_sources
 from builds.engineering.assessing.topology import Feeding, Floats, Sharing
 from builds.engineering.assessing.trees import Elements, Tree
@@ -121,7 +121,7 @@ class _Graph:
         self.rows: list[tuple[int, ...]] = []
         self.battery_of: dict[int, int] = {}
         for link in links_of(feeding.supply_tree, elements):
-            if feeding.supply_tree.root_of[link.one] in roots:
+            if feeding.supply_tree.root_of[node_of(link.one)] in roots:
                 self._add(("+" + link.one, "+" + link.other), link.rows)
         for link in links_of(feeding.return_tree, elements, without_own=frozenset(elements.batteries)):
             self._add(("-" + link.one, "-" + link.other), link.rows)

@@ -14,7 +14,7 @@ import numpy as np
 from builds.engineering.assessing.conversion import limit_ohm, nominal_v
 from builds.engineering.assessing.fault_heat import circuits_at_fault_ohm, elements_at_fault_ohm
 from builds.engineering.assessing.indexed import IndexedDesign
-from builds.engineering.assessing.links import Link, links_of
+from builds.engineering.assessing.links import Link, links_of, node_of
 from builds.engineering.assessing.states import Network
 from builds.engineering.design import PowerNode, Run
 from builds.engineering.electrical.conductors import COLDEST_CABLE_C
@@ -82,12 +82,14 @@ def _rated_a(node: PowerNode) -> float:
 def _sources(index: IndexedDesign, network: Network) -> tuple[dict[str, float], dict[str, float]]:
     """The equivalent source at every node: the inverse of the conductance matrix holds each node's own resistance."""
     nodes = list(dict.fromkeys([*(key for state in network.states for key in state.feeding.supply_tree.root_of)]))
+    links = list(_links(network))
+    nodes = list(dict.fromkeys([*nodes, *(end for link in links for end in (link.one, link.other))]))
     row_of = {key: row for row, key in enumerate(nodes)}
     conductance, injected = np.zeros((len(nodes), len(nodes))), np.zeros(len(nodes))
     if not nodes:
         return {}, {}
     element_ohm, _ = network.states[0].resistances.at(COLDEST_CABLE_C)
-    for link in _links(network):
+    for link in links:
         ohm = float(sum(element_ohm[row] for row in link.rows))
         here, there, siemens = row_of[link.other], row_of[link.one], 1 / max(ohm, _LEAST_OHM)
         conductance[here, here] += siemens
@@ -114,7 +116,9 @@ def _links(network: Network) -> Iterator[Link]:
     seen: set[str] = set()
     for state in network.states:
         tree = state.feeding.supply_tree
-        yield from (link for link in links_of(tree, network.elements) if not {link.one, link.other} <= seen)
+        yield from (
+            link for link in links_of(tree, network.elements) if not {node_of(link.one), node_of(link.other)} <= seen
+        )
         seen.update(tree.root_of)
 
 

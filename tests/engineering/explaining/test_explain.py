@@ -280,3 +280,18 @@ def test_keys_are_those_of_the_sheet_in_its_order() -> None:
 )
 def test_figures_are_printed_without_exponents(value: float, text: str) -> None:
     assert number_text(value) == text
+
+
+def test_a_drop_over_parallel_feeds_prints_what_each_cable_really_carries() -> None:
+    design = read_document((CASES / "35-two-equal-cables.json").read_bytes())
+    every = workings_of(design, assess(design), proposals=False)
+    working = next(item for item in every if item.key == "circuit-drop:101")
+
+    rows = [row for step in working.steps if isinstance(step, Rows) for row in step.rows]
+    cables = [row for row in rows if row.words.startswith(("Run A1", "Run A2"))]
+
+    # 2.3038 mΩ, half of 45 A, half of this circuit's way: either cable loses 51.8 mV, and the two halves add up to that
+    assert [row.values for row in cables] == [pytest.approx((2.3038, 22.5, 0.5), rel=1e-4)] * 2
+    assert sum(row.value for row in cables) == pytest.approx(0.0518, abs=1e-4)
+    contacts = next(row for row in rows if row.words.startswith("MD"))
+    assert contacts.values == pytest.approx((0.5, 45.0, 1.0))
