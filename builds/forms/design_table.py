@@ -4,6 +4,7 @@ The rows of one family as a table to type and paste into: its columns in the bui
 A cell whose text is the one shown is left alone, so that a figure rounded for the screen never overwrites the exact one.
 """
 
+import re
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -14,6 +15,7 @@ from django.core.exceptions import ValidationError
 
 from builds.engineering.changes import FAMILIES
 from builds.engineering.design import Design
+from builds.engineering.vocabulary import GaugeBasis
 from builds.errors import CellFault
 from builds.forms.design_rows import document_value, field_of, stored_value
 from builds.forms.fields import FigureField
@@ -23,6 +25,13 @@ from builds.forms.row_fields import FAMILY_FIELDS, RowChoices, RowField
 __all__ = ["TABLE_FAMILIES", "Column", "DesignTable", "TypedCell"]
 
 TABLE_FAMILIES = ("circuit", "run", "load")
+# a gauge's word as sheets print it; SAE and AWG are different areas, so that one is not read as the other
+_GAUGE_UNITS = {
+    GaugeBasis.SAE: ("gauge", "SAE", "gauge SAE"),
+    GaugeBasis.AWG: ("AWG", "gauge", "gauge AWG"),
+    GaugeBasis.METRIC: ("mm²", "mm2"),
+}
+_FIGURE_AND_UNIT = re.compile(r"(?P<figure>[+-]?[0-9][0-9.,/]*) ?(?P<unit>[^\W\d_][\w°²·]*( [A-Z]+)?|%|°[CF]?)")
 _YES = frozenset({"yes", "y", "true", "on", "1", "x"})
 _NO = frozenset({"no", "n", "false", "off", "0", "", "–", "-"})
 
@@ -39,8 +48,9 @@ class TypedCell:
 class Column:
     """One field of every row: how it is shown, and how a typed text is read."""
 
-    def __init__(self, spec: RowField, family: str, choices: RowChoices) -> None:
+    def __init__(self, spec: RowField, family: str, choices: RowChoices, basis: GaugeBasis) -> None:
         self.name = spec.name
+        self._basis = basis
         self.label = spec.label
         self.offer = spec.offer
         self.hint = spec.hint
@@ -71,6 +81,10 @@ class Column:
         text = text.strip()
         if isinstance(self._field, forms.BooleanField):
             return self._flag(text)
+        if self.is_figure:
+            text = _without_unit(text, (self.unit,))
+        elif self.offer == "gauges":
+            text = _without_unit(text, _GAUGE_UNITS[self._basis])
         if self.choices:
             text = self._by_word.get(text.casefold(), text)
         return document_value(self._field.clean(text))
@@ -81,6 +95,25 @@ class Column:
         raise ValidationError("Write yes or no.")
 
 
+def _without_unit(text: str, units: tuple[str, ...]) -> str:
+    """
+    Return a figure copied with its unit, without it; a text that is no figure with a word behind it is returned as it is.
+
+    Raises ValidationError where the word is another unit than the column's.
+    """
+    found = _FIGURE_AND_UNIT.fullmatch(text)
+    if found is None:
+        return text
+    figure, unit = found["figure"], found["unit"]
+    if unit in units:
+        return figure
+    if not any(units):
+        raise ValidationError(f"Type {figure} alone: this column has no unit.", code="unit")
+    raise ValidationError(
+        f"This column is in {units[0]}, not in {unit}: type a number, with or without {units[0]}.", code="unit"
+    )
+
+
 class DesignTable:
     """The table of one family of a design."""
 
@@ -89,7 +122,9 @@ class DesignTable:
         self.design = design
         choices = choices_of(design)
         self.columns = [
-            Column(spec, family, choices) for spec in FAMILY_FIELDS[family] if not spec.only_new and not spec.kinds
+            Column(spec, family, choices, design.conventions.gauge_basis)
+            for spec in FAMILY_FIELDS[family]
+            if not spec.only_new and not spec.kinds
         ]
         kind = FAMILIES[family]
         self.parts: dict[str, Any] = {kind.key_of(part): part for part in getattr(design, kind.field)}

@@ -148,7 +148,7 @@ def _only_load(design: Design, circuit: str) -> str:
 def _assume(design: Design, family: str, key: str, figure: str, becomes: str) -> Assumption:
     field = FIGURES[figure][1][family]
     spec = next(spec for spec in FAMILY_FIELDS[family] if spec.name == field)
-    column = Column(spec, family, choices_of(design))
+    column = Column(spec, family, choices_of(design), design.conventions.gauge_basis)
     was = column.shown(_part(design, family, key))
     value = column.read(becomes)
     if becomes.strip() == was:

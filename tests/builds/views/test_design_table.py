@@ -96,6 +96,41 @@ def test_figure_left_as_it_was_shown_keeps_its_exact_value(client: Client, build
     assert build.circuits.get(number="102").row_version == 1
 
 
+def test_a_figure_copied_with_the_unit_of_its_column_is_read(client: Client, build: Build) -> None:
+    answer = send(
+        client, build, "keep", ("101", "device_rating_a", "10 A"), ("102", "device_rating_a", "15A"), ("101", "gauge", "12 gauge"),
+        ("102", "gauge", "10 SAE"), ("101", "length_m", "30 ft"), ("102", "insulation_c", "105 °C"),
+    )  # fmt: skip
+
+    assert answer.status_code == 200, answer.json()
+    rows = {row.number: row for row in build.circuits.all()}
+    assert (rows["101"].device_rating_a, rows["102"].device_rating_a) == (10, 15)
+    assert (rows["101"].gauge, rows["102"].gauge, f"{rows['101'].length_m}") == ("12", "10", "9.144")
+    assert rows["102"].insulation_c == 105
+
+
+@pytest.mark.parametrize(
+    ("field", "text", "words"),
+    [
+        ("device_rating_a", "10 mA", "This column is in A, not in mA"),
+        ("device_rating_a", "10 V", "This column is in A, not in V"),
+        ("length_m", "4.5 m", "This column is in ft, not in m"),
+        ("gauge", "12 AWG", "This column is in gauge, not in AWG"),
+        ("gauge", "4 mm²", "This column is in gauge, not in mm²"),
+        ("bundle", "3 A", "Type 3 alone"),
+    ],
+)
+def test_another_unit_than_the_columns_is_refused_in_words(
+    client: Client, build: Build, field: str, text: str, words: str
+) -> None:
+    answer = send(client, build, "keep", ("101", field, text))
+
+    [[_, at, said]] = answer.json()["faults"]
+    assert at == field and words in said
+    assert answer.status_code == 422
+    assert not EditBatch.objects.exists()
+
+
 def test_words_and_flags_are_read_as_people_write_them(client: Client, build: Build) -> None:
     answer = send(
         client, build, "keep", ("L101", "model", "Constant Power"), ("L101", "can_be_steady", "No"),
