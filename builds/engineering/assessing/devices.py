@@ -7,13 +7,14 @@ from functools import lru_cache
 from builds.engineering.electrical.protection import (
     ROUNDING_RATIO,
     DeviceFamily,
+    device_families,
     device_family,
     interrupting_capacity_a,
     rerating_ratio,
 )
 from builds.engineering.errors import EngineeringError
 
-__all__ = ["Device", "breaks_a", "device_at", "family_of", "strained"]
+__all__ = ["Device", "breaks_a", "device_at", "family_of", "stand_in", "strained"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,3 +83,12 @@ def strained(device: Device, nominal_v: float, prospective_a: float) -> bool:
     """Whether a short draws more than a device is known to break."""
     capacity_a = breaks_a(device.name, nominal_v)
     return capacity_a is not None and prospective_a > capacity_a
+
+
+def stand_in(device: Device, nominal_v: float, prospective_a: float) -> Device | None:
+    """Return what may stand for a device of a family no table has: the first fuse that bears the voltage and breaks the short."""
+    for family in device_families():
+        enough = family.rated_v >= nominal_v and (breaks_a(family.key, nominal_v) or 0.0) >= prospective_a
+        if enough and not family.is_breaker and family.ratings_a[-1] >= device.rating_a:
+            return device_at(family.key, device.rating_a, device.ambient_c)
+    return None

@@ -24,7 +24,7 @@ from builds.engineering.assessing.words import (
 from builds.engineering.assessment import GroundResult
 from builds.engineering.catalogue import found
 from builds.engineering.design import PowerNode, Run
-from builds.engineering.electrical.protection import device_families
+from builds.engineering.electrical.protection import DeviceFamily, device_families
 from builds.engineering.findings import Change, Finding, Number, ProposedFix
 from builds.engineering.vocabulary import NodeKind, RunSide
 
@@ -159,7 +159,7 @@ def _breaking(index: IndexedDesign, facts: RunFacts) -> Iterator[Finding]:
     if capacity_a is not None and prospective_a > capacity_a and not _backed_up(index, facts, prospective_a):
         yield interrupting_finding(
             f"run:{facts.run.key}", of_run(facts.run), device.name, prospective_a, capacity_a,
-            fix=_breaking_fix(facts, device, prospective_a),
+            fix=_breaking_fix(index, facts, device, prospective_a),
         )  # fmt: skip
 
 
@@ -171,22 +171,53 @@ def _backed_up(index: IndexedDesign, facts: RunFacts, prospective_a: float) -> b
 
 
 def _breaking_family(device: Device, nominal_v: float, prospective_a: float) -> str | None:
-    """The family that breaks just enough of those made in this rating, a breaker for a breaker; None where there is none."""
-    enough: list[tuple[float, str]] = []
-    for family in device_families():
-        capacity_a = breaks_a(family.key, nominal_v)
-        alike = device.family is None or (family.is_breaker == device.family.is_breaker and not family.cycles)
-        if alike and device.rating_a in family.ratings_a and capacity_a is not None and capacity_a >= prospective_a:
-            enough.append((capacity_a, family.key))
+    """The family that breaks just enough of those made in this rating; None where there is none."""
+    enough = [
+        (capacity_a, family.key)
+        for capacity_a, family in _breaking_families(device, nominal_v, prospective_a)
+        if device.rating_a in family.ratings_a
+    ]
     return min(enough)[1] if enough else None
 
 
-def _breaking_fix(facts: RunFacts, device: Device, prospective_a: float) -> ProposedFix | None:
-    family = _breaking_family(device, facts.nominal_v, prospective_a)
+def _breaking_families(device: Device, nominal_v: float, prospective_a: float) -> Iterator[tuple[float, DeviceFamily]]:
+    """The families that break a short, each with what it breaks: a breaker for a breaker."""
+    for family in device_families():
+        capacity_a = breaks_a(family.key, nominal_v)
+        alike = device.family is None or (family.is_breaker == device.family.is_breaker and not family.cycles)
+        if alike and capacity_a is not None and capacity_a >= prospective_a:
+            yield capacity_a, family
+
+
+def _breaking_fix(index: IndexedDesign, facts: RunFacts, device: Device, prospective_a: float) -> ProposedFix | None:
+    """Another family in the same rating; else in the next one, where the conductor stands behind that."""
+    family, rating_a = _breaking_family(device, facts.nominal_v, prospective_a), device.rating_a
     if family is None:
+        larger = _next_larger(index, facts, device, prospective_a)
+        if larger is None:
+            return None
+        rating_a, family = larger
+    changes = [Change(subject=f"run:{facts.run.key}", field="device_family", value=family)]
+    if rating_a != device.rating_a:
+        changes.append(Change(subject=f"run:{facts.run.key}", field="device_rating_a", value=rating_a))
+    return ProposedFix(label=f"Use a {amperes(rating_a)} {device_word(family)}", changes=tuple(changes))
+
+
+def _next_larger(
+    index: IndexedDesign, facts: RunFacts, device: Device, prospective_a: float
+) -> tuple[float, str] | None:
+    """The nearest larger rating, and its family, that breaks a short, below what stands before it and within the wire."""
+    carried_a, feed_a = facts.wire.ampacity_a, sum(guard.device_rating_a or 0.0 for guard in facts.guards)
+    if carried_a is None:
         return None
-    change = Change(subject=f"run:{facts.run.key}", field="device_family", value=family)
-    return ProposedFix(label=f"Use a {amperes(device.rating_a)} {device_word(family)}", changes=(change,))
+    most_a = carried_a / index.numbers["conductor-margin"]
+    fitting = [
+        (rating_a, capacity_a, family.key)
+        for capacity_a, family in _breaking_families(device, facts.nominal_v, prospective_a)
+        for rating_a in index.on_shelf(family.ratings_a, device.rating_a, most_a)
+        if not feed_a or rating_a < feed_a
+    ]
+    return (min(fitting)[0], min(fitting)[2]) if fitting else None
 
 
 def _against_feed(index: IndexedDesign, facts: RunFacts) -> Iterator[Finding]:

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from builds.engineering.assessing.circuit_results import Needs, gauge_for
-from builds.engineering.assessing.devices import Device, breaks_a, device_at
+from builds.engineering.assessing.devices import Device, breaks_a, device_at, stand_in
 from builds.engineering.assessing.gauges import gauge_area_mm2, gauge_ohm_per_m
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.wires import Wire
@@ -154,7 +154,10 @@ def device_findings(index: IndexedDesign, guarded: Guarded) -> Iterator[Finding]
     if device is None or not guarded.owns_device:
         return
     if device.family is None:
-        yield found("device-family-unknown", guarded.subject, where=guarded.where, family=device.name or "(none)")
+        yield found(
+            "device-family-unknown", guarded.subject, fix=_known_family_fix(index, guarded, device),
+            where=guarded.where, family=device.name or "(none)",
+        )  # fmt: skip
     else:
         yield from _in_its_family(index, guarded, device)
     yield from _loading(index, guarded, device)
@@ -212,6 +215,19 @@ def _other_family_fix(index: IndexedDesign, guarded: Guarded, device: Device) ->
         if fix is not None:
             return fix
     return None
+
+
+def _known_family_fix(index: IndexedDesign, guarded: Guarded, device: Device) -> ProposedFix | None:
+    """The same or the next rating, enough for the load, in a family whose figures are known."""
+    other = stand_in(device, guarded.nominal_v, guarded.prospective_a)
+    if other is None or guarded.keeps_device:
+        return None
+    needs = guarded.needs
+    least_a = other.smallest_a(
+        needs.continuous_a, needs.current_a, index.numbers["device-loading"], index.stocked_ratings_a
+    )
+    fitting = index.on_shelf(other.ratings_a, max(least_a, device.rating_a), math.inf) if least_a is not None else []
+    return _rating_fix(index, guarded, fitting[0], other.name) if fitting else None
 
 
 def _loading(index: IndexedDesign, guarded: Guarded, device: Device) -> Iterator[Finding]:

@@ -5,7 +5,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
 from builds.engineering.assessing.circuit_results import CircuitFacts, Needs
-from builds.engineering.assessing.devices import breaks_a
+from builds.engineering.assessing.devices import Device, breaks_a, stand_in
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.electrical.conductors import resistance_ratio
 from builds.engineering.proposing.currents import Currents, sated
@@ -73,9 +73,16 @@ def _standing(was: CircuitFacts) -> Asked:
         needs=was.needs,
         needs_now=replace(was.needs, current_a=was.sizing_a, continuous_a=was.continuous_a, most_drop_ohm=math.inf),
         drop_now=_drop(was),
-        device=was.device,
+        device=_made(was),
         owns=True,
     )
+
+
+def _made(was: CircuitFacts) -> Device:
+    """Its device; one of a family no table has gives way to one whose figures are known."""
+    if was.device.family is not None:
+        return was.device
+    return stand_in(was.device, was.nominal_v, was.result.prospective_a) or was.device
 
 
 def _bounded(index: IndexedDesign, facts: CircuitFacts, needs: Needs) -> Needs:
