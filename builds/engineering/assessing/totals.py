@@ -13,21 +13,30 @@ from builds.engineering.labour import hours_by, total_hours
 from builds.engineering.money import BillLine, as_decimal, bill_of, line_total
 from builds.engineering.vocabulary import Phase, SuppliedBy
 
-__all__ = ["energy_result", "labour_result", "price_result", "run_ons", "self_discharge"]
+__all__ = [
+    "asleep_ratios",
+    "energy_result",
+    "idle_at_batteries_a",
+    "labour_result",
+    "price_result",
+    "run_ons",
+    "self_discharge",
+]
 
 _HOURS_PLACES = 3  # what a standard hour is kept to
 
 
 def energy_result(index: IndexedDesign, network: Network) -> EnergyResult:
     """
-    Return what the added gear takes with the key off, and how long the vehicle may stand, in plain ampere-hours.
+    Return what the added gear takes of its batteries with the key off, and how long the vehicle may stand, in plain ampere-hours.
 
     With the isolator open each battery feeds its own sleepers; the first to reach the part that standing may use decides.
     What a battery loses by itself counts beside what sleeps on it.
     Days are None where nothing sleeps on a battery, or the distribution has a ring.
     """
-    draw_a = sum(load.key_off_a * load.quantity for load in index.design.loads)
-    draw_a += sum(_idle_a(index, network, part) for part in network.states[1].feeding.conversions)
+    ratio = asleep_ratios(index, network)
+    draw_a = sum(load.key_off_a * load.quantity * ratio.get(load.circuit, 1.0) for load in index.design.loads)
+    draw_a += idle_at_batteries_a(index, network)
     timers = run_ons(index, network)
     days = [
         standing_days_d(
@@ -52,6 +61,34 @@ def self_discharge(spec: BatterySpec) -> float:
     """Return the part of its capacity that a battery loses by itself in a day [1/d]; the table's, where it does not say."""
     given = spec.self_discharge_per_day_ratio
     return source_default("self_discharge_per_day_ratio") if given is None else given
+
+
+def asleep_ratios(index: IndexedDesign, network: Network) -> dict[str, float]:
+    """
+    Return the amperes that an ampere on each circuit takes from its battery with the engine off, by circuit number.
+
+    Behind a converter that is its output voltage over its efficiency and the voltage before it; without one it is 1.
+    """
+    feeding = network.states[1].feeding
+    of_root = _ratios_of_roots(index, network)
+    pairs = zip(feeding.circuits, feeding.root, strict=False)  # converters stand behind the circuits
+    return {circuit.number: of_root.get(root, 1.0) for circuit, root in pairs}
+
+
+def idle_at_batteries_a(index: IndexedDesign, network: Network) -> float:
+    """Return what all converters take for themselves, as amperes at the batteries behind them [A]."""
+    feeding, of_root = network.states[1].feeding, _ratios_of_roots(index, network)
+    return sum(_idle_a(index, network, part) * of_root.get(feeding.root[part.row], 1.0) for part in feeding.conversions)
+
+
+def _ratios_of_roots(index: IndexedDesign, network: Network) -> dict[str, float]:
+    """What an ampere behind each converter takes from the battery behind it; the nearest to the batteries come first."""
+    feeding, of_root = network.states[1].feeding, dict[str, float]()
+    for part in feeding.conversions:
+        root = feeding.root[part.row]
+        own = part.spec.output_v / (part.spec.efficiency_ratio * nominal_v(index.nodes[root]))
+        of_root[part.key] = own * of_root.get(root, 1.0)
+    return of_root
 
 
 def run_ons(index: IndexedDesign, network: Network) -> list[tuple[PowerNode, float]]:

@@ -5,7 +5,13 @@ from collections.abc import Iterator
 from builds.engineering.assessing.condition_results import BatteryUse, battery_uses
 from builds.engineering.assessing.source_outputs import available_output
 from builds.engineering.assessing.states import State
-from builds.engineering.assessing.totals import run_ons, self_discharge, standing_draws
+from builds.engineering.assessing.totals import (
+    asleep_ratios,
+    idle_at_batteries_a,
+    run_ons,
+    self_discharge,
+    standing_draws,
+)
 from builds.engineering.design import BatterySpec, OperatingCondition
 from builds.engineering.errors import UnknownTableEntry
 from builds.engineering.explaining.subject import Subject
@@ -140,22 +146,29 @@ def _discharge(spec: BatterySpec, current_a: float) -> tuple[Step, Step]:
 
 def key_off_working(subject: Subject) -> Working:
     """Return the working of the draw with the key off."""
-    energy = subject.assessment.energy
+    energy, index, network = subject.assessment.energy, subject.solved.index, subject.solved.network
+    ratios = asleep_ratios(index, network)
     rows = tuple(
-        Row(load.name or load.key, (load.quantity, 1000 * load.key_off_a), 1000 * load.key_off_a * load.quantity)
+        Row(
+            load.name or load.key,
+            (load.quantity, 1000 * load.key_off_a, ratio),
+            1000 * load.key_off_a * load.quantity * ratio,
+        )
         for load in subject.design.loads
         if load.key_off_a
+        for ratio in [ratios.get(load.circuit, 1.0)]
     )
-    idle_ma = energy.key_off_ma - sum(row.value for row in rows)
-    if idle_ma > 1e-9 * max(energy.key_off_ma, 1.0):
-        rows = (*rows, Row("Converters by themselves", (1, idle_ma), idle_ma))
+    idle_ma = 1000 * idle_at_batteries_a(index, network)
+    if idle_ma:
+        rows = (*rows, Row("Converters by themselves", (1, idle_ma, 1.0), idle_ma))
     return Working(
         key="key-off",
         title="Draw of the added gear with the key off",
         steps=(
             Rows(
-                words="Every load that sleeps", symbol="I", heads=(("q", "", "how many"), ("i", "mA", "asleep, each")),
-                formula="q × i", rows=rows, total=sum(row.value for row in rows), unit="mA",
+                words="Every load that sleeps", symbol="I", heads=(("q", "", "how many"), ("i", "mA", "asleep, each"),
+                       ("k", "", "amperes of the battery for one; behind a converter its output volts over efficiency and input volts")),
+                formula="q × i × k", rows=rows, total=sum(row.value for row in rows), unit="mA",
             ),
             Comparison(words="Limit", value=energy.key_off_ma, limit=energy.key_off_limit_ma, unit="mA", at_most=True),
         ),

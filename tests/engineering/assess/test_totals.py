@@ -9,6 +9,7 @@ from builds.engineering.assess import assess
 from builds.engineering.vocabulary import SuppliedBy
 from builds.engineering.weight import PlacedMass, loaded_axles
 from tests.engineering.assess.designs import SOUND, changed, with_rule, without
+from tests.engineering.assess.plants_feeding import WITH_24_V, converter
 
 
 def test_hours_count_the_crew_and_the_clock_apart() -> None:
@@ -97,3 +98,16 @@ def test_recorded_reason_quiets_the_vin() -> None:
 
     assert [finding.id for finding in assess(foreign).findings] == ["vin-check-digit"]
     assert assess(accepted).findings == ()
+
+
+def test_what_sleeps_behind_a_converter_counts_as_the_amperes_it_takes_of_the_battery() -> None:
+    # a 12 V battery, a step-up converter to 24 V with 90 % and 0 W of its own: 0.1 A at its output is 24 / (0.9 × 12) = 2.22 times that
+    spec = converter(output_v=24.0, efficiency_ratio=0.9, idle_w=0.0)
+    quiet = changed(WITH_24_V, "node", "CV", converter=spec)
+    before = assess(quiet).energy.key_off_ma
+
+    asleep = assess(changed(quiet, "load", "CAM", key_off_a=0.1)).energy.key_off_ma
+
+    assert asleep - before == pytest.approx(1000 * 0.1 * 24 / (0.9 * 12))
+    idle = changed(quiet, "node", "CV", converter=replace(spec, idle_w=3.0))
+    assert assess(idle).energy.key_off_ma - before == pytest.approx(1000 * 3 / 12)
