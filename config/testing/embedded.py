@@ -29,7 +29,7 @@ OWNER_ROLE_PASSWORD = "owner"  # noqa: S105  (of a database that lives for one r
 TEMPLATE_VARIABLE = "BAYWRIGHT_TEST_TEMPLATE"
 FOLDER_PREFIX = "baywright-test-"
 WITHOUT_SERVERS = frozenset({"--help", "-h", "--version", "-V", "--markers", "--fixtures"})
-OF_THE_CORE = ("tests/engineering", "tests/cases")  # what has no database and no broker
+OF_THE_CORE = ("tests/engineering", "tests/peers", "tests/cases")  # what has no database and no broker
 NOWHERE = {"DATABASE_URL": "postgresql://nobody@127.0.0.1:1/none", "BROKER_URL": "redis://127.0.0.1:1/0"}
 
 _running: list[ThrowawayServers] = []

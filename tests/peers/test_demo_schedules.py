@@ -16,7 +16,7 @@ from builds.engineering.functions.printing import print_schedule
 from builds.engineering.functions.proof import Verdict
 from builds.engineering.functions.reports import hand_steps_of, plan_of, report_of
 
-DEMO = Path(__file__).parents[3] / "demo"
+DEMO = Path(__file__).parents[2] / "demo"
 NUMBERS = ("2609", "2612", "2614")
 
 
