@@ -1,7 +1,9 @@
 """Findings about circuits: conductor and device, drop, far-end faults, what their devices break, how they stand to their feed."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from functools import cache
 
+from builds.engineering.assessing.at_limit import Currents, currents_of, sated
 from builds.engineering.assessing.circuit_results import CircuitFacts, gauge_for
 from builds.engineering.assessing.devices import breaks_a
 from builds.engineering.assessing.feed_drops import run_shares, thicker_feed
@@ -22,8 +24,12 @@ def circuit_findings(
     index: IndexedDesign, network: Network, circuits: tuple[CircuitFacts, ...], feeders: Feeders
 ) -> Iterator[Finding]:
     """Yield the findings about fed circuits."""
+    at_limit = cache(
+        lambda: currents_of(index, network)
+    )  # asked for only where a starved circuit's device is to be chosen
     for facts in circuits:
-        guarded = _guarded(facts)
+        starved = facts.drop.drop_v > facts.drop.rule.limit_ratio * facts.drop.rule.base_v * (1 + _SAME)
+        guarded = _guarded(facts, at_limit if starved else None)
         yield from conductor_findings(index, guarded)
         yield from device_findings(index, guarded)
         if facts.known:
@@ -33,7 +39,7 @@ def circuit_findings(
     yield from _interrupting(index, circuits, feeders)
 
 
-def _guarded(facts: CircuitFacts) -> Guarded:
+def _guarded(facts: CircuitFacts, at_limit: Callable[[], Currents] | None) -> Guarded:
     return Guarded(
         part=facts.circuit,
         wire=facts.wire,
@@ -44,6 +50,7 @@ def _guarded(facts: CircuitFacts) -> Guarded:
         nominal_v=facts.nominal_v,
         needs=facts.needs,
         prospective_a=facts.result.prospective_a,
+        sated=(lambda: sated(facts, at_limit())) if at_limit is not None else None,
     )
 
 

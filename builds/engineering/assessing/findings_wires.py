@@ -6,7 +6,7 @@ below its load is not also told that it is loaded above the buyer's limit.
 """
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 from builds.engineering.assessing.circuit_results import Needs, gauge_for
@@ -41,7 +41,8 @@ class Guarded:
     """
     A conductor with its current and the device that protects it.
 
-    ``device`` is its own, or what bounds its current where it has none, which ``device_of`` then names.
+    ``device`` is its own, or what bounds its current where it has none, which ``device_of`` then names. ``sated`` works out,
+    where it is starved beyond its drop limit, what it asks for once it has its voltage.
     """
 
     part: Circuit | Run
@@ -53,6 +54,7 @@ class Guarded:
     nominal_v: float
     needs: Needs
     prospective_a: float = 0.0  # the most that a device here may have to break
+    sated: Callable[[], Needs] | None = None
     keeps_device: bool = False  # the vehicle maker's: a repair changes the conductor
 
     @property
@@ -189,11 +191,35 @@ def _device_words(guarded: Guarded, device: Device) -> dict[str, str]:
 
 
 def _carrying_fix(index: IndexedDesign, guarded: Guarded, device: Device) -> ProposedFix | None:
-    """The smallest standard device that carries the load."""
+    """The smallest standard device that carries the load; of a starved one what it takes with the gauge that ends that."""
+    fed = _fed_fix(index, guarded, device)
+    if fed is not None:
+        return fed
     rating_a = device.smallest_a(
         guarded.needs.continuous_a, guarded.needs.current_a, index.numbers["device-loading"], index.stocked_ratings_a
     )
     return _rating_fix(index, guarded, rating_a) if rating_a is not None else _other_family_fix(index, guarded, device)
+
+
+def _fed_fix(index: IndexedDesign, guarded: Guarded, device: Device) -> ProposedFix | None:
+    """The gauge that gives a starved load its voltage, with the device for what it then takes; None where it takes no less."""
+    if guarded.sated is None:
+        return None
+    needs = guarded.sated()
+    rating_a = device.smallest_a(
+        needs.continuous_a, needs.current_a, index.numbers["device-loading"], index.stocked_ratings_a
+    )
+    if rating_a is None or needs.current_a >= guarded.sizing_a * (1 - _SAME):
+        return None
+    other = device_at(device.name, rating_a, device.ambient_c)
+    gauge, _ = gauge_for(index, guarded.wire, needs, other)
+    if not gauge or gauge == guarded.part.gauge:
+        return None
+    words = gauge_words(gauge, index.design.conventions)
+    if rating_a <= device.rating_a:  # the device is enough then
+        return ProposedFix(label=f"Use {words}", changes=(_change(guarded, "gauge", gauge),))
+    changes = (_change(guarded, "device_rating_a", rating_a), _change(guarded, "gauge", gauge))
+    return ProposedFix(label=f"Use {amperes(rating_a)} and {words}", changes=changes)
 
 
 def _other_family_fix(index: IndexedDesign, guarded: Guarded, device: Device) -> ProposedFix | None:

@@ -4,11 +4,11 @@ import math
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
+from builds.engineering.assessing.at_limit import Currents, sated
 from builds.engineering.assessing.circuit_results import CircuitFacts, Needs
 from builds.engineering.assessing.devices import Device, breaks_a, stand_in
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.electrical.conductors import resistance_ratio
-from builds.engineering.proposing.currents import Currents, sated
 from builds.engineering.proposing.pair import Asked, Kept
 from builds.engineering.proposing.solved import Solved
 from builds.engineering.proposing.values import RuleCheck, SizingRule

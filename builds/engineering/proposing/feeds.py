@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from builds.engineering.assessing.at_limit import Currents
 from builds.engineering.assessing.circuit_results import Needs
 from builds.engineering.assessing.devices import Device, breaks_a, device_at
 from builds.engineering.assessing.fault_heat import fault_temp_ratio
@@ -21,7 +22,6 @@ from builds.engineering.assessing.states import State, case_of
 from builds.engineering.assessing.wires import Wire
 from builds.engineering.design import DropRule, Run
 from builds.engineering.electrical.protection import DeviceFamily, device_families
-from builds.engineering.proposing.currents import Currents
 from builds.engineering.proposing.pair import Asked, Kept, Pair, pair_for
 from builds.engineering.proposing.solved import Solved
 from builds.engineering.proposing.values import RuleCheck, SizingRule

@@ -9,6 +9,7 @@ same again. The proposals are then judged in the design that they make, and prop
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 
+from builds.engineering.assessing.at_limit import currents_of
 from builds.engineering.assessing.circuit_results import CircuitFacts
 from builds.engineering.assessing.devices import breaks_a, strained
 from builds.engineering.assessing.run_results import RunFacts
@@ -18,7 +19,6 @@ from builds.engineering.design import Design
 from builds.engineering.findings import Change
 from builds.engineering.functions.coupling import coupled
 from builds.engineering.proposing.circuits import circuit_unmet, circuits_asked, circuits_standing, starved_circuits
-from builds.engineering.proposing.currents import currents_of
 from builds.engineering.proposing.feeds import Held, feed_unmet, feeds_chosen
 from builds.engineering.proposing.pair import KEPT, NO_SIZE, Asked, Kept, Pair, changes_to, pair_for, proposal_for
 from builds.engineering.proposing.solved import Solved, solve
