@@ -14,7 +14,7 @@ from builds.engineering.functions.settings import setting_of_numbers
 from tests.engineering.functions.brute_force import EverySetting
 from tests.engineering.functions.language_page import COMPILED
 from tests.engineering.functions.random_schedules import random_schedule
-from tests.engineering.functions.test_plan import all_numbers, is_allowed
+from tests.peers.test_plan import all_numbers, is_allowed
 
 
 @pytest.mark.parametrize("name", COMPILED)
