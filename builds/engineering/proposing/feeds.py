@@ -27,7 +27,7 @@ from builds.engineering.proposing.solved import Solved
 from builds.engineering.proposing.values import RuleCheck, SizingRule
 from builds.engineering.vocabulary import NodeKind, RunSide
 
-__all__ = ["Held", "feed_unmet", "feeds_chosen"]
+__all__ = ["Held", "feed_unmet", "feeds_chosen", "limited_faults"]
 
 _FITTED = ("MRBF", "MEGA", "class-T")  # at a battery's post, in the order a shop tries them
 
@@ -93,11 +93,27 @@ def feeds_chosen(
     return [found[facts.run.key] for facts in here.runs if facts.run.key in found]
 
 
-def feed_unmet(here: Solved, facts: RunFacts, device: Device | None) -> Iterator[RuleCheck]:
-    """What another size of a run cannot mend: what its device breaks."""
+def limited_faults(here: Solved) -> Mapping[str, float]:
+    """Return what a converter gives into the weakest short behind a run's device, by run; no cable makes it more [A]."""
+    found: dict[str, float] = {}
+    if here.feeders.closing or not any(node.converter for node in here.index.design.nodes):
+        return found
+    for node, guard in here.feeders.guard_of.items():
+        if node in here.faults_a and _behind_converter(here, node):
+            found[guard.key] = min(found.get(guard.key, np.inf), here.faults_a[node])
+    return found
+
+
+def feed_unmet(
+    here: Solved, facts: RunFacts, device: Device | None, limited_a: Mapping[str, float]
+) -> Iterator[RuleCheck]:
+    """What another size of a run cannot mend: what its device breaks, and what a converter gives to open it."""
     prospective_a = facts.result.prospective_a
     if device is None or prospective_a is None:
         return
+    needed_a = device.family.far_end_multiple_ratio * device.rating_a if device.family is not None else 0.0
+    if limited_a.get(facts.run.key, np.inf) < needed_a * (1 - 1e-9):
+        yield RuleCheck(rule=SizingRule.FAR_END, value=limited_a[facts.run.key], limit=needed_a, unit="A")
     capacity_a = breaks_a(device.name, facts.nominal_v)
     if capacity_a is not None and capacity_a < prospective_a and not _backed_up(here, facts, prospective_a):
         yield RuleCheck(rule=SizingRule.BREAKING, value=capacity_a, limit=prospective_a, unit="A")

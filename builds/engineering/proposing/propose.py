@@ -19,7 +19,7 @@ from builds.engineering.design import Design
 from builds.engineering.findings import Change
 from builds.engineering.functions.coupling import coupled
 from builds.engineering.proposing.circuits import circuit_unmet, circuits_asked, circuits_standing, starved_circuits
-from builds.engineering.proposing.feeds import Held, feed_unmet, feeds_chosen
+from builds.engineering.proposing.feeds import Held, feed_unmet, feeds_chosen, limited_faults
 from builds.engineering.proposing.pair import KEPT, NO_SIZE, Asked, Kept, Pair, changes_to, pair_for, proposal_for
 from builds.engineering.proposing.solved import Solved, solve
 from builds.engineering.proposing.values import RuleCheck, SizingProposal, SizingRule
@@ -201,10 +201,12 @@ class _Settling:
                 self.stuck |= dict.fromkeys(on_the_way, check)
 
     def proposals(self) -> tuple[SizingProposal, ...]:
-        index, here = self.here.index, self.here
+        index, here, limited_a = self.here.index, self.here, limited_faults(self.here)
         return (
             *(
-                proposal_for(index, asked, pair, tuple(feed_unmet(here, facts, pair.device if asked.owns else None)))
+                proposal_for(
+                    index, asked, pair, tuple(feed_unmet(here, facts, pair.device if asked.owns else None, limited_a))
+                )
                 for facts, asked, pair in self.choice.feeds
             ),
             *(

@@ -19,6 +19,7 @@ from builds.engineering.proposing import SizingProposal, SizingRule, changes_of,
 from builds.engineering.vocabulary import LoadModel
 from tests.engineering.assess.designs import SOUND, changed, with_rule
 from tests.engineering.assess.plants import PLANTS, Plant
+from tests.engineering.assess.plants_feeding import WITH_24_V
 
 CASES = Path(__file__).parents[2] / "cases"
 
@@ -316,3 +317,14 @@ def test_a_circuit_whose_condition_collapses_is_given_a_wire_within_its_limit() 
 
     assert {subject for id_, subject in after if id_ in SIZING_IDS} == set()
     assert "no-operating-point" not in {id_ for id_, _ in after}
+
+
+def test_a_feed_behind_a_converter_says_that_what_it_gives_opens_no_device_of_that_size() -> None:
+    # the converter gives 30 A into a short; a bolt-in fuse of 30 A, the smallest made, wants 3.5 times that to open quickly
+    design = changed(WITH_24_V, "run", "R9", device_family="MIDI", device_rating_a=40.0, device_distance_m=0.1)
+
+    proposal = proposal_of(design, "run:R9")
+
+    (check,) = [check for check in proposal.unmet if check.rule is SizingRule.FAR_END]
+    assert (proposal.rating_a, check.limit) == (30.0, 105.0)
+    assert check.value < 31
