@@ -18,6 +18,7 @@ from builds.engineering.functions.rewriting import statement_texts
 from builds.engineering.vocabulary import Phase
 from builds.models import Build, EditBatch, EditEntry, HoldReason, PacketIssue, Person, Revision, Stage
 from builds.selectors.build_sheet import Sheet
+from builds.selectors.edits import last_edit
 from builds.selectors.figure_words import rule_value
 from builds.selectors.profile_rules import stretch_words
 from builds.selectors.registers import serial_count, serial_lines
@@ -181,6 +182,7 @@ def changes_of(build: Build) -> dict[str, Any]:
         "revisions": revisions,
         "moves": list(build.stage_changes.select_related("by").order_by("-at", "-pk")[:_HISTORY_LENGTH]),
         "batches": [_shown_batch(batch) for batch in batches],
+        "last_edit": last_edit(build),
         "hold_reasons": HoldReason.choices,
         "stage_word": Stage(build.stage).label,
     }

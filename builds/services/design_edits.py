@@ -16,6 +16,7 @@ from builds import models
 from builds.engineering.findings import Change
 from builds.errors import BadInput, GuardRefused, StaleRow
 from builds.models import EditBatch, EditEntry, Person
+from builds.selectors.edits import last_edit
 from builds.services import function_rows
 from builds.services.design_rows import Family
 from builds.services.edit_batches import Edit, edit_design
@@ -227,18 +228,25 @@ def apply_fix(*, build: models.Build, changes: Iterable[Change], label: str, by:
     return edit_design(build, by, at, change)
 
 
-def undo_last(*, build: models.Build, by: Person, at: datetime) -> EditBatch:
-    """Play the newest edit that is not undone backwards, as an edit of its own. Raises GuardRefused where none fits."""
+def undo_last(*, build: models.Build, by: Person, at: datetime, named: int | None = None) -> EditBatch:
+    """
+    Play the newest edit that is not undone backwards, as an edit of its own.
+
+    ``named`` is the design version of the edit that the person saw as the last; without it only an edit of their own is
+    undone. Raises GuardRefused, with who made the last edit and what it was, where it is another, and where none fits.
+    """
     undone: list[EditBatch] = []
 
     def change(edit: Edit) -> str:
-        last = (
-            edit.build.edit_batches.filter(undoes__isnull=True, undone_by__isnull=True)
-            .order_by("-design_version")
-            .first()
-        )
+        last = last_edit(edit.build)
         if last is None:
             raise GuardRefused("Nothing is left to undo.", missing=("nothing-to-undo",))
+        if last.design_version != named and (named is not None or last.by_id != by.pk):
+            raise GuardRefused(
+                f"Nothing was undone: the last edit is number {last.design_version} by {last.by}: {last.words}. "
+                "Choose it by its number among the edits of the sheet, or leave it.",
+                missing=("last-edit-named",),
+            )
         undone.append(last)
         _play_back(edit, last.entries.order_by("-pk"))
         return f"undone: {last.words}"[:200]

@@ -6,7 +6,7 @@ from uuid import UUID
 from django.db import transaction
 
 from builds.errors import BadInput, Taken
-from builds.models import BayPlace, Build, KeyEvent, LocationEvent, Person
+from builds.models import BayPlace, Build, CheckIn, KeyEvent, LocationEvent, Person
 from builds.permissions import Action, check_may
 from builds.services.actors import act_as
 from builds.services.bays import enter_bay, leave_bay, open_occupancy
@@ -95,7 +95,8 @@ def hand_keys(
     Raises
     ------
     BadInput
-        If neither hook nor holder is named, or the count is none.
+        If neither hook nor holder is named or both are, if no keys hang on a hook or another vehicle's do, or if the vehicle
+        never came in.
     Taken
         If the id stands for another entry.
     """
@@ -104,18 +105,43 @@ def hand_keys(
     faults = {}
     if not hook and not holder:
         faults["hook"] = "Say where the keys are: on which hook, or who has them."
+    if hook and holder:
+        faults["holder"] = "Say one of the two: the keys hang on a hook, or someone has them."
     if len(hook) > 40:
         faults["hook"] = "Keep the hook to 40 letters."
     if len(holder) > 80:
         faults["holder"] = "Keep the name to 80 letters."
     if not 0 <= count <= _MOST_KEYS:
         faults["count"] = f"Count the keys: 0 to {_MOST_KEYS}."
+    elif hook and not count:
+        faults["count"] = "No keys hang on no hook: count them, or say who has them."
     if faults:
         raise BadInput(faults)
     with transaction.atomic():
         act_as(by)
         told = {"vehicle_id": build.vehicle_id, "build": build, "count": count, "hook": hook, "holder": holder}
+        if not KeyEvent.objects.filter(event_id=event_id).exists():
+            _check_keys(build, hook)
         event, made = KeyEvent.objects.get_or_create(event_id=event_id, defaults=told | {"by": by, "at": at})
         if not made and any(getattr(event, name) != value for name, value in told.items()):
             raise Taken("This entry's id already stands for another entry about keys.")
     return event
+
+
+def _check_keys(build: Build, hook: str) -> None:
+    """Raise BadInput where keys are spoken of that nobody handed over, or a hook that another vehicle's keys hang on."""
+    if not CheckIn.objects.filter(vehicle_id=build.vehicle_id, direction=CheckIn.Direction.IN).exists():
+        raise BadInput(
+            {"count": f"The vehicle of {build.number} has not come in yet: its keys come with the check-in."}
+        )
+    if not hook:
+        return
+    newest = KeyEvent.objects.exclude(vehicle_id=build.vehicle_id).order_by("vehicle_id", "-at", "-pk")
+    others = KeyEvent.objects.filter(pk__in=newest.distinct("vehicle_id").values("pk"), hook__iexact=hook, count__gt=0)
+    other = others.select_related("build").first()
+    if other is not None:
+        raise BadInput(
+            {
+                "hook": f"The keys of {other.build.number} hang there by the record. Say first where those are, or take another hook."
+            }
+        )

@@ -23,7 +23,7 @@ from builds.services import design_edits
 from builds.services.assessments import assess_design_of
 from builds.services.design_edits import RowEdit as RowChange
 from builds.views.build_sheet import answer_sheet, known_marks, render_edit, show_sheet
-from builds.views.requests import ShopRequest
+from builds.views.requests import ShopRequest, named_edit
 from builds.views.responses import add_errors
 from builds.views.row_edits import RowEdit, add_to, dress, open_row
 from builds.views.sheet_pieces import TABLE_OF_FAMILY, piece_of_row, render_piece, sheet_context, table_piece
@@ -229,7 +229,7 @@ def undo_last(request: ShopRequest, number: str) -> HttpResponse:
     """Play the newest edit backwards."""
     check_may(request.user, Action.EDIT_DESIGN)
     build = build_named(number)
-    design_edits.undo_last(build=build, by=request.user, at=timezone.now())
+    design_edits.undo_last(build=build, by=request.user, at=timezone.now(), named=named_edit(request))
     return answer_design(request, build, anchor="changes")
 
 

@@ -19,13 +19,14 @@ from builds.models import Build
 from builds.permissions import Action, check_may
 from builds.selectors.build_sheet import Sheet, build_named, read_sheet, sheet_of
 from builds.selectors.design_difference import difference_words, sheet_difference, sheet_with
+from builds.selectors.edits import last_edit
 from builds.selectors.event_stream import event_stream_url
 from builds.selectors.live_strip import strip_figures
 from builds.selectors.tree_items import TreeItem, item_at, tree_items
 from builds.services import design_edits
 from builds.services.assessments import assess_design_of
 from builds.services.design_edits import Step
-from builds.views.requests import ShopRequest
+from builds.views.requests import ShopRequest, named_edit
 from builds.views.row_edits import version_of
 from builds.views.sheet_pieces import may_edit_design
 
@@ -66,6 +67,7 @@ def _show(
         "version": _version(sheet.build, chosen),
         "said": said,
         "may_edit": may_edit,
+        "last_edit": last_edit(sheet.build) if may_edit else None,
         "strip": strip_figures(sheet),
         "events_url": event_stream_url(build_number=sheet.build.number, origin=request.events_origin),
         "oob": bool(request.htmx),
@@ -178,6 +180,6 @@ def tree_undo(request: ShopRequest, number: str) -> HttpResponse:
     """Play the newest edit backwards and show the tree again."""
     check_may(request.user, Action.EDIT_DESIGN)
     build = build_named(number)
-    batch = design_edits.undo_last(build=build, by=request.user, at=timezone.now())
+    batch = design_edits.undo_last(build=build, by=request.user, at=timezone.now(), named=named_edit(request))
     place = {"side": request.POST.get("side", ""), "at": request.POST.get("at", "")}
     return _changed(request, build, place, batch.words)

@@ -5,7 +5,7 @@ from django_htmx.middleware import HtmxDetails
 
 from builds.models import Person
 
-__all__ = ["ShopRequest"]
+__all__ = ["ShopRequest", "named_edit"]
 
 
 class ShopRequest(HttpRequest):
@@ -14,3 +14,9 @@ class ShopRequest(HttpRequest):
     user: Person
     htmx: HtmxDetails
     events_origin: str
+
+
+def named_edit(request: HttpRequest) -> int | None:
+    """Return the design version of the edit that a form to undo names, ``None`` where it names none."""
+    text = request.POST.get("edit", "")
+    return int(text) if text.isascii() and text.isdecimal() and len(text) < 10 else None

@@ -68,11 +68,17 @@ class DesignRow(APIView):
 
 
 class UndoLast(APIView):
-    """``POST`` plays the newest edit backwards."""
+    """``POST`` plays the newest edit backwards: one of your own, or the one whose design version is sent as ``edit``."""
+
+    parser_classes = (ExactJSONParser,)
 
     def post(self, request: Request, number: str) -> Response:
         who = check_may(request.user, Action.EDIT_DESIGN)
-        return Response(_edited(design_edits.undo_last(build=find_build(number), by=who, at=timezone.now())))
+        edit = _body(request).get("edit")
+        if edit is not None and (not isinstance(edit, int) or isinstance(edit, bool)):
+            raise BadInput({"edit": "Send the design version of the edit, a whole number."})
+        batch = design_edits.undo_last(build=find_build(number), by=who, at=timezone.now(), named=edit)
+        return Response(_edited(batch))
 
 
 def _body(request: Request) -> dict[str, Any]:

@@ -15,7 +15,7 @@ from builds.services.bays import BookingMove, book, cancel_booking, enter_bay, l
 from builds.services.locations import hand_keys, move_vehicle
 from builds.services.refusals import check_constraints_now, constraint_of
 from tests.factories.builds import AT, make_build, make_person, make_shop
-from tests.factories.floor import make_bay
+from tests.factories.floor import check_in, make_bay
 
 pytestmark = pytest.mark.django_db
 
@@ -407,6 +407,7 @@ def test_move_that_fails_half_way_writes_nothing(manager: Person, monkeypatch: p
 
 def test_hand_keys_keeps_count_hook_and_holder(manager: Person) -> None:
     build, event_id = make_build(), uuid4()
+    check_in(build)
 
     for _ in range(2):
         hand_keys(build=build, count=2, hook="K 14", event_id=event_id, by=manager, at=AT)
@@ -419,9 +420,30 @@ def test_hand_keys_keeps_count_hook_and_holder(manager: Person) -> None:
 @pytest.mark.parametrize(
     ("values", "field"),
     [({"count": 2}, "hook"), ({"count": 99, "hook": "K 1"}, "count"), ({"count": -1, "hook": "K 1"}, "count"),
+     ({"count": 0, "hook": "K 1"}, "count"), ({"count": 1, "hook": "K 1", "holder": "P. Lund"}, "holder"),
      ({"count": 1, "hook": "x" * 41}, "hook"), ({"count": 1, "holder": "x" * 81}, "holder")],
 )  # fmt: skip
 def test_keys_that_say_nothing_are_refused(manager: Person, values: dict[str, object], field: str) -> None:
     with pytest.raises(BadInput) as refused:
         hand_keys(build=make_build(), event_id=uuid4(), by=manager, at=AT, **values)  # type: ignore[arg-type]
     assert field in refused.value.fields
+
+
+def test_keys_of_a_vehicle_that_never_came_in_are_refused(manager: Person) -> None:
+    with pytest.raises(BadInput, match="not come in yet"):
+        hand_keys(build=make_build(), count=2, hook="K 1", event_id=uuid4(), by=manager, at=AT)
+
+
+def test_hook_holds_the_keys_of_one_vehicle_at_a_time(manager: Person) -> None:
+    one, other = make_build(), make_build()
+    for build in (one, other):
+        check_in(build)
+    hand_keys(build=one, count=2, hook="Hook 14", event_id=uuid4(), by=manager, at=AT)
+
+    with pytest.raises(BadInput, match=one.number) as refused:
+        hand_keys(build=other, count=1, hook="hook 14", event_id=uuid4(), by=manager, at=AT)
+    assert list(refused.value.fields) == ["hook"]
+
+    hand_keys(build=one, count=2, holder="P. Lund", event_id=uuid4(), by=manager, at=AT + DAY)
+    hand_keys(build=other, count=1, hook="hook 14", event_id=uuid4(), by=manager, at=AT + DAY)
+    assert other.keys.get().hook == "hook 14"

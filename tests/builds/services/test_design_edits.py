@@ -193,6 +193,22 @@ def test_undo_twice_goes_back_two_edits(by: Person) -> None:
     assert canonical_text(design_of(build)) == before
 
 
+def test_undo_takes_back_nobody_elses_edit_unless_it_is_named(by: Person) -> None:
+    build, other = make_designed_build(by), make_person(Role.DESIGNER)
+    mine = edit_row(build=build, family="circuit", key="101", values={"gauge": "14"}, row_version=1, by=by, at=AT)
+    theirs = edit_row(build=build, family="circuit", key="102", values={"legend": "X"}, row_version=1, by=other, at=AT)
+
+    for named in (None, mine.design_version):
+        with pytest.raises(GuardRefused) as refused:
+            undo_last(build=build, by=by, at=AT, named=named)
+        assert str(other) in refused.value.message and "circuit 102: legend" in refused.value.message
+    assert build.circuits.get(number="102").legend == "X"
+
+    undo_last(build=build, by=by, at=AT, named=theirs.design_version)
+    undo_last(build=build, by=by, at=AT)
+    assert build.circuits.get(number="102").legend != "X" and build.circuits.get(number="101").gauge == "16"
+
+
 def test_undo_of_everything_ends_with_nothing_left(by: Person) -> None:
     build = make_designed_build(by, circuits=1)
     before = canonical_text(design_of(build))

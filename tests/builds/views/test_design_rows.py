@@ -257,6 +257,30 @@ def test_row_that_others_name_cannot_be_removed(client: Client, build: Build) ->
     assert "is still named by" in response.content.decode()
 
 
+def test_undo_on_a_sheet_that_is_behind_says_whose_edit_is_the_last(
+    client: Client, build: Build, designer: Any
+) -> None:
+    post = f"/builds/{build.number}/undo/"
+    client.post(
+        f"/builds/{build.number}/rows/circuit/101/",
+        opened(client, build.number, "circuit:101") | {"gauge": "12"}, headers=HTMX,
+    )  # fmt: skip
+    seen = EditBatch.objects.get().design_version
+    writer = make_person(Role.DESIGNER)
+    design_edits.edit_row(
+        build=build, family="circuit", key="102", values={"legend": "X"}, row_version=1, by=writer, at=AT
+    )
+
+    refused = client.post(post, {"edit": str(seen)}, headers=HTMX)
+    assert refused.status_code == 409 and str(writer) in refused.content.decode()
+    assert build.circuits.get(number="102").legend == "X"
+
+    page = client.get(f"/builds/{build.number}/history/").content.decode()
+    assert f"Undo the last edit, by {writer}" in page and f'name="edit" value="{seen + 1}"' in page
+    assert client.post(post, {"edit": str(seen + 1)}, headers=HTMX).status_code == 200
+    assert build.circuits.get(number="102").legend != "X"
+
+
 def test_undo_with_nothing_to_undo_says_so(client: Client, build: Build) -> None:
     response = client.post(f"/builds/{build.number}/undo/", headers=HTMX)
 

@@ -16,7 +16,7 @@ from builds.models import BayPlace, Booking, Build, CheckIn, KeyEvent, LocationE
 from builds.selectors.half_days import moved_end, moved_start
 from builds.services import bays, locations
 from tests.factories.builds import make_person, make_shop
-from tests.factories.floor import make_bay, make_photo_file, make_working_build
+from tests.factories.floor import check_in, make_bay, make_photo_file, make_working_build
 
 pytestmark = pytest.mark.django_db
 
@@ -172,6 +172,7 @@ def test_move_that_cannot_be_is_refused_at_its_field(
 
 
 def test_keys_are_handed_with_words(client: Client, manager: Person, build: Build) -> None:
+    check_in(build)
     path = f"/yard/{build.number}/keys/"
 
     assert client.post(path, {"event_id": str(uuid4()), "count": "1", "holder": "A. Dace"}).status_code == 302
