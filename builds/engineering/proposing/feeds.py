@@ -29,6 +29,7 @@ from builds.engineering.vocabulary import NodeKind, RunSide
 
 __all__ = ["Held", "feed_unmet", "feeds_chosen", "limited_faults"]
 
+_ALONE = 0.25  # of what is left of a limit one run may take for itself: a short one is not kept thick for nothing
 _FITTED = ("MRBF", "MEGA", "class-T")  # at a battery's post, in the order a shop tries them
 
 
@@ -355,4 +356,9 @@ def _ratios(solved: Solved, state: State, rule: DropRule) -> "np.ndarray[tuple[i
     behind = (np.abs(feeding.supply_ways) > 0)[:, feeding.panels.column] | (np.abs(feeding.return_ways) > 0)[
         :, feeding.returns.column
     ]
-    return np.asarray(np.where(behind, ratio[None, :], np.inf).min(axis=1))
+    each = np.where(behind, ratio[None, :], np.inf).min(axis=1)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        left_v = np.maximum(budget_v - parts[1][counts], 0.0).min(initial=np.inf) * (1 - 1 / each)
+        own_v = np.abs(state.through_a(current_a)).max(axis=1, initial=0.0) * element_ohm
+        alone = np.where(np.isfinite(each) & (each > 1) & (own_v > 0), 1 + _ALONE * left_v / own_v, 0.0)
+    return np.asarray(np.maximum(each, alone))

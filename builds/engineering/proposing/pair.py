@@ -75,7 +75,7 @@ def pair_for(index: IndexedDesign, asked: Asked) -> Pair:
     device, rating_rule, policy = _device_for(index, asked)
     fits = policy != _NO_RATING
     row, gauge_rule, kept = _gauge_for(index, asked, device)
-    if asked.kept is not None and row is not None and row < asked.kept.row:
+    if asked.kept is not None and row is not None and row < asked.kept.row and kept != NO_SIZE:
         row, kept = asked.kept.row, KEPT
     policy = "; ".join(dict.fromkeys(words for words in (policy, kept) if words))
     return Pair(device, rating_rule, row, gauge_rule, policy, fits)

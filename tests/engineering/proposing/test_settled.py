@@ -7,7 +7,9 @@ import pytest
 from builds.engineering.assess import assess
 from builds.engineering.changes import apply_changes
 from builds.engineering.design import Design
+from builds.engineering.document import read_document
 from builds.engineering.proposing import changes_of, propose
+from builds.management.benchmarks.large_build import document_of
 from tests.engineering.proposing.random_builds import random_build
 
 SEEDS = range(24)
@@ -49,3 +51,11 @@ def test_in_the_design_they_make_the_next_smaller_fails_or_a_policy_is_named(see
                 assert refused is None or not refused.check.passed
             # the smallest there is, or one below it that fails
             assert proposal.next_gauge is not None or proposal.gauge in ("18", "20", "22")
+
+
+def test_a_build_of_many_circuits_settles_too() -> None:
+    design = read_document(document_of(400))
+    after = apply_changes(design, changes_of(propose(design)))
+
+    assert changes_of(propose(after)) == ()
+    assert blocking(after) - blocking(design) == set()
