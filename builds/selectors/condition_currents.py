@@ -59,12 +59,23 @@ class PartLine:
 
 
 @dataclass(frozen=True, slots=True)
+class NodeLine:
+    """A node: its volts on the way out and on the way back; a dash where it has no such side or nothing feeds it."""
+
+    key: str
+    name: str
+    out: str
+    back: str
+
+
+@dataclass(frozen=True, slots=True)
 class CurrentsPage:
     """One condition; ``wanting`` says which load is too much where it has no operating point, and all else is empty then."""
 
     sources: tuple[SourceLine, ...] = ()
     runs: tuple[RunLine, ...] = ()
     loads: tuple[LoadLine, ...] = ()
+    nodes: tuple[NodeLine, ...] = ()
     split_of: str = ""
     parts: tuple[PartLine, ...] = ()
     wanting: str = ""
@@ -95,6 +106,7 @@ def currents_page(design: Design, condition: str, load: str = "") -> CurrentsPag
         ),
         runs=tuple(_runs(design, told)),
         loads=loads,
+        nodes=tuple(_nodes(names, told)),
         split_of=load if load in on else "",
         parts=tuple(_parts(told, load)) if load in on else (),
     )
@@ -106,6 +118,12 @@ def _runs(design: Design, told: ConditionFlows) -> Iterator[RunLine]:
         yield RunLine(
             run.key, ends[run.key], ampere(run.average_a), ampere(run.peak_a), f"{run.drop_v:.3f}", f"{run.peak_loss_w:.1f}"
         )  # fmt: skip
+
+
+def _nodes(names: dict[str, str], told: ConditionFlows) -> Iterator[NodeLine]:
+    for node in told.nodes():
+        out, back = ("–" if volts is None else f"{volts + 0.0:.3f}" for volts in (node.supply_v, node.return_v))
+        yield NodeLine(node.key, names[node.key], out, back)
 
 
 def _loads(design: Design, told: ConditionFlows) -> Iterator[LoadLine]:

@@ -103,6 +103,8 @@ def test_what_flows_names_the_run_that_takes_most(client: Client, build: Build) 
     assert "Load RADIO: where its volts go" in text
     assert "its own wire, 201" in text and "run S1, on the way back" in text and ">ISO<" in text
     assert "SH" in page(client, "/builds/9200/currents/watch/")
+    nodes = text[text.index('id="nodes"') :]
+    assert all(f">{key} <span" in nodes for key in ("BAT1", "ISO", "P2", "G2")) and "Way back, V" in nodes
 
 
 def test_the_packet_names_sources_by_their_kind(build: Build) -> None:

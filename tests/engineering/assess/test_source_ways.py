@@ -100,3 +100,15 @@ def test_a_shore_charger_on_the_panels_bus_charges_through_disconnect_and_main_f
     assert {("node-over-rating", "node:MD"), ("device-below-load", "run:R1")} <= said(assessment)
     # S1 only leads from the charger to the bus: no load's feed stands before its device
     assert ("device-above-feed", "run:S1") not in said(assessment)
+
+
+def test_nodes_stand_at_the_voltages_of_the_way_from_the_alternator() -> None:
+    nodes = {node.key: node for node in solve_conditions(read(ON_A_BUS))["idle"].nodes()}
+
+    # counted from the battery's negative post, where nothing flows: the alternator's own negative is 0.8 m of 1/0 below it
+    strap_v, cable_v = (0.045 * 0.32242 * length_m * HOT for length_m in (0.8, 1.0))
+    assert nodes["ALT"].return_v == pytest.approx(-strap_v, abs=1e-5)
+    assert nodes["ALT"].supply_v == pytest.approx(14.0 - strap_v, abs=1e-5)
+    assert nodes["BUS"].supply_v == pytest.approx(14.0 - strap_v - cable_v, abs=1e-5)
+    assert nodes["B1"].supply_v == pytest.approx(nodes["BUS"].supply_v)
+    assert nodes["P1"].return_v is None
