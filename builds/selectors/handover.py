@@ -1,11 +1,9 @@
-"""What a person should know before a build is called delivered: a design that moved on, and a vehicle that by the record is still here."""
+"""What a person should know before a build is called delivered: that by the record its vehicle is still here."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 from builds.models import Build, CheckIn, LocationEvent, Occupancy
-from builds.selectors.kept_designs import working_design
-from builds.selectors.released_design import is_as_released
 
 __all__ = ["HandoverCaution", "handover_cautions"]
 
@@ -23,16 +21,7 @@ class HandoverCaution:
 
 def handover_cautions(build: Build) -> tuple[HandoverCaution, ...]:
     """Return what does not fit a delivered build; none of it holds the move back, for the vehicle may be gone all the same."""
-    return (*_unreleased(build), *_still_here(build))
-
-
-def _unreleased(build: Build) -> Iterator[HandoverCaution]:
-    newest = build.revisions.order_by("-sequence").first()
-    if newest is not None and not is_as_released(working_design(build), newest):
-        yield HandoverCaution(
-            words=f"The design has changes since revision {newest.letter} that no revision holds: the packet does not tell of "
-            "them. Release them, or undo them."
-        )
+    return tuple(_still_here(build))
 
 
 def _still_here(build: Build) -> Iterator[HandoverCaution]:

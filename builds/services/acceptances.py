@@ -13,6 +13,8 @@ from django.db import IntegrityError, transaction
 
 from builds.errors import BadInput, GuardRefused, NotHere, Taken
 from builds.models import Acceptance, Authorisation, Build, CustomerLink, PacketIssue, Revision, Stage
+from builds.selectors.kept_designs import working_design
+from builds.selectors.released_design import is_as_released
 from builds.services.actors import act_as
 from builds.services.authorisations import record_by_link
 from builds.services.quotes import blocking_of, quote_to_sign
@@ -55,13 +57,19 @@ class Signature:
 
 
 def packet_to_sign(build: Build) -> PacketIssue | None:
-    """Return the packet a signature would count for: the newest, rendered, of the newest revision, the vehicle ready."""
+    """
+    Return the packet a signature would count for: the newest, rendered, of the newest revision, the vehicle ready.
+
+    While the design has moved on from that revision there is none: the packet would not tell of what is handed over.
+    """
     if build.stage not in (Stage.READY, Stage.DELIVERED):
         return None
     gone = [PacketIssue.State.FAILED, PacketIssue.State.CANCELLED]
     last = build.packets.exclude(state__in=gone).select_related("file", "revision").order_by("-number").first()
     revision = newest_revision(build)
     if last is None or revision is None or last.state != PacketIssue.State.READY or last.revision_id != revision.pk:
+        return None
+    if build.stage == Stage.READY and not is_as_released(working_design(build), revision):
         return None
     return last
 

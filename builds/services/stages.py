@@ -11,7 +11,9 @@ from builds.models.build import HoldReason
 from builds.models.floor import StepResult
 from builds.models.stage import GUARDS, TRANSITIONS
 from builds.permissions import Action, check_may
+from builds.selectors.kept_designs import working_design
 from builds.selectors.registers import serial_count, serial_lines
+from builds.selectors.released_design import is_as_released
 from builds.services.actors import act_as
 from builds.services.assessments import assess_build
 from builds.services.overrides import open_blocking
@@ -25,7 +27,7 @@ def move(*, build: Build, to: Stage, by: Person, at: datetime, note: str = "") -
     """
     Move a build to another stage.
 
-    ``note`` is the reason, the invoice number for closing, or what stays open of the serials, where the table asks for one.
+    ``note`` is the reason, the invoice number for closing, or what stays open of the steps or serials, where the table asks for one.
 
     Raises
     ------
@@ -114,6 +116,11 @@ def _authorised(build: Build, note: str) -> bool:
     return revision is not None and revision.authorisations.exists()
 
 
+def _design_released(build: Build, note: str) -> bool:
+    revision = _newest(build)
+    return revision is not None and is_as_released(working_design(build), revision)
+
+
 def _steps_passed(build: Build, note: str) -> bool:
     steps = build.steps.filter(retired=False)
     done = [StepResult.PASS, StepResult.NOT_APPLICABLE]
@@ -122,6 +129,13 @@ def _steps_passed(build: Build, note: str) -> bool:
         and not steps.exclude(result__in=done).exists()
         and not (steps.filter(is_hold_point=True).exclude(result=StepResult.PASS).exists())
     )
+
+
+def _steps_done(build: Build, note: str) -> bool:
+    """Hold points apart, which the final check is there for: all done, or what stays open is named."""
+    steps = build.steps.filter(retired=False, is_hold_point=False)
+    open_steps = steps.exclude(result__in=[StepResult.PASS, StepResult.NOT_APPLICABLE])
+    return build.steps.filter(retired=False).exists() and (bool(note.strip()) or not open_steps.exists())
 
 
 def _newest_packet(build: Build) -> PacketIssue | None:
@@ -149,9 +163,11 @@ _CHECKS: dict[str, Callable[[Build, str], bool]] = {
     "no-open-blocking": lambda build, note: not open_blocking(build, assess_build(build)),
     "parts-reserved": lambda build, note: not shortages(build),
     "steps-made": lambda build, note: build.steps.filter(retired=False).exists(),
+    "steps-done": _steps_done,
     "steps-passed": _steps_passed,
     "serials-recorded": lambda build, note: bool(note.strip()) or not serial_count(serial_lines(build)).missing,
     "packet-ready": lambda build, note: _newest_packet(build) is not None,
+    "design-released": _design_released,
     "packet-signed": _packet_signed,
     "invoice-or-reason": lambda build, note: bool(note.strip()),
     "reason-given": lambda build, note: bool(note.strip()),

@@ -95,10 +95,16 @@ def _next_stage(build: Build, stage: Stage) -> NextStage:
     return NextStage(stage.value, _move_word(stage), told, asked in missing, _note_label(build, stage), cautions)
 
 
-_NOTE_GUARDS = {Stage.CLOSED: "invoice-or-reason", Stage.READY: "serials-recorded"}
+_NOTE_GUARDS = {
+    Stage.FINAL_CHECK: "steps-done",
+    Stage.CLOSED: "invoice-or-reason",
+    Stage.READY: "serials-recorded",
+}
 
 
 def _note_label(build: Build, stage: Stage) -> str:
+    if stage is Stage.FINAL_CHECK:
+        return f"{build.step_count - build.step_done_count} of {build.step_count} steps are not done. Which stay open, and why"
     if stage is Stage.READY:
         count = serial_count(serial_lines(build))
         return f"Serials: {count.words}. Which stay open, and who reads them when"

@@ -128,6 +128,20 @@ def test_sign_packet_is_refused_after_a_newer_revision(
         acceptances.sign_packet(link=link, packet=packet, signature=signature, at=AT)
 
 
+def test_sign_packet_is_refused_while_the_design_has_moved_on(
+    build: Build, link: CustomerLink, packet: PacketIssue, signature: Signature
+) -> None:
+    before = Circuit.objects.get(build=build, number="101").legend
+    Circuit.objects.filter(build=build, number="101").update(legend="OTHER")
+
+    assert acceptances.packet_to_sign(build) is None
+    with pytest.raises(GuardRefused):
+        acceptances.sign_packet(link=link, packet=packet, signature=signature, at=AT)
+
+    Circuit.objects.filter(build=build, number="101").update(legend=before)
+    assert acceptances.packet_to_sign(build) == packet
+
+
 @pytest.mark.parametrize("stage", [Stage.IN_WORK, Stage.FINAL_CHECK, Stage.CLOSED])
 def test_sign_packet_waits_until_the_vehicle_is_ready(
     build: Build, link: CustomerLink, packet: PacketIssue, signature: Signature, stage: Stage

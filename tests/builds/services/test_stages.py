@@ -1,6 +1,7 @@
 """Every move of a build and every guard it asks, as a table."""
 
 from datetime import timedelta
+from decimal import Decimal
 
 import pytest
 
@@ -8,7 +9,7 @@ from builds import models
 from builds.errors import BadInput, GuardRefused, NotAllowed
 from builds.models import Build, FrozenDocument, PacketIssue, Person, Role, Stage, StageChange
 from builds.models.stage import GUARDS, TRANSITIONS
-from builds.services import authorisations, customer_links, overrides, registers, revisions, stages
+from builds.services import authorisations, customer_links, design_edits, overrides, registers, revisions, stages
 from builds.services.stages import missing_guards, move
 from tests.factories.builds import AT, make_designed_build, make_person
 from tests.factories.inventory import put_in_stock
@@ -95,9 +96,11 @@ BRING = {
     "no-open-blocking": lambda build, by: None,
     "parts-reserved": stock_up,
     "steps-made": make_step,
+    "steps-done": lambda build, by: make_step(build, by, "pass"),
     "steps-passed": lambda build, by: make_step(build, by, "pass"),
     "serials-recorded": lambda build, by: None,
     "packet-ready": make_packet,
+    "design-released": release,
     "packet-signed": sign_packet,
 }
 
@@ -113,6 +116,9 @@ def test_each_guard_alone_holds_a_move_back(manager: Person, step: tuple[Stage, 
     )
     if guard == "serials-recorded":
         build.parts.update(serial_required=True)
+    if guard == "design-released":
+        release(build, manager)
+        build.circuits.update(legend="OTHER")
     if guard == "revision-authorised" and from_stage is not Stage.QUOTED:
         release(build, manager)
     Build.objects.filter(pk=build.pk).update(stage=from_stage)
@@ -196,6 +202,38 @@ def test_signature_on_an_older_packet_does_not_deliver(manager: Person) -> None:
     build.refresh_from_db()
 
     assert missing_guards(build, Stage.DELIVERED) == ("packet-signed",)
+
+
+def test_signed_build_with_a_design_that_moved_on_and_a_blocking_finding_is_not_delivered(manager: Person) -> None:
+    build = make_designed_build(manager)
+    sign_packet(build, manager)
+    Build.objects.filter(pk=build.pk).update(stage=Stage.READY)
+    build.refresh_from_db()
+    assert missing_guards(build, Stage.DELIVERED) == ()
+
+    design_edits.edit_row(
+        build=build, family="circuit", key="101", values={"length_m": Decimal(100)}, row_version=1, by=manager, at=AT
+    )
+
+    assert missing_guards(build, Stage.DELIVERED) == ("design-released", "no-open-blocking")
+    with pytest.raises(GuardRefused, match="newest revision"):
+        move(build=build, to=Stage.DELIVERED, by=manager, at=AT)
+
+
+@pytest.mark.parametrize("result", ["", "defective"])
+def test_build_with_open_steps_goes_to_its_final_check_only_with_them_named(manager: Person, result: str) -> None:
+    build = make_designed_build(manager)
+    authorise(build, manager)
+    make_step(build, manager, result)
+    Build.objects.filter(pk=build.pk).update(stage=Stage.IN_WORK)
+    build.refresh_from_db()
+
+    with pytest.raises(GuardRefused, match="named as open"):
+        move(build=build, to=Stage.FINAL_CHECK, by=manager, at=AT)
+    move(build=build, to=Stage.FINAL_CHECK, by=manager, at=AT, note="Wire it: the lamp comes on Friday")
+
+    assert StageChange.objects.get(to_stage=Stage.FINAL_CHECK).note.startswith("Wire it")
+    assert "steps-passed" in missing_guards(build, Stage.READY)
 
 
 def test_revision_is_not_released_twice_without_a_change(manager: Person) -> None:
