@@ -11,6 +11,7 @@ from decimal import Decimal
 from typing import Any
 
 from django.db import transaction
+from django.db.models import Q
 
 from builds.engineering.assess import assess
 from builds.engineering.checklist import ReadingPlan, StepPlan, derive_steps
@@ -21,7 +22,7 @@ from builds.permissions import Action, check_may
 from builds.services.actors import act_as
 from builds.services.registers import expect_gear_of
 from builds.services.revisions import design_of_revision
-from builds.services.step_results import count_steps, lock_build, reopen_holds_over
+from builds.services.step_results import count_steps, lock_build, reopen, reopen_holds_over
 
 __all__ = ["StepsMade", "authorised_revision", "make_steps"]
 
@@ -165,9 +166,22 @@ def _decimal(value: float | None) -> Decimal | None:
 
 def _write_covers(build: Build, plans: tuple[StepPlan, ...]) -> None:
     steps = {step.key: step for step in build.steps.filter(retired=False)}
+    timed = set(build.time_entries.exclude(operation_key="").values_list("operation_key", flat=True))
+    touched = Q(ticks__isnull=False) | Q(time_entries__isnull=False) | Q(operation_key__in=timed)
+    worked_on = set(build.steps.filter(touched).values_list("pk", flat=True))
     for plan in plans:
         if plan.hold_point:
-            steps[plan.key].covers.set(steps[key] for key in plan.covers)
+            _cover(steps[plan.key], {steps[key].pk for key in plan.covers}, worked_on)
+
+
+def _cover(hold: ChecklistStep, wanted: set[int], worked_on: set[int]) -> None:
+    """Let a hold point cover these steps, and go on covering what was worked on; it is open while it comes to cover more."""
+    covered = set(hold.covers.values_list("pk", flat=True))
+    more = wanted - covered
+    if more and hold.result:
+        reopen(hold)
+    hold.covers.remove(*(covered - wanted - worked_on))
+    hold.covers.add(*more)
 
 
 def _expect_gear(build: Build, design: Design, by: Person, at: datetime) -> None:

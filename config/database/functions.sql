@@ -7,6 +7,10 @@ declare
     old_row jsonb := case when tg_op <> 'INSERT' then to_jsonb(old) end;
     new_row jsonb := case when tg_op <> 'DELETE' then to_jsonb(new) end;
 begin
+    -- A table of the same name that someone made for themselves has no place in the history.
+    if tg_table_schema <> 'public' then
+        raise exception 'history is written for the tables of the shop alone' using errcode = 'insufficient_privilege';
+    end if;
     -- A password hash has no business in a history that more people may read than the table itself.
     old_row := old_row - 'password' - 'last_login';
     new_row := new_row - 'password' - 'last_login';
@@ -31,6 +35,9 @@ end $$;
 create or replace function baywright_move_stock() returns trigger
 language plpgsql security definer set search_path = public, pg_temp as $$
 begin
+    if tg_relid <> 'public.inventory_stockentry'::regclass then
+        raise exception 'stock is moved by its ledger alone' using errcode = 'insufficient_privilege';
+    end if;
     insert into inventory_stockbalance (part_id, on_hand, reserved) values (new.part_id, 0, 0)
     on conflict (part_id) do nothing;
     -- The checks of the balance row refuse what would go below zero; its lock puts two writers in order.
@@ -40,13 +47,18 @@ begin
     return null;
 end $$;
 
--- Who had a hand in a step: anyone who ticked it, or clocked time on it or on its operation.
+-- Who had a hand in a step: anyone who ticked it, or clocked time on it or on its operation. The pages ask it too, so it
+-- runs with the rights of whoever asks.
 create or replace function baywright_hand_in_step(step bigint, person bigint) returns timestamptz
-language sql stable security definer set search_path = public, pg_temp as $$
+language sql stable set search_path = public, pg_temp as $$
     select max(at) from (
         select t.at from builds_tick t where t.step_id = step and t.by_id = person
         union all
-        select coalesce(e.ended_at, 'infinity') from builds_timeentry e
+        -- An end that was corrected counts by the latest it ever said.
+        select coalesce(greatest(e.ended_at, (
+            select max((h.before ->> 'ended_at')::timestamptz) from builds_historyentry h
+            where h.table_name = 'builds_timeentry' and h.row_id = e.id::text and e.ended_at is not null
+        )), 'infinity') from builds_timeentry e
         join builds_checkliststep s on s.id = step
         where e.person_id = person and e.build_id = s.build_id
           and (e.step_id = s.id or (s.operation_key <> '' and e.operation_key = s.operation_key))

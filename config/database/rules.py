@@ -15,9 +15,10 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 
 from config.database.tables import APPEND_ONLY, DERIVED, HISTORY
 
-__all__ = ["apply_database_rules", "rules_sql"]
+__all__ = ["apply_database_rules", "database_rights_sql", "rules_sql"]
 
 _FUNCTIONS = Path(__file__).with_name("functions.sql")
+_HOLDS = Path(__file__).with_name("holds.sql")
 _MATCHES = Path(__file__).with_name("matches.sql")
 _JOB_LIST = Path(__file__).with_name("job_list.sql")
 
@@ -33,11 +34,12 @@ def apply_database_rules(*, using: str = "default", **_: Any) -> None:
         if _applied_digest(connection) != digest:
             cursor.execute(sql)
             cursor.execute(f"comment on function baywright_write_history() is 'rules {digest}'")
+        cursor.execute(database_rights_sql(role=settings.DATABASE_APP_ROLE))
 
 
 def rules_sql(*, role: str) -> str:
     """Return the whole of it as one script: functions, triggers, rights of ``role``."""
-    parts = [_FUNCTIONS.read_text()]
+    parts = [_FUNCTIONS.read_text(), _HOLDS.read_text()]
     parts += [
         _trigger("history", table, "after insert or update or delete", "baywright_write_history") for table in HISTORY
     ]
@@ -49,6 +51,11 @@ def rules_sql(*, role: str) -> str:
         _trigger("four_eyes", "builds_holdsignature", "before insert", "baywright_guard_hold_signature"),
         _trigger("four_eyes", "builds_tick", "before insert", "baywright_guard_hand_in_step"),
         _trigger("four_eyes", "builds_timeentry", "before insert or update", "baywright_guard_hand_in_step"),
+        _trigger(
+            "covers", "builds_checkliststep_covers", "before insert or update or delete", "baywright_guard_covers"
+        ),
+        _trigger("who_and_what", "builds_timeentry", "before update or delete", "baywright_guard_time_entry"),
+        _trigger("step", "builds_checkliststep", "before insert or update", "baywright_guard_step"),
         _trigger("screens", "builds_build", "after insert or update of design_version", "baywright_tell_screens"),
         _MATCHES.read_text(),
         *(_statement_trigger(table, event, function) for table, event, function in _MATCH_TRIGGERS),
@@ -101,7 +108,30 @@ grant select, insert, update, delete on all tables in schema public to {role};
 grant usage, select on all sequences in schema public to {role};
 revoke insert, update, delete, truncate, trigger, references on {closed} from {role};
 revoke update, delete, truncate on {fixed} from {role};
+-- A trigger needs no right of whoever sets it off. Whoever may execute its function could hang it on a table of their own.
+do $$ declare name regprocedure; begin
+    for name in select p.oid::regprocedure from pg_proc p
+        where p.pronamespace = 'public'::regnamespace and starts_with(p.proname, 'baywright_') and p.prosecdef
+    loop
+        execute format('revoke execute on function %s from public, {role}', name);
+    end loop;
+end $$;
 """  # noqa: S608 - names of our own tables and role, nothing typed by anyone
+
+
+def database_rights_sql(*, role: str) -> str:
+    """
+    Return what takes from the application the right to make tables of its own.
+
+    It belongs to the database, which neither a copy nor a restored dump brings along. Where another role owns the database
+    it has no effect; the functions then look at the table themselves.
+    """
+    return f"""
+do $$ begin
+    execute format('revoke temporary on database %I from public, {role}', current_database());
+exception when insufficient_privilege then null;
+end $$;
+"""
 
 
 def _applied_digest(connection: BaseDatabaseWrapper) -> str:

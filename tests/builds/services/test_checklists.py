@@ -229,3 +229,26 @@ def test_checked_in_vehicle_gets_the_newest_authorised_revision_only(manager: Pe
     made = make_steps(build=build, by=manager, at=AT)
 
     assert (made.revision.letter, step_of(build, "op/O2").title) == ("A", "Wire the cab panel")
+
+
+def test_hold_point_goes_on_covering_what_was_worked_on_and_drops_the_rest(merge) -> None:  # type: ignore[no-untyped-def]
+    build = merge(plan("a"), plan("b"), HOLD)
+    tick(step_of(build, "a"), make_person(Role.TECHNICIAN))
+
+    merge(plan("a"), plan("b"), replace(HOLD, covers=()))
+
+    assert [step.key for step in step_of(build, "hold").covers.all()] == ["a"]
+
+
+def test_signed_hold_point_opens_when_it_comes_to_cover_more(merge) -> None:  # type: ignore[no-untyped-def]
+    build = merge(plan("a"), plan("b"), replace(HOLD, covers=("a",)))
+    tick(step_of(build, "a"), make_person(Role.TECHNICIAN))
+    hold_points.sign(
+        step=step_of(build, "hold"), passed=True, basis=hold_points.signer_of(build), event_id=uuid4(),
+        by=make_person(Role.INSPECTOR), at=AT,
+    )  # fmt: skip
+
+    merge(plan("a"), plan("b"), HOLD)
+
+    assert step_of(build, "hold").result == ""
+    assert {step.key for step in step_of(build, "hold").covers.all()} == {"a", "b"}

@@ -384,6 +384,110 @@ def test_tick_waits_for_a_signature_not_committed_yet_and_is_then_refused() -> N
     assert Tick.objects.filter(by=inspector).count() == 0
 
 
+# --- taking the reasons away for a moment, by bare SQL ------------------------------------------------
+
+
+def run(sql: str, **values: Any) -> None:
+    with transaction.atomic(), connection.cursor() as cursor:
+        cursor.execute(sql, values)
+
+
+REASONS_TAKEN_AWAY = {
+    "what it covers, removed": "delete from builds_checkliststep_covers where from_checkliststep_id = %(hold)s",
+    "what it covers, changed": (
+        "update builds_checkliststep_covers set to_checkliststep_id = %(hold)s where from_checkliststep_id = %(hold)s"
+    ),
+    "clock entry, removed": "delete from builds_timeentry where person_id = %(person)s",
+    "clock entry, of something else": (
+        "update builds_timeentry set step_id = null, operation_key = 'inspection' where person_id = %(person)s"
+    ),
+    "clock entry, of someone else": "update builds_timeentry set person_id = %(other)s where person_id = %(person)s",
+    "operation of the step": "update builds_checkliststep set operation_key = 'other' where id = %(step)s",
+    "step, of another kind": "update builds_checkliststep set is_hold_point = true where id = %(step)s",
+    "step, retired and out": (
+        "update builds_checkliststep set retired = true where id = %(step)s;"
+        " delete from builds_checkliststep_covers where from_checkliststep_id = %(hold)s"
+    ),
+}
+
+
+@pytest.mark.parametrize("sql", REASONS_TAKEN_AWAY.values(), ids=REASONS_TAKEN_AWAY)
+def test_what_a_signature_is_judged_by_cannot_be_taken_away(sql: str) -> None:
+    inspector, other = make_person(Role.INSPECTOR), make_person(Role.TECHNICIAN)
+    step, hold = covered_hold(build_of())
+    insert_time(step, inspector, operation="O2", name_step=False)
+
+    with pytest.raises(IntegrityError):
+        run(sql, hold=hold.pk, step=step.pk, person=inspector.pk, other=other.pk)
+    with pytest.raises(IntegrityError) as refused, transaction.atomic():
+        insert_signature(hold, inspector)
+
+    assert constraint_of(refused.value) == FOUR_EYES
+
+
+def test_hold_point_has_no_result_without_a_signature() -> None:
+    inspector = make_person(Role.INSPECTOR)
+    step, hold = covered_hold(build_of())
+    tick(step, make_person(Role.TECHNICIAN))
+
+    for result in ("pass", "defective", "not_applicable"):
+        with pytest.raises(IntegrityError) as refused:
+            run(_RESULT, result=result, by=inspector.pk, at=AT, hold=hold.pk)
+        assert constraint_of(refused.value) == "builds_checkliststep_hold_is_signed"
+
+
+def test_signature_gives_its_hold_point_a_result_once() -> None:
+    inspector, technician = make_person(Role.INSPECTOR), make_person(Role.TECHNICIAN)
+    step, hold = covered_hold(build_of())
+    tick(step, technician)
+    sign(hold, inspector)
+    tick(step, technician)  # opens the hold point again
+    hold.refresh_from_db()
+    assert hold.result == ""
+
+    with pytest.raises(IntegrityError) as refused:
+        run(_RESULT, result="pass", by=inspector.pk, at=AT, hold=hold.pk)
+    assert constraint_of(refused.value) == "builds_checkliststep_hold_is_signed"
+
+    sign(hold, inspector)
+    hold.refresh_from_db()
+    assert hold.result == "pass"
+
+
+_RESULT = (
+    "update builds_checkliststep set result = %(result)s, result_by_id = %(by)s, result_at = %(at)s where id = %(hold)s"
+)
+
+
+def test_signed_hold_point_comes_to_cover_more_only_when_it_is_open_again() -> None:
+    build, technician = build_of(), make_person(Role.TECHNICIAN)
+    step, hold = covered_hold(build)
+    tick(step, technician)
+    sign(hold, make_person(Role.INSPECTOR))
+
+    with pytest.raises(IntegrityError) as refused, transaction.atomic():
+        hold.covers.add(make_step(build))
+
+    assert constraint_of(refused.value) == "builds_checkliststep_covers_open"
+
+
+def test_corrected_end_of_a_clock_entry_counts_by_the_latest_it_said() -> None:
+    build, doer = build_of(SELF), make_person(Role.TECHNICIAN)
+    step, hold = covered_hold(build)
+    tick(step, make_person(Role.TECHNICIAN))
+    entry = time_entries.clock_on(build=build, step=step, event_id=uuid4(), by=doer, at=AT)
+    time_entries.clock_off(entry=entry, by=doer, at=AT + timedelta(hours=2))
+    yesterday = AT - timedelta(days=1)
+    time_entries.correct(
+        entry=entry, started_at=yesterday, ended_at=yesterday + timedelta(hours=2), reason="wrong day", by=doer,
+        at=AT + timedelta(hours=3),
+    )  # fmt: skip
+
+    with pytest.raises(HandsOn, match="after a night"):
+        sign(hold, doer, SELF, at=AT + timedelta(hours=4))
+    assert sign(hold, doer, SELF, at=AT + timedelta(days=1)).passed
+
+
 @pytest.mark.django_db(transaction=True)
 def test_signature_waits_for_a_clock_entry_not_committed_yet_and_is_then_refused() -> None:
     inspector = make_person(Role.INSPECTOR)
