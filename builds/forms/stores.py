@@ -5,13 +5,20 @@ from django import forms
 __all__ = ["CountForm", "PartFilterForm", "PartListForm", "ReceiveForm"]
 
 
+_LONGEST_SEARCH = 300
+
+
 class PartFilterForm(forms.Form):
     """The search box of the stores; a value that makes no sense asks for nothing."""
 
-    q = forms.CharField(required=False, max_length=80)
+    q = forms.CharField(required=False)
     low = forms.BooleanField(required=False)
     others = forms.BooleanField(required=False)
     page = forms.IntegerField(required=False, min_value=1, max_value=100_000)
+
+    def clean_q(self) -> str:
+        """Return what is searched for; of more letters than any part has, as many as still find none."""
+        return str(self.cleaned_data["q"])[:_LONGEST_SEARCH]
 
 
 class ReceiveForm(forms.Form):

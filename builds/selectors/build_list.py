@@ -184,14 +184,19 @@ def _filtered(wanted: BuildFilter, person: Person, at: datetime) -> QuerySet[Bui
         builds = builds.filter(responsible=person)
     if wanted.customer is not None:
         builds = builds.filter(customer=wanted.customer)
-    for word in wanted.words.split()[:6]:
+    for word in wanted.words.translate(_HYPHENS).split()[:6]:
         builds = builds.filter(_has_word(word))
     return builds
 
 
+_HYPHENS = dict.fromkeys((0x2010, 0x2011, 0x2012, 0x2013, 0x2212), "-")  # as texts that were set for print have them
+_AROUND_NUMBER = "#-.,;:"
+
+
 def _has_word(word: str) -> Q:
+    number = word.strip(_AROUND_NUMBER) or word
     return (
-        Q(number__istartswith=word)
+        Q(number__istartswith=number)
         | Q(title__icontains=word)
         | Q(purchase_order__icontains=word)
         | Q(customer__name__icontains=word)

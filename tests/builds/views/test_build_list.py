@@ -2,6 +2,7 @@
 
 from datetime import timedelta
 from typing import Any
+from urllib.parse import urlencode
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -111,6 +112,13 @@ def test_search_finds_by_number_customer_unit_vin_title_and_order(client: Client
     make_build(writer, title="Incident van", customer=make_customer(name="Harrow Airfield"))
 
     assert numbers_on(client, f"?q={build.number if words == 'number' else words}") == [build.number]
+
+
+@pytest.mark.parametrize("around", ["#{}", "{}-", "{},", "{}\u2011"])
+def test_search_finds_a_number_as_people_write_it(client: Client, writer: Any, around: str) -> None:
+    build, _ = make_build(writer), make_build(writer)
+
+    assert numbers_on(client, "?" + urlencode({"q": around.format(build.number)})) == [build.number]
 
 
 def test_mine_and_customer_narrow_the_list(client: Client, writer: Any) -> None:

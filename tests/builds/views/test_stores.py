@@ -47,6 +47,15 @@ def test_a_movement_shows_its_sign_and_a_figure_only_where_something_changed(cli
     assert "<dt>Price each</dt><dd>12.50 USD</dd>" in page
 
 
+def test_search_of_many_letters_shows_nothing_rather_than_everything(client: Client) -> None:
+    make_shop()
+    Part.objects.create(number="LMP-9", description="Lamp (invented)")
+    client.force_login(make_person(Role.PARTS_CLERK))
+
+    assert "LMP-9" in client.get("/stores/").content.decode()
+    assert "LMP-9" not in client.get("/stores/?q=" + "no+such+thing+" * 8).content.decode()
+
+
 def test_movements_stand_newest_first_by_their_time_whenever_they_were_written(client: Client) -> None:
     make_shop()
     clerk = make_person(Role.PARTS_CLERK)
