@@ -206,8 +206,9 @@ class _Drawer:
         self, kind: str, build: BoardBuild, booking: Booking | None, occupancy: Occupancy | None, start: datetime,
         end: datetime, conflict: str,
     ) -> Stay:  # fmt: skip
-        left, right = self._quarter(start), self._quarter(end)
-        right = max(right, left + 1) if left < self.days * 4 else right
+        left, right = self._start_quarter(start, is_fact=occupancy is not None), self._quarter(end)
+        ends_before = end.astimezone(self.now.tzinfo).date() < self.monday
+        right = max(right, left + 1) if left < self.days * 4 and not ends_before else right
         cut = self._cut(kind, build, left, right)
         until = right if cut is None else cut
         fact = 0 if kind == "planned" else max(1, min(until, self._quarter(self.now if kind == "in" else end)) - left)
@@ -228,6 +229,14 @@ class _Drawer:
         zone = self.now.tzinfo
         post = quarter_of(datetime.combine(promised, SHIFT_END, tzinfo=zone), self.monday, self.days)
         return post if left < post < right else None
+
+    def _start_quarter(self, moment: datetime, *, is_fact: bool) -> int:
+        """A stay that begins in a day's last minutes begins on that day; a plan for after the shift, on the next."""
+        local = moment.astimezone(self.now.tzinfo)
+        quarter, day = self._quarter(moment), (local.date() - self.monday).days
+        if 0 <= day < self.days and (is_fact or local.time() < SHIFT_END):
+            return min(quarter, day * 4 + 3)
+        return quarter
 
     def _quarter(self, moment: datetime) -> int:
         return quarter_of(moment.astimezone(self.now.tzinfo), self.monday, self.days)

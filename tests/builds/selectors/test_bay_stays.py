@@ -87,6 +87,24 @@ def test_stay_of_more_than_the_week_runs_out_at_both_sides(build: Build) -> None
     assert (stay.column, stay.span, stay.before, stay.beyond) == (1, 24, True, True)
 
 
+def test_vehicle_that_stands_there_now_is_no_fact_of_a_week_to_come(build: Build) -> None:
+    place = make_bay()
+    enter(build, place, at(8, 8))
+
+    for week in ("2026-W51", "2030-W01"):
+        assert next(row.stays for row in bay_board(week=week, now=NOW).rows if row.place == place) == ()
+
+
+@pytest.mark.parametrize(("hour", "minute"), [(16, 36), (18, 5)])
+def test_vehicle_that_came_late_in_the_day_came_on_that_day(build: Build, hour: int, minute: int) -> None:
+    place = make_bay()
+    enter(build, place, at(9, hour, minute))
+
+    (stay,) = stays(place, at(9, 18, 30))
+
+    assert (stay.column, stay.span) == (12, 1)  # the last quarter of Wednesday
+
+
 def test_vehicle_that_nobody_planned_says_so(build: Build) -> None:
     place = make_bay()
     enter(build, place, at(9, 8))
