@@ -33,6 +33,9 @@ def add_customer(
     """
     check_may(by, Action.EDIT_CUSTOMER)
     kept = _checked({name: values.get(name, "") for name in _FIELDS})
+    alike = Customer.objects.filter(name__iexact=kept["name"]).first()
+    if alike is not None:
+        raise _taken(alike.name)
     try:
         with transaction.atomic():
             act_as(by)

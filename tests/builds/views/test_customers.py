@@ -205,3 +205,13 @@ def test_drop_rule_of_a_stretch_that_cannot_be_says_why(
 
     assert response.status_code == 422 and words in response.content.decode()
     assert not DropRule.objects.exists()
+
+
+def test_customer_of_the_same_name_in_other_letters_is_there_already(client: Client, writer: Any) -> None:
+    make_customer(name="Ridgeway Roads")
+    before = Customer.objects.count()
+
+    response = client.post("/customers/add/", {"name": "ridgeway roads", "profile": ""})
+
+    assert response.status_code == 422 and "of this name already" in response.content.decode()
+    assert Customer.objects.count() == before
