@@ -211,7 +211,8 @@ class _Drawer:
         right = max(right, left + 1) if left < self.days * 4 and not ends_before else right
         cut = self._cut(kind, build, left, right)
         until = right if cut is None else cut
-        fact = 0 if kind == "planned" else max(1, min(until, self._quarter(self.now if kind == "in" else end)) - left)
+        to_come = kind == "planned" or self.now.date() < self.monday
+        fact = 0 if to_come else max(1, min(until, self._quarter(self.now if kind == "in" else end)) - left)
         return Stay(
             kind=kind, build=build, booking=booking, occupancy=occupancy, start=start, end=end,
             column=left + 1, span=until - left,

@@ -95,6 +95,16 @@ def test_vehicle_that_stands_there_now_is_no_fact_of_a_week_to_come(build: Build
         assert next(row.stays for row in bay_board(week=week, now=NOW).rows if row.place == place) == ()
 
 
+def test_plan_of_a_week_to_come_has_no_fact_in_it_yet(build: Build) -> None:
+    place = make_bay()
+    plan(build, place, at(8, 8), at(16, 12))
+    enter(build, place, at(8, 8))
+
+    (stay,) = next(row.stays for row in bay_board(week="2026-W51", now=NOW).rows if row.place == place)
+
+    assert (stay.column, stay.span, stay.fact_span) == (1, 10, 0)
+
+
 @pytest.mark.parametrize(("hour", "minute"), [(16, 36), (18, 5)])
 def test_vehicle_that_came_late_in_the_day_came_on_that_day(build: Build, hour: int, minute: int) -> None:
     place = make_bay()
