@@ -6,7 +6,7 @@ than it takes at its limit.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -70,4 +70,4 @@ def _most_a(index: IndexedDesign, network: Network, state: State) -> tuple[Float
 def sated(facts: CircuitFacts, currents: Currents) -> Needs:
     """Return what is asked of a starved circuit once it has its voltage: not what it takes as it sinks."""
     sizing_a, continuous_a = currents.of_circuits_a.get(facts.circuit.number, (0.0, 0.0))
-    return replace(facts.needs, current_a=sizing_a, continuous_a=continuous_a)
+    return facts.needs._replace(current_a=sizing_a, continuous_a=continuous_a)

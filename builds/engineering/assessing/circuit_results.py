@@ -29,8 +29,7 @@ _ASKING = ("load", "device", "drop", "far-end fault", "smallest allowed")
 _SAME = 1e-9  # figures that agree to nine digits are equal
 
 
-@dataclass(frozen=True, slots=True)
-class Needs:
+class Needs(NamedTuple):
     """
     What is asked of a conductor apart from its device: current, the most resistance that drop leaves it, and what a short
     at its far end runs through besides. A run has no drop rule of its own and no far end where a short is judged.
@@ -46,8 +45,13 @@ class Needs:
     fault_temp_ratio: float = 1.0
 
 
-class CircuitFacts(NamedTuple):
-    """A fed circuit with every figure that its result and its findings need; they mean nothing where ``known`` is False."""
+@dataclass(slots=True, eq=False)
+class CircuitFacts:
+    """
+    A fed circuit with every figure that its result and its findings need; they mean nothing where ``known`` is False.
+
+    Its ``result`` is made when it is asked for: choosing sizes again and again needs the facts alone.
+    """
 
     circuit: Circuit
     known: bool
@@ -58,7 +62,17 @@ class CircuitFacts(NamedTuple):
     continuous_a: float
     drop: WorstDrop
     needs: Needs
-    result: CircuitResult
+    prospective_a: float
+    far_end_fault_a: float
+    _setting: "_Setting"
+    _result: CircuitResult | None = None
+
+    @property
+    def result(self) -> CircuitResult:
+        """The circuit at its worst, and what it ought to be."""
+        if self._result is None:
+            self._result = _result(self._setting, self)
+        return self._result
 
 
 def circuit_facts(index: IndexedDesign, network: Network, shorts: Shorts) -> tuple[CircuitFacts, ...]:
@@ -148,15 +162,34 @@ def _facts(setting: _Setting, circuit: Circuit, drop: WorstDrop, *, known: bool)
         fault_v=shorts.source_v[circuit.number],
         fault_temp_ratio=fault_temp_ratio(circuit.insulation_c),
     )
+    return CircuitFacts(
+        circuit=circuit,
+        known=known,
+        wire=wire,
+        device=device,
+        nominal_v=panel.nominal_v,
+        sizing_a=currents.sizing_a,
+        continuous_a=currents.continuous_a,
+        drop=drop,
+        needs=needs,
+        prospective_a=shorts.prospective_a(circuit.panel) or 0.0,
+        far_end_fault_a=shorts.far_end_a[circuit.number],
+        _setting=setting,
+    )
+
+
+def _result(setting: "_Setting", facts: CircuitFacts) -> CircuitResult:
+    index, circuit, needs, drop = setting.index, facts.circuit, facts.needs, facts.drop
     # a circuit that feeds nothing asks for no other device than it has
     proposed_a = None
     if needs.current_a:
-        proposed_a = device.smallest_a(
+        proposed_a = facts.device.smallest_a(
             needs.continuous_a, needs.current_a, setting.loading_ratio, index.stocked_ratings_a
         )
-    proposed = device_at(circuit.device_family, proposed_a or circuit.device_rating_a, device.ambient_c)
-    gauge, rule = gauge_for(index, wire, needs, proposed)
-    result = CircuitResult(
+    proposed = device_at(circuit.device_family, proposed_a or circuit.device_rating_a, facts.device.ambient_c)
+    gauge, rule = gauge_for(index, facts.wire, needs, proposed)
+    currents = setting.currents[circuit.number]
+    return CircuitResult(
         number=circuit.number,
         mean_a=currents.mean_a,
         continuous_a=currents.sizing_a,
@@ -168,15 +201,12 @@ def _facts(setting: _Setting, circuit: Circuit, drop: WorstDrop, *, known: bool)
         drop_rule=drop.rule.key,
         worst_condition=drop.condition,
         load_v=drop.load_v,
-        ampacity_a=wire.ampacity_a or 0.0,
-        prospective_a=shorts.prospective_a(circuit.panel) or 0.0,
-        far_end_fault_a=shorts.far_end_a[circuit.number],
+        ampacity_a=facts.wire.ampacity_a or 0.0,
+        prospective_a=facts.prospective_a,
+        far_end_fault_a=facts.far_end_fault_a,
         proposed_gauge=gauge,
         proposed_rating_a=proposed.rating_a,
         deciding_rule=rule,
-    )
-    return CircuitFacts(
-        circuit, known, wire, device, panel.nominal_v, currents.sizing_a, currents.continuous_a, drop, needs, result
     )
 
 

@@ -49,7 +49,7 @@ def _guarded(facts: CircuitFacts, at_limit: Callable[[], Currents] | None) -> Gu
         continuous_a=facts.continuous_a,
         nominal_v=facts.nominal_v,
         needs=facts.needs,
-        prospective_a=facts.result.prospective_a,
+        prospective_a=facts.prospective_a,
         sated=(lambda: sated(facts, at_limit())) if at_limit is not None else None,
     )
 
@@ -92,12 +92,12 @@ def _far_end(index: IndexedDesign, facts: CircuitFacts, guarded: Guarded, feeder
     if facts.device.family is None:
         return
     needed_a = facts.device.family.far_end_multiple_ratio * facts.device.rating_a
-    if facts.result.far_end_fault_a < needed_a * (1 - _SAME):
+    if facts.far_end_fault_a < needed_a * (1 - _SAME):
         yield found(
             "fault-not-cleared", guarded.subject,
-            numbers=(Number(name="fault", value=facts.result.far_end_fault_a, unit="A"), Number(name="needed", value=needed_a, unit="A")),
+            numbers=(Number(name="fault", value=facts.far_end_fault_a, unit="A"), Number(name="needed", value=needed_a, unit="A")),
             fix=None if _limited(index, facts, feeders, needed_a) else gauge_fix(index, guarded),
-            where=guarded.where, current=amperes(facts.result.far_end_fault_a),
+            where=guarded.where, current=amperes(facts.far_end_fault_a),
             device=amperes(facts.device.rating_a), needed=amperes(needed_a),
         )  # fmt: skip
 
@@ -126,7 +126,7 @@ def _interrupting(index: IndexedDesign, circuits: tuple[CircuitFacts, ...], feed
     for facts in circuits:
         family = facts.device.name
         capacity_a = breaks_a(family, facts.nominal_v)
-        if capacity_a is None or facts.result.prospective_a <= capacity_a or (facts.circuit.panel, family) in said:
+        if capacity_a is None or facts.prospective_a <= capacity_a or (facts.circuit.panel, family) in said:
             continue
         said.add((facts.circuit.panel, family))
         if not _backed_up(index, facts, feeders):
@@ -134,7 +134,7 @@ def _interrupting(index: IndexedDesign, circuits: tuple[CircuitFacts, ...], feed
                 f"node:{facts.circuit.panel}",
                 f"Panel {facts.circuit.panel}",
                 family,
-                facts.result.prospective_a,
+                facts.prospective_a,
                 capacity_a,
             )
 
@@ -156,4 +156,4 @@ def _backed_up(index: IndexedDesign, facts: CircuitFacts, feeders: Feeders) -> b
     if not guards or index.texts["backup-device"] != "cited":
         return False
     breaking_a = [breaks_a(guard.device_family, facts.nominal_v) or 0.0 for guard in guards]
-    return min(breaking_a) >= facts.result.prospective_a
+    return min(breaking_a) >= facts.prospective_a

@@ -7,7 +7,7 @@ below its load is not also told that it is loaded above the buyer's limit.
 
 import math
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from builds.engineering.assessing.circuit_results import Needs, gauge_for
 from builds.engineering.assessing.devices import Device, breaks_a, device_at, stand_in
@@ -315,7 +315,7 @@ def _rating_fix(
     other = device_at(family or device.name, rating_a, device.ambient_c)
     carried_a, margin = guarded.wire.ampacity_a, index.numbers["conductor-margin"]
     thin = carried_a is None or carried_a < margin * rating_a * (1 - _SAME)
-    enough, _ = gauge_for(index, guarded.wire, replace(guarded.needs, most_drop_ohm=math.inf), other)
+    enough, _ = gauge_for(index, guarded.wire, guarded.needs._replace(most_drop_ohm=math.inf), other)
     if not enough:
         return None
     if thin or guarded.wire.choice.row_of[enough] > (guarded.wire.row or 0):  # also where its far end asks for more
@@ -328,7 +328,7 @@ def _rating_fix(
 def _gauge_behind(index: IndexedDesign, guarded: Guarded, device: Device | None) -> str:
     """The smallest gauge that every rule lets through behind a device; where none keeps the drop, one that carries the current."""
     gauge, _ = gauge_for(index, guarded.wire, guarded.needs, device)
-    return gauge or gauge_for(index, guarded.wire, replace(guarded.needs, most_drop_ohm=math.inf), device)[0]
+    return gauge or gauge_for(index, guarded.wire, guarded.needs._replace(most_drop_ohm=math.inf), device)[0]
 
 
 def _neighbour_fix(index: IndexedDesign, guarded: Guarded) -> ProposedFix | None:

@@ -24,7 +24,7 @@ from builds.engineering.design import (
 )
 from builds.engineering.vocabulary import NodeKind
 
-__all__ = ["IndexedDesign", "drop_rules_of", "index_design"]
+__all__ = ["IndexedDesign", "drop_rules_of", "index_design", "resized_index"]
 
 Part = TypeVar("Part")
 
@@ -133,6 +133,16 @@ def index_design(design: Design) -> IndexedDesign:
         least_area_mm2=gauge_area_mm2(design.conventions.gauge_basis, rule_text(buyer, "min-gauge")),
         stocked_gauges=_listed(rule_text(buyer, "stocked-gauges")),
         stocked_ratings_a=_listed_ratings(rule_text(buyer, "stocked-ratings")),
+    )
+
+
+def resized_index(was: IndexedDesign, design: Design) -> IndexedDesign:
+    """Return the lookups of a design that differs from one looked up before in the sizes of wires and devices alone."""
+    return replace(
+        was,
+        design=replace(design, nodes=was.design.nodes),
+        runs={run.key: run for run in design.runs},
+        circuits_of=_grouped(design.circuits, lambda circuit: circuit.panel),
     )
 
 

@@ -49,13 +49,17 @@ def case_of(rule: DropRule) -> Case:
     return Case(rule.conductor_temp_c, rule.current)
 
 
-def solve_states(index: IndexedDesign) -> Network:
-    """Return the solved distribution; a state that no condition runs in has no columns, but its ways all the same."""
+def solve_states(index: IndexedDesign, demand: Demand | None = None) -> Network:
+    """
+    Return the solved distribution; a state that no condition runs in has no columns, but its ways all the same.
+
+    ``demand`` is what the loads ask for, where it is known from the same loads and conditions.
+    """
     design = index.design
     elements = elements_of(design)
     run_wires = {run.key: wire_of_run(index, run) for run in design.runs}
     circuit_wires = {circuit.number: wire_of_circuit(index, circuit) for circuit in design.circuits}
-    demand = demand_of(index)
+    demand = demand_of(index) if demand is None else demand
     settings = list(settings_of(index))
     feedings = feedings_of(design, elements, [setting for setting, _ in settings])
     states = tuple(

@@ -2,7 +2,6 @@
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
 
 from builds.engineering.assessing.at_limit import Currents, sated
 from builds.engineering.assessing.circuit_results import CircuitFacts, Needs
@@ -38,7 +37,7 @@ def circuits_asked(
         if number in collapsed or not facts.drop.condition:
             needs = _bounded(here.index, facts, needs)
         elif first and number in starved:
-            needs = _bounded(here.index, facts, replace(needs, most_drop_ohm=math.inf))
+            needs = _bounded(here.index, facts, needs._replace(most_drop_ohm=math.inf))
         yield facts, standing[number]._replace(needs=needs, kept=kept.get(f"circuit:{number}"))
 
 
@@ -71,7 +70,7 @@ def _standing(was: CircuitFacts) -> Asked:
         rating_now_a=was.circuit.device_rating_a,
         wire=was.wire,
         needs=was.needs,
-        needs_now=replace(was.needs, current_a=was.sizing_a, continuous_a=was.continuous_a, most_drop_ohm=math.inf),
+        needs_now=was.needs._replace(current_a=was.sizing_a, continuous_a=was.continuous_a, most_drop_ohm=math.inf),
         drop_now=_drop(was),
         device=_made(was),
         owns=True,
@@ -82,7 +81,7 @@ def _made(was: CircuitFacts) -> Device:
     """Its device; one of a family no table has gives way to one whose figures are known."""
     if was.device.family is not None:
         return was.device
-    return stand_in(was.device, was.nominal_v, was.result.prospective_a) or was.device
+    return stand_in(was.device, was.nominal_v, was.prospective_a) or was.device
 
 
 def _bounded(index: IndexedDesign, facts: CircuitFacts, needs: Needs) -> Needs:
@@ -98,7 +97,7 @@ def _bounded(index: IndexedDesign, facts: CircuitFacts, needs: Needs) -> Needs:
     rule = facts.drop.rule
     own_v = (1 - index.numbers["feed-share"]) * rule.limit_ratio * rule.base_v
     most_ohm = own_v / current_a / resistance_ratio(temperature_c=rule.conductor_temp_c)
-    return replace(needs, current_a=current_a, most_drop_ohm=min(needs.most_drop_ohm, most_ohm))
+    return needs._replace(current_a=current_a, most_drop_ohm=min(needs.most_drop_ohm, most_ohm))
 
 
 def _drop(facts: CircuitFacts) -> RuleCheck | None:
@@ -112,7 +111,7 @@ def _drop(facts: CircuitFacts) -> RuleCheck | None:
 def circuit_unmet(solved: Solved, facts: CircuitFacts) -> Iterator[RuleCheck]:
     """What another size of the circuit cannot mend: what its device breaks, and how it stands to its feed's."""
     guards = solved.feeders.guards(facts.circuit.panel)
-    capacity_a, prospective_a = breaks_a(facts.device.name, facts.nominal_v), facts.result.prospective_a
+    capacity_a, prospective_a = breaks_a(facts.device.name, facts.nominal_v), facts.prospective_a
     if capacity_a is not None and prospective_a > capacity_a:
         cited = solved.index.texts["backup-device"] == "cited"
         backed_a = min((breaks_a(guard.device_family, facts.nominal_v) or 0.0 for guard in guards), default=0.0)

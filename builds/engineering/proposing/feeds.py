@@ -7,7 +7,7 @@ the circuits are left the rest.
 """
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -220,7 +220,7 @@ class _Setting:
             rating_now_a=run.device_rating_a,
             wire=wire,
             needs=needs,
-            needs_now=replace(needs, current_a=was.sizing_a, continuous_a=was.continuous_a, most_drop_ohm=np.inf),
+            needs_now=needs._replace(current_a=was.sizing_a, continuous_a=was.continuous_a, most_drop_ohm=np.inf),
             drop_now=None,
             device=device,
             owns=owns and device is not None,

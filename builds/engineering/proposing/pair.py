@@ -2,7 +2,6 @@
 
 from bisect import bisect_left
 from collections.abc import Iterator
-from dataclasses import replace
 from typing import NamedTuple
 
 from builds.engineering.assessing.circuit_results import Needs, gauge_for
@@ -130,7 +129,7 @@ def _gauge_for(index: IndexedDesign, asked: Asked, device: Device | None) -> tup
     row, rule = _row_for(index, asked, asked.needs, device)
     if not asked.soft_drop:
         return row, rule, ""
-    hard_row, hard_rule = _row_for(index, asked, replace(asked.needs, most_drop_ohm=float("inf")), device)
+    hard_row, hard_rule = _row_for(index, asked, asked.needs._replace(most_drop_ohm=float("inf")), device)
     if hard_row is None:
         return None, hard_rule, ""
     most_row = max(hard_row, asked.most_row) if asked.most_row is not None else None

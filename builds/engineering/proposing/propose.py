@@ -142,7 +142,7 @@ class _Settling:
             made = apply_changes(self.made, (*back, *(change for change in changes if change not in was)))
         else:
             made = apply_changes(self.design, changes)
-        self.made, self.applied, self.here = made, changes, solve(made) if changes else self.before
+        self.made, self.applied, self.here = made, changes, solve(made, self.before) if changes else self.before
         self._spare_devices_behind()
 
     def binds(self) -> bool:
@@ -229,7 +229,7 @@ def _runs_to(solved: Solved, node: str) -> frozenset[str]:
 
 def _overstrained(solved: Solved) -> dict[str, RuleCheck]:
     """Nodes at which a device sits that breaks less than a short behind it draws, with what it breaks."""
-    sits = [(f.circuit.panel, f.device, f.nominal_v, f.result.prospective_a) for f in solved.circuits]
+    sits = [(f.circuit.panel, f.device, f.nominal_v, f.prospective_a) for f in solved.circuits]
     sits += [
         (battery_end(solved.index, f.run), f.device, f.nominal_v, f.result.prospective_a or 0.0)
         for f in solved.runs

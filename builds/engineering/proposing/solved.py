@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from builds.engineering.assessing.circuit_results import CircuitFacts, circuit_facts
 from builds.engineering.assessing.feed_faults import node_faults_a
-from builds.engineering.assessing.indexed import IndexedDesign, index_design
+from builds.engineering.assessing.indexed import IndexedDesign, index_design, resized_index
 from builds.engineering.assessing.run_results import Feeders, RunFacts, element_currents, feeders_of, run_facts
 from builds.engineering.assessing.shorts import Shorts, shorts_of
 from builds.engineering.assessing.states import Network, solve_states
@@ -28,10 +28,14 @@ class Solved:
     faults_a: Mapping[str, float]
 
 
-def solve(design: Design) -> Solved:
-    """Return a design solved whose conditions have on what its function schedule lights (see ``coupled``)."""
-    index = index_design(design)
-    network = solve_states(index)
+def solve(design: Design, was: Solved | None = None) -> Solved:
+    """
+    Return a design solved whose conditions have on what its function schedule lights (see ``coupled``).
+
+    ``was`` is one that differs from it in the sizes of wires and devices alone: what it asks for is the same.
+    """
+    index = index_design(design) if was is None else resized_index(was.index, design)
+    network = solve_states(index, None if was is None else was.network.demand)
     shorts, feeders = shorts_of(index, network), feeders_of(index, network)
     currents = element_currents(index, network)
     return Solved(

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import NamedTuple
 
 from builds.engineering.findings import Change
 
@@ -25,8 +26,7 @@ class SizingRule(StrEnum):
     PLACE = "rating of what it feeds"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RuleCheck:
+class RuleCheck(NamedTuple):
     """
     One rule held against one choice: ``value`` at least ``limit``, or at most where ``at_most``, in ``unit``.
 
