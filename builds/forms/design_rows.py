@@ -12,8 +12,10 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.core.exceptions import ValidationError
 
 from builds.engineering.design import AlternatorPoint, Design
+from builds.engineering.document.faults import NOT_PRINTABLE
 from builds.engineering.document.limits import limits_of
 from builds.engineering.document.scales import SCALES, text_length
 from builds.engineering.document.shape import FieldShape, Kind, shape_of
@@ -200,7 +202,12 @@ def _make_field(  # noqa: PLR0911  (one kind of field, one line)
         return CurveField(max_length=2000) if shape.name == "points" else SourcesField(max_length=400)
     if shape.kind is Kind.FLAG:
         return forms.BooleanField(required=False)
-    return forms.CharField(max_length=text_length(shape.owner, shape.name), strip=True)
+    return forms.CharField(max_length=text_length(shape.owner, shape.name), strip=True, validators=[_check_printable])
+
+
+def _check_printable(text: str) -> None:
+    if NOT_PRINTABLE.search(text.replace("\r", "").replace("\n", " ")):
+        raise ValidationError("This holds a character that cannot be printed or seen. Type it anew.")
 
 
 def _number_field(spec: RowField, shape: FieldShape, choices: RowChoices) -> FigureField:

@@ -11,7 +11,8 @@ __all__ = ["MOST_COUNTED", "MOST_FAULTS", "NOT_PRINTABLE", "DocumentFaults", "Fa
 
 MOST_FAULTS = 200  # nobody mends more at one sitting; the rest is counted, not listed
 MOST_COUNTED = 2000  # and beyond this not even counted, so that a hostile text is answered soon
-NOT_PRINTABLE = re.compile("[\x00-\x1f\x7f-\x9f\ud800-\udfff]")
+# Controls and halves of characters; what takes no room or turns the line round, so that two texts look alike.
+NOT_PRINTABLE = re.compile("[\x00-\x1f\x7f-\x9f\xad\u200b\u200e\u200f\u2028-\u202e\u2060-\u2069\ufeff\ud800-\udfff]")
 _LONGEST_STEP = 60
 
 

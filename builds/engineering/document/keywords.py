@@ -33,7 +33,7 @@ _KIND_WORDS = {
 }
 
 _PATTERN_WORDS = {
-    KEY_PATTERN: "{} must be 1 to 40 letters, digits, spaces and . _ / + -, starting with a letter or a digit",
+    KEY_PATTERN: "{} must be 1 to 40 letters, digits, spaces and . _ / + -, starting with a letter or a digit, with no space at the end",
     BUILD_NUMBER_PATTERN: "{} must be 1 to 12 letters, digits and -, starting with a letter or a digit",
     NOT_EMPTY_PATTERN: "must not be empty, nor begin or end with a space",
     TRIMMED_PATTERN: "must not begin or end with a space",

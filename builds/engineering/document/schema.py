@@ -28,7 +28,7 @@ __all__ = [
 
 FORMAT = "baywright-build"
 SCHEMA_NUMBER = 1
-KEY_PATTERN = "^[A-Za-z0-9][A-Za-z0-9 ._/+-]{0,39}$"
+KEY_PATTERN = "^[A-Za-z0-9]([A-Za-z0-9 ._/+-]{0,38}[A-Za-z0-9._/+-])?$"  # no blank at its end: nobody would see it
 BUILD_NUMBER_PATTERN = "^[A-Za-z0-9][A-Za-z0-9-]{0,11}$"  # it stands in addresses of pages
 NOT_EMPTY_PATTERN = r"^\S(.*\S)?$"  # a form trims what people type, so a document must not come with more
 TRIMMED_PATTERN = r"^(\S(.*\S)?)?$"

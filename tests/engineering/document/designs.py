@@ -51,8 +51,8 @@ _SCHEDULES = (
     "# none yet\n",
     "input a: toggle\nchannel x: lamp\nrule r (priority 1): x steady when\n  a; if lost, applies\n",
 )
-_LETTERS = st.characters(exclude_categories=("Cc", "Cs"), exclude_characters="\x7f")
-_KEYS = st.from_regex(r"[A-Za-z0-9][A-Za-z0-9 ._/+-]{0,39}", fullmatch=True)
+_LETTERS = st.characters(exclude_categories=("Cc", "Cf", "Cs", "Zl", "Zp"), exclude_characters="\x7f")
+_KEYS = st.from_regex(r"[A-Za-z0-9]([A-Za-z0-9 ._/+-]{0,38}[A-Za-z0-9._/+-])?", fullmatch=True)
 
 
 def _number(owner: str, name: str) -> st.SearchStrategy[float]:

@@ -94,8 +94,14 @@ def test_a_whole_number_may_be_written_with_a_zero_after_the_point() -> None:
         pytest.param(
             "/build/circuits/0/number",
             "-1",
-            '"-1" must be 1 to 40 letters, digits, spaces and . _ / + -, starting with a letter or a digit',
+            '"-1" must be 1 to 40 letters, digits, spaces and . _ / + -, starting with a letter or a digit, with no space at the end',
             id="key",
+        ),
+        pytest.param(
+            "/build/circuits/0/number",
+            "101 ",
+            '"101 " must be 1 to 40 letters, digits, spaces and',
+            id="a space nobody sees",
         ),
         pytest.param(
             "/build/number",
@@ -263,6 +269,12 @@ def test_a_text_that_cannot_be_read_is_one_fault(text: str | bytes, said: str) -
             '"a\\u0000b"',
             "/build/loads/0/name: the text holds a character that cannot be printed",
             id="nul",
+        ),
+        pytest.param(
+            '"Work lamp"',
+            '"Work\\u202e lamp"',
+            "/build/loads/0/name: the text holds a character that cannot be printed",
+            id="turned round",
         ),
         pytest.param(
             '"legend"',
