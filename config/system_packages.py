@@ -93,6 +93,13 @@ BROWSER = SystemPackage(
     fedora="chromium",
     alpine="chromium",
 )
+BROWSER_DRIVER = SystemPackage(
+    purpose="what drives the browser in tests",
+    present=library("libatomic.so.1"),
+    debian="libatomic1",
+    fedora="libatomic",
+    alpine="libatomic",
+)
 NGSPICE = SystemPackage(
     purpose="the comparison with a circuit simulator",
     present=program("ngspice"),
@@ -101,7 +108,7 @@ NGSPICE = SystemPackage(
     alpine="ngspice",
 )
 FOR_THE_PACKET = (PANGO, PANGO_FONTS, FONT_SUBSETS)
-FOR_TESTS = {"browser": BROWSER, "ngspice": NGSPICE}
+FOR_TESTS = {"browser": (BROWSER, BROWSER_DRIVER), "ngspice": (NGSPICE,)}
 
 
 def require(packages: Iterable[SystemPackage], *, why: str) -> None:

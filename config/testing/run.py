@@ -37,7 +37,7 @@ def run(words: list[str]) -> int:
 def needed_packages(words: list[str]) -> list[SystemPackage]:
     """Return what the tests need of the distribution, less what `--without` leaves out."""
     left_out, _ = split_left_out(words)
-    tools = [package for name, package in system_packages.FOR_TESTS.items() if name not in left_out]
+    tools = [one for name, packages in system_packages.FOR_TESTS.items() if name not in left_out for one in packages]
     return [*system_packages.FOR_THE_PACKET, *tools]
 
 

@@ -100,7 +100,7 @@ def test_a_whole_number_may_be_written_with_a_zero_after_the_point() -> None:
         pytest.param(
             "/build/circuits/0/number",
             "101 ",
-            '"101 " must be 1 to 40 letters, digits, spaces and',
+            '"101 " must be 1 to 40 letters, digits, spaces and . _ / + -, starting with a letter or a digit, with no space at the end',
             id="a space nobody sees",
         ),
         pytest.param(
