@@ -232,8 +232,8 @@ def undo_last(*, build: models.Build, by: Person, at: datetime, named: int | Non
     """
     Play the newest edit that is not undone backwards, as an edit of its own.
 
-    ``named`` is the design version of the edit that the person saw as the last; without it only an edit of their own is
-    undone. Raises GuardRefused, with who made the last edit and what it was, where it is another, and where none fits.
+    ``named`` is the design version of the edit that the person saw as the last; another is only undone where it is their
+    own. Raises GuardRefused, with who made the last edit and what it was, where it is another, and where none fits.
     """
     undone: list[EditBatch] = []
 
@@ -241,7 +241,7 @@ def undo_last(*, build: models.Build, by: Person, at: datetime, named: int | Non
         last = last_edit(edit.build)
         if last is None:
             raise GuardRefused("Nothing is left to undo.", missing=("nothing-to-undo",))
-        if last.design_version != named and (named is not None or last.by_id != by.pk):
+        if last.design_version != named and last.by_id != by.pk:
             raise GuardRefused(
                 f"Nothing was undone: the last edit is number {last.design_version} by {last.by}: {last.words}. "
                 "Choose it by its number among the edits of the sheet, or leave it.",

@@ -192,7 +192,7 @@ def test_others_edits_come_in_and_a_typed_row_says_so_when_kept(open_as: Open, m
     expect(cell(page, "101", "gauge")).to_have_text("12")
 
     page.keyboard.press("Control+Enter")
-    expect(page.locator("[data-says-faults]")).to_contain_text("Someone else changed this row; here is 10 now.")
+    expect(page.locator("[data-says-faults]")).to_contain_text("Someone else changed this too; here is 10 now.")
     page.locator("[data-keep-cells]").click()
 
     expect(page.locator("[data-says]")).to_be_hidden()

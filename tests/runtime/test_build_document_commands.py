@@ -44,7 +44,7 @@ def test_assess_prints_every_field_by_its_own_name_in_one_order() -> None:
     values = json.loads(first)
     assert list(values)[:3] == ["engine_version", "tables", "conditions"]
     assert values["findings"][0]["id"] == "drop-over-limit"
-    assert values["findings"][0]["fix"]["changes"] == [{"subject": "circuit:203", "field": "gauge", "value": "12"}]
+    assert values["findings"][0]["fix"]["changes"] == [{"subject": "circuit:203", "field": "gauge", "value": "14"}]
     assert isinstance(values["price"]["total"], float)
 
 

@@ -108,7 +108,20 @@ def limited_faults(here: Solved) -> Mapping[str, float]:
 def feed_unmet(
     here: Solved, facts: RunFacts, device: Device | None, limited_a: Mapping[str, float]
 ) -> Iterator[RuleCheck]:
-    """What another size of a run cannot mend: what its device breaks, and what a converter gives to open it."""
+    """
+    Yield what another size of a run cannot mend: what its device breaks, and what a converter gives to open it.
+
+    Parameters
+    ----------
+    here : Solved
+        The design solved with what was chosen.
+    facts : RunFacts
+        The run.
+    device : Device or None
+        Its device as chosen.
+    limited_a : mapping of str to float
+        What converters give into a short at the run's end, by key of those they limit. [A]
+    """
     prospective_a = facts.result.prospective_a
     if device is None or prospective_a is None:
         return

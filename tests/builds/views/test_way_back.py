@@ -7,7 +7,8 @@ import pytest
 from django.test import Client
 
 from builds.models import Person, Role
-from tests.factories.builds import PASSWORD, make_build, make_person, make_shop
+from tests.factories.builds import PASSWORD, make_person, make_shop
+from tests.factories.floor import make_working_build
 
 pytestmark = pytest.mark.django_db
 
@@ -33,7 +34,7 @@ def manager(client: Client) -> Person:
 
 @pytest.mark.parametrize("back", ELSEWHERE)
 def test_a_form_on_the_floor_goes_back_to_this_site(client: Client, manager: Person, back: str) -> None:
-    build = make_build(manager)
+    build = make_working_build(manager)
     asked = {"event_id": str(uuid4()), "operation_key": "inspection", "count": "1", "hook": "7", "back": back}
 
     for path in (f"/builds/{build.number}/clock/", f"/yard/{build.number}/keys/"):
