@@ -74,6 +74,16 @@ class CircuitFacts:
             self._result = _result(self._setting, self)
         return self._result
 
+    def proposed_device(self) -> Device:
+        """Return the smallest of its device's family that every rule lets through; its own where there is none."""
+        index, needs, proposed_a = self._setting.index, self.needs, None
+        if needs.current_a:  # a circuit that feeds nothing asks for no other device than it has
+            loading_ratio = self._setting.loading_ratio
+            proposed_a = self.device.smallest_a(
+                needs.continuous_a, needs.current_a, loading_ratio, index.stocked_ratings_a
+            )
+        return device_at(self.device.name, proposed_a or self.device.rating_a, self.device.ambient_c)
+
 
 def circuit_facts(index: IndexedDesign, network: Network, shorts: Shorts) -> tuple[CircuitFacts, ...]:
     """Return the facts of every circuit that some battery feeds and that can return, in the design's order."""
@@ -180,13 +190,7 @@ def _facts(setting: _Setting, circuit: Circuit, drop: WorstDrop, *, known: bool)
 
 def _result(setting: "_Setting", facts: CircuitFacts) -> CircuitResult:
     index, circuit, needs, drop = setting.index, facts.circuit, facts.needs, facts.drop
-    # a circuit that feeds nothing asks for no other device than it has
-    proposed_a = None
-    if needs.current_a:
-        proposed_a = facts.device.smallest_a(
-            needs.continuous_a, needs.current_a, setting.loading_ratio, index.stocked_ratings_a
-        )
-    proposed = device_at(circuit.device_family, proposed_a or circuit.device_rating_a, facts.device.ambient_c)
+    proposed = facts.proposed_device()
     gauge, rule = gauge_for(index, facts.wire, needs, proposed)
     currents = setting.currents[circuit.number]
     return CircuitResult(

@@ -41,7 +41,9 @@ class Device:
             return None
         needed_a = max(continuous_a / loading_ratio, all_a) / self.heat_ratio * (1 - ROUNDING_RATIO)
         enough = self.ratings_a[bisect_left(self.ratings_a, needed_a) :]
-        return next((rating_a for rating_a in enough if stocked_a is None or rating_a in stocked_a), None)
+        if stocked_a is None:
+            return enough[0] if enough else None
+        return next((rating_a for rating_a in enough if rating_a in stocked_a), None)
 
 
 @lru_cache(maxsize=1024)

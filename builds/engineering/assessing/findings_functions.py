@@ -12,7 +12,7 @@ from builds.engineering.functions.loaded_files import LoadedFile, check_files, c
 from builds.engineering.functions.part_checks import check_channels
 from builds.engineering.functions.printing import print_name
 from builds.engineering.functions.reports import report_of
-from builds.engineering.functions.schedule import Rule
+from builds.engineering.functions.schedule import Channel, Rule
 from builds.engineering.functions.vocabulary import EffectKind
 from builds.engineering.functions.words import figure_words, listed
 
@@ -60,8 +60,11 @@ def _zones(design: Design, compiled: CompiledSchedule) -> Iterator[Finding]:
 
 def _small_loads(design: Design, compiled: CompiledSchedule) -> Iterator[Finding]:
     """Loads whose channels take more than the load."""
+    channels_of: dict[str, list[Channel]] = {}
+    for channel in compiled.schedule.channels:
+        channels_of.setdefault(channel.load, []).append(channel)
     for load in design.loads:
-        channels = [one for one in compiled.schedule.channels if one.load == load.key]
+        channels = channels_of.get(load.key, [])
         limit_a, current_a = load.current_a * load.quantity, sum(one.current_a for one in channels)
         if current_a > limit_a + _TOLERANCE_A:
             yield found(

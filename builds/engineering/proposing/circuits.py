@@ -118,7 +118,5 @@ def circuit_unmet(solved: Solved, facts: CircuitFacts) -> Iterator[RuleCheck]:
         if not cited or backed_a < prospective_a:
             yield RuleCheck(rule=SizingRule.BREAKING, value=capacity_a, limit=prospective_a, unit="A")
     feed_a = sum(guard.device_rating_a or 0.0 for guard in guards)
-    if guards and facts.result.proposed_rating_a >= feed_a:
-        yield RuleCheck(
-            rule=SizingRule.FEED, value=facts.result.proposed_rating_a, limit=feed_a, unit="A", at_most=True
-        )
+    if guards and (proposed_a := facts.proposed_device().rating_a) >= feed_a:
+        yield RuleCheck(rule=SizingRule.FEED, value=proposed_a, limit=feed_a, unit="A", at_most=True)

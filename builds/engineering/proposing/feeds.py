@@ -18,7 +18,9 @@ from builds.engineering.assessing.fault_heat import fault_temp_ratio
 from builds.engineering.assessing.run_results import RunFacts
 from builds.engineering.assessing.section_drops import SectionDrop, section_drops
 from builds.engineering.assessing.shorts import battery_end
+from builds.engineering.assessing.solving import Flags, Floats
 from builds.engineering.assessing.states import State, case_of
+from builds.engineering.assessing.topology import Group
 from builds.engineering.assessing.wires import Wire
 from builds.engineering.design import DropRule, Run
 from builds.engineering.electrical.protection import DeviceFamily, device_families
@@ -324,31 +326,31 @@ def _kept(solved: Solved) -> frozenset[str]:
 def _most_drop_ohm(solved: Solved) -> dict[str, float]:
     """The most resistance at 20 °C that the circuits' drop limits leave each run; infinite where nothing limits it."""
     rows = solved.network.elements.run_row
+    gauged = np.zeros(solved.network.elements.count, dtype=bool)
+    for key, row in rows.items():
+        gauged[row] = solved.network.run_wires[key].follows_temperature
     least = np.full(solved.network.elements.count, np.inf)
     for state in solved.network.states:
         if not state.chosen or not state.feeding.circuits:
             continue
         for rule in solved.index.rules_in_use.values():
-            least = np.minimum(least, _ratios(solved, state, rule))
+            least = np.minimum(least, _ratios(solved, state, rule, gauged))
     for drop in section_drops(solved.index, solved.network):
-        least = np.minimum(least, _section_ratios(solved, drop))
+        least = np.minimum(least, _section_ratios(solved, drop, gauged))
     ohm = {key: solved.network.run_wires[key].ohm for key in rows}
     return {key: float(least[row] * ohm[key]) if ohm[key] else np.inf for key, row in rows.items()}
 
 
-def _section_ratios(solved: Solved, drop: SectionDrop) -> "np.ndarray[tuple[int], np.dtype[np.float64]]":
+def _section_ratios(solved: Solved, drop: SectionDrop, gauged: Flags) -> Floats:
     """The ratio by which the runs of a stretch must be scaled for its limit; where its circuit's wire is in it, it has its share."""
     share = 1.0 if drop.end else solved.index.numbers["feed-share"]
-    gauged = np.zeros(len(drop.element_v), dtype=bool)
-    for key, row in solved.network.elements.run_row.items():
-        gauged[row] = solved.network.run_wires[key].follows_temperature
     runs_v = float(drop.element_v[gauged].sum())
     rest_v = drop.drop_v - drop.own_v - runs_v
     ratio = max(share * drop.limit_v - rest_v, 0.0) / runs_v if runs_v > 0 else np.inf
     return np.where(gauged & (np.abs(drop.element_v) > 0), ratio, np.inf)
 
 
-def _ratios(solved: Solved, state: State, rule: DropRule) -> "np.ndarray[tuple[int], np.dtype[np.float64]]":
+def _ratios(solved: Solved, state: State, rule: DropRule, gauged: Flags) -> Floats:
     """For each element the smallest ratio by which a rule's circuits behind it want the feeds' resistance scaled."""
     index, feeding = solved.index, state.feeding
     case = case_of(rule)
@@ -356,9 +358,6 @@ def _ratios(solved: Solved, state: State, rule: DropRule) -> "np.ndarray[tuple[i
     on = solved.network.demand.on[:, list(state.chosen)] * index.under_rule[rule.key][:, None]
     counts = ((state.feeds.summed(on) > 0) & state.works[None, :])[:, state.moments_of(case).of]
     element_ohm, _ = state.resistances.at(case.conductor_temp_c)
-    gauged = np.zeros(len(element_ohm), dtype=bool)
-    for key, row in solved.network.elements.run_row.items():
-        gauged[row] = solved.network.run_wires[key].follows_temperature
     parts = []
     for ohm in (np.where(gauged, element_ohm, 0.0), np.where(gauged, 0.0, element_ohm)):
         out_v, home_v = feeding.feed_drop_v(ohm, current_a), feeding.rise_v(ohm, current_a)
@@ -366,12 +365,19 @@ def _ratios(solved: Solved, state: State, rule: DropRule) -> "np.ndarray[tuple[i
     budget_v = index.numbers["feed-share"] * rule.limit_ratio * rule.base_v
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = np.where(counts & (parts[0] > 0), np.maximum(budget_v - parts[1], 0.0) / parts[0], np.inf).min(axis=1)
-    behind = (np.abs(feeding.supply_ways) > 0)[:, feeding.panels.column] | (np.abs(feeding.return_ways) > 0)[
-        :, feeding.returns.column
-    ]
-    each = np.where(behind, ratio[None, :], np.inf).min(axis=1)
+    each = np.minimum(
+        _least_behind(feeding.supply_ways, feeding.panels, ratio),
+        _least_behind(feeding.return_ways, feeding.returns, ratio),
+    )
     with np.errstate(divide="ignore", invalid="ignore"):
         left_v = np.maximum(budget_v - parts[1][counts], 0.0).min(initial=np.inf) * (1 - 1 / each)
         own_v = np.abs(state.through_a(current_a)).max(axis=1, initial=0.0) * element_ohm
         alone = np.where(np.isfinite(each) & (each > 1) & (own_v > 0), 1 + _ALONE * left_v / own_v, 0.0)
     return np.asarray(np.maximum(each, alone))
+
+
+def _least_behind(ways: Floats, group: Group, of_circuits: Floats) -> Floats:
+    """For each element the least figure of the circuits whose panel, or ground, it is on the way of."""
+    of_group = np.full(len(group.names), np.inf)
+    np.minimum.at(of_group, group.column, of_circuits)
+    return np.asarray(np.where(ways != 0, of_group[None, :], np.inf).min(axis=1, initial=np.inf))

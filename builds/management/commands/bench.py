@@ -1,5 +1,6 @@
 """`bench [NAME …]`: speed figures beside their peers, measured in one run; all of them are also written to a page."""
 
+import logging
 import sys
 from pathlib import Path
 from typing import Any
@@ -25,6 +26,7 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         """Measure each named benchmark."""
+        logging.getLogger("config.middleware").setLevel(logging.WARNING)  # a line for each edit would drown the figures
         unknown = [name for name in options["names"] if name not in BENCHMARKS]
         if unknown:
             raise CommandError(f"There is no benchmark {unknown[0]}. There are: {', '.join(BENCHMARKS)}.")
