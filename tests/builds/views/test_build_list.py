@@ -85,7 +85,7 @@ def test_a_plan_that_ends_after_the_promise_is_told_in_the_list_and_on_the_sheet
     today = timezone.localdate()
     build = set_build(make_build(writer), promised_on=today + timedelta(days=30), stage=Stage.IN_WORK)
     kept = set_build(make_build(writer), promised_on=today + timedelta(days=60), stage=Stage.IN_WORK)
-    start = timezone.now() + timedelta(days=31)
+    start = timezone.now() + timedelta(days=32)  # a day apart in any zone, at any hour
     for item in (build, kept):
         book(
             build=item, place=make_bay(), start=start, end=start + timedelta(hours=4), by=make_person(Role.MANAGER),
