@@ -37,7 +37,10 @@ def usual_ms(circuits: int, conditions: int, *, panels: int, tries: int) -> floa
 
 
 def test_400_circuits_in_12_conditions_take_at_most_4_ms_and_ten_times_as_many_at_most_12_times_as_long() -> None:
-    few, many = usual_ms(400, 12, panels=20, tries=30), usual_ms(4000, 12, panels=200, tries=8)
+    few = many = float("inf")
+    for _ in range(6):  # in turn, so that work beside it meets both; the best of each counts
+        few = min(few, usual_ms(400, 12, panels=20, tries=30))
+        many = min(many, usual_ms(4000, 12, panels=200, tries=8))
 
     assert few <= 4.0  # 2.1
     assert many <= 12 * few  # 5.5 times
