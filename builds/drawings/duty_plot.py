@@ -138,13 +138,15 @@ def _panel(
         yield text(f"{value:g}", _LEFT - 6, y + 4, palette=palette, size=_SIZE, anchor="end", tone="text-2")
     for stretch in stretches:
         yield from _stretch(stretch, frame, palette, numbered=numbered)
+    lowest = min((value for _, value in panel.limits), default=0.0)
     for place, (name, value) in enumerate(panel.limits):
+        is_under = len(panel.limits) > 1 and value == lowest  # no line lies between a name and its own
         y, x = frame.y(value), _LEFT + 4 + place * (width_of(name, _SIZE) + 16)
         yield element(
             "path", d=f"M{number(_LEFT)} {number(y)}H{number(_LEFT + frame.width)}", stroke_width=1.5,
             stroke_dasharray="1 3", **palette.paint(fill="none", stroke="stop"),
         )  # fmt: skip
-        yield text(name, x, y - 4, palette=palette, size=_SIZE, tone="stop")
+        yield text(name, x, y + _SIZE if is_under else y - 4, palette=palette, size=_SIZE, tone="stop")
     yield from _lines(panel, frame, palette)
 
 

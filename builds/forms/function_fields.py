@@ -94,7 +94,7 @@ class PartForm(forms.Form):
         OutOfRange
             If a value is out of place.
         """
-        raise NotImplementedError
+        raise NotImplementedError  # each kind of part has its own form
 
     def clean_key(self) -> str:
         """A name is kept in quotation marks where it has spaces, so it has none itself."""

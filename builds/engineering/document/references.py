@@ -158,7 +158,7 @@ def _function_schedule(build: _Object) -> Iterator[Fault]:
 def _node_figures(build: _Object) -> Iterator[Fault]:
     for path, node in _items(build, ("nodes",)):
         kind = node.get("kind")
-        field = FIGURES_OF.get(kind) if isinstance(kind, str) else None  # type: ignore[call-overload]
+        field = FIGURES_OF.get(kind) if isinstance(kind, str) else None  # type: ignore[call-overload]  # its keys are words too
         if field is not None and node.get(field) in (None, ""):
             yield _fault((*path, field), f"is missing: a node of kind {kind} carries its figures here")
 
