@@ -5,8 +5,9 @@ A change names one part as "family:key" and one field of its dataclass. A change
 checks as a typed one, because the part is made anew.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, fields, replace
+from functools import cache
 from typing import Any, TypeVar
 
 from builds.engineering.design import Design
@@ -66,7 +67,7 @@ def apply_changes(design: Design, changes: Iterable[Change]) -> Design:
     wanted: dict[str, dict[str, list[Change]]] = {}
     for change in changes:
         if change.subject == "build":
-            design = _with_field(design, change)
+            design = _replaced(design, {change.field: change.value})
             continue
         family_name, _, key = change.subject.partition(":")
         if family_name not in FAMILIES:
@@ -84,23 +85,27 @@ def _with_parts(design: Design, family: Family, by_key: dict[str, list[Change]])
     left = set(by_key)
     for part in parts:
         key = family.key_of(part)
-        for change in by_key.get(key, ()):
-            part = _with_field(part, change)  # noqa: PLW2901  each change is made to what the one before left
-        changed.append(part)
-        left.discard(key)
+        if key in by_key:
+            changed.append(_replaced(part, {change.field: change.value for change in by_key[key]}))
+            left.discard(key)
+        else:
+            changed.append(part)
     if left:
         raise UnknownTableEntry(f"The design's {family.field}", min(left))
-    return _replaced(design, family.field, tuple(changed))
+    return _replaced(design, {family.field: tuple(changed)})
 
 
-def _with_field(part: Part, change: Change) -> Part:
-    return _replaced(part, change.field, change.value)
-
-
-def _replaced(part: Part, field: str, value: object) -> Part:
-    """``dataclasses.replace`` for a field that is only known by name; the part checks its own ranges."""
+def _replaced(part: Part, values: Mapping[str, object]) -> Part:
+    """``dataclasses.replace`` for fields that are only known by name; the part checks its own ranges."""
     whole: Any = part
-    if field not in {known.name for known in fields(whole)}:
-        raise UnknownTableEntry(type(part).__name__, field)
-    made: Part = replace(whole, **{field: value})
+    kind: Any = type(part)
+    unknown = values.keys() - _fields_of(kind)
+    if unknown:
+        raise UnknownTableEntry(type(part).__name__, min(unknown))
+    made: Part = replace(whole, **values)
     return made
+
+
+@cache
+def _fields_of(kind: type) -> frozenset[str]:
+    return frozenset(known.name for known in fields(kind))

@@ -7,7 +7,7 @@ is counted as on, at its data sheet's current, for its own circuit's device and 
 
 import math
 from bisect import bisect_left
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
@@ -112,7 +112,7 @@ def _all_drops(index: IndexedDesign, network: Network) -> dict[str, WorstDrop]:
     """The worst drops, each leaving the circuit's own wire no more than rules of a part of the way do."""
     drops = worst_drops(index, network)
     for number, ohm in (section_own_ohm(index, network) if index.rules_beside else {}).items():
-        drops[number] = replace(drops[number], most_own_ohm=min(drops[number].most_own_ohm, ohm))
+        drops[number] = drops[number]._replace(most_own_ohm=min(drops[number].most_own_ohm, ohm))
     return drops
 
 
@@ -162,7 +162,7 @@ def _sizing_of_unused_a(load: Load) -> float:
 def _facts(setting: _Setting, circuit: Circuit, drop: WorstDrop, *, known: bool) -> CircuitFacts:
     index, shorts = setting.index, setting.shorts
     panel, wire = index.nodes[circuit.panel], setting.network.circuit_wires[circuit.number]
-    device = device_at(circuit.device_family, circuit.device_rating_a, index.ambient_c((panel.zone,)))
+    device = device_at(circuit.device_family, circuit.device_rating_a, index.ambient_of_c(panel.zone))
     currents = setting.currents[circuit.number]
     needs = Needs(
         current_a=currents.unstarved_a,

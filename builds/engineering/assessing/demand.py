@@ -21,7 +21,7 @@ from builds.engineering.design import Load
 from builds.engineering.functions.flash_sums import heat_ratios
 from builds.engineering.vocabulary import DropCurrent, LoadModel, SourceState
 
-__all__ = ["Asked", "Demand", "Feeds", "demand_of", "most_in_step", "summed"]
+__all__ = ["Asked", "Demand", "Feeds", "demand_of", "each_lit_a", "most_in_step", "summed"]
 
 Floats = NDArray[np.float64]
 
@@ -186,6 +186,12 @@ def summed(demand: Demand, feeds: Feeds, factors: Mapping[str, Floats], asleep_a
     total = feeds.summed(np.concatenate(blocks, axis=1))  # one pass for all of them
     parts = [total[:, start : start + width] for start in range(0, len(blocks) * width, width)]
     return {name: Asked(*parts[3 * place : 3 * place + 3]) for place, name in enumerate(factors)}
+
+
+def each_lit_a(demand: Demand, feeds: Feeds, voltage_v: Floats) -> Floats:
+    """Return what every load takes, lit, at its circuit's voltage, loads × columns [A]."""
+    at_load_v = feeds.at_loads(voltage_v)
+    return demand.lit.at(np.where(at_load_v > 0, at_load_v, 1.0))
 
 
 def most_in_step(feeds: Feeds, moments: Moments, lit_a: Floats, asked_a: Floats) -> Floats:

@@ -99,19 +99,23 @@ def _of_circuits(index: IndexedDesign, state: State) -> Iterator[tuple[Held, lis
 
 
 def _of_feeds(index: IndexedDesign, guard_of: Mapping[str, Run], state: State) -> Iterator[tuple[Held, list[int]]]:
-    """The device before each panel, or converter, that something returns from over a body; every way back from there."""
+    """The largest device before panels, or converters, that something returns from over a body, with each way back from there."""
     feeding = state.feeding
     columns = {name: at for at, name in enumerate(feeding.returns.names)}
     batteries = {node.key for node in index.batteries()}
     ends = [(circuit.panel, circuit.return_node) for circuit in feeding.circuits]
     ends += [(input_node(part.key), part.spec.return_node) for part in feeding.conversions]
-    for panel, node, root in dict.fromkeys((*end, root) for end, root in zip(ends, feeding.root, strict=True)):
-        guard = guard_of.get(panel)
-        if guard is None or root not in batteries or body_of(index, node) is None:
+    largest: dict[tuple[str, str], Run] = {}  # of each way back
+    for (panel, node), root in zip(ends, feeding.root, strict=True):
+        guard, was = guard_of.get(panel), largest.get((node, root))
+        if guard is not None and (was is None or (guard.device_rating_a or 0.0) > (was.device_rating_a or 0.0)):
+            largest[node, root] = guard
+    for (node, root), guard in largest.items():
+        if root not in batteries or body_of(index, node) is None:
             continue
         held = held_by_runs(index, (guard,))
         if held is not None:
-            part = np.abs(feeding.return_ways[:, columns[(node, root)]])
+            part = np.abs(feeding.return_ways[:, columns[node, root]])
             yield held, np.flatnonzero(part > _NO_PART).tolist()
 
 

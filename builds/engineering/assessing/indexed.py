@@ -70,6 +70,11 @@ class IndexedDesign:
         """The hottest of these zones; a zone that the platform does not have counts as the amperage table's 30 °C."""
         return max([self.zones[key].ambient_c for key in zone_keys if key in self.zones], default=30.0)
 
+    def ambient_of_c(self, zone_key: str) -> float:
+        """The same of one zone."""
+        zone = self.zones.get(zone_key)
+        return 30.0 if zone is None else zone.ambient_c
+
     def zone_name(self, key: str) -> str:
         """The zone's name, or its key where the platform does not have it."""
         return self.zones[key].name if key in self.zones else key

@@ -249,7 +249,7 @@ def _facts(setting: _Setting, run: Run) -> RunFacts:
     device = None
     if run.device_rating_a:
         zone = index.nodes[end].zone if end in index.nodes else ""
-        device = device_at(run.device_family, run.device_rating_a, index.ambient_c((zone,)))
+        device = device_at(run.device_family, run.device_rating_a, index.ambient_of_c(zone))
 
     def prospective_a(distance_m: float) -> float | None:
         if run.side is not RunSide.SUPPLY:

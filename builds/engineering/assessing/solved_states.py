@@ -77,6 +77,11 @@ class State:
     given: tuple[Floats, Floats]
 
     @property
+    def at_moments_v(self) -> tuple[Floats, Floats]:
+        """Voltages at the circuits' loads at each moment, circuits × moments, of the low and of the high side [V]."""
+        return self.low.at_moment.voltage_v, self.high.at_moment.voltage_v
+
+    @property
     def low_lit_a(self) -> Floats:
         """What flows at the low voltage at each moment, circuits × moments, 0 in the conditions without an operating point."""
         return np.where(self.works[self.moments.of], self.low.at_moment.current_a, 0.0)

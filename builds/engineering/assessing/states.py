@@ -5,18 +5,18 @@ Each worst is taken to its own side. Drop and constant power are worst at the lo
 rule's temperature; lamps and other resistances take most at the high voltage with the conductor at 20 °C.
 """
 
-from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from builds.engineering.assessing.conversion import converted
-from builds.engineering.assessing.demand import Asked, Demand, Feeds, demand_of, most_in_step, summed
+from builds.engineering.assessing.demand import Asked, Demand, Feeds, demand_of, each_lit_a, summed
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.lockouts import Drawn, Settled, draw_network, settle
 from builds.engineering.assessing.moments import Moments, moments_of_columns
 from builds.engineering.assessing.settings import settings_of
 from builds.engineering.assessing.sharing import joined_roots, shared
+from builds.engineering.assessing.sized_on import SizedOn
 from builds.engineering.assessing.solved_states import Case, Network, Side, State, Worst
 from builds.engineering.assessing.solving import (
     Flags,
@@ -30,7 +30,7 @@ from builds.engineering.assessing.solving import (
 )
 from builds.engineering.assessing.source_volts import LEAST_V, deficits_of, given_of, source_volts
 from builds.engineering.assessing.source_ways import Between
-from builds.engineering.assessing.topology import Feeding, feedings_of
+from builds.engineering.assessing.topology import Feeding, feedings_of, resized_feedings
 from builds.engineering.assessing.trees import Elements, elements_of
 from builds.engineering.assessing.wires import Wire, wire_of_circuit, wire_of_run
 from builds.engineering.design import DropRule
@@ -49,24 +49,39 @@ def case_of(rule: DropRule) -> Case:
     return Case(rule.conductor_temp_c, rule.current)
 
 
-def solve_states(index: IndexedDesign, demand: Demand | None = None) -> Network:
+def solve_states(index: IndexedDesign, was: Network | None = None) -> Network:
     """
     Return the solved distribution; a state that no condition runs in has no columns, but its ways all the same.
 
-    ``demand`` is what the loads ask for, where it is known from the same loads and conditions.
+    ``was`` is one of a design that differs in the sizes of wires and devices alone: its ways and its demand are the same.
     """
     design = index.design
-    elements = elements_of(design)
+    elements = elements_of(design) if was is None else was.elements
     run_wires = {run.key: wire_of_run(index, run) for run in design.runs}
-    circuit_wires = {circuit.number: wire_of_circuit(index, circuit) for circuit in design.circuits}
-    demand = demand_of(index) if demand is None else demand
+    circuit_wires = _circuit_wires(index, was)
+    demand = demand_of(index) if was is None else was.demand
     settings = list(settings_of(index))
-    feedings = feedings_of(design, elements, [setting for setting, _ in settings])
+    if was is None:
+        feedings = feedings_of(design, elements, [setting for setting, _ in settings])
+    else:
+        feedings = resized_feedings(was.feedings, design)
+    near = (None,) * len(settings) if was is None else was.states
     states = tuple(
-        _Solving(index, elements, run_wires, circuit_wires, demand, feeding, list(places)).state()
-        for feeding, (_, places) in zip(feedings, settings, strict=True)
+        _Solving(index, elements, run_wires, circuit_wires, demand, feeding, list(places), state).state()
+        for feeding, (_, places), state in zip(feedings, settings, near, strict=True)
     )
     return Network(elements, run_wires, circuit_wires, demand, feedings, states)
+
+
+def _circuit_wires(index: IndexedDesign, was: Network | None) -> dict[str, Wire]:
+    """The wires of all circuits by number; those of circuits that are as they were are known."""
+    if was is None:
+        return {circuit.number: wire_of_circuit(index, circuit) for circuit in index.design.circuits}
+    same = {id(circuit) for feeding in was.feedings for circuit in feeding.circuits}
+    return {
+        circuit.number: was.circuit_wires[circuit.number] if id(circuit) in same else wire_of_circuit(index, circuit)
+        for circuit in index.design.circuits
+    }
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +101,11 @@ class _Lit:
 
 @dataclass(slots=True)
 class _Solving:
-    """One setting being solved: what its columns have in common is worked out once."""
+    """
+    One setting being solved: what its columns have in common is worked out once.
+
+    ``near`` is that setting solved with other sizes of wires and devices: its voltages are near those sought.
+    """
 
     index: IndexedDesign
     elements: Elements
@@ -95,22 +114,34 @@ class _Solving:
     demand: Demand
     feeding: Feeding
     chosen: list[int]
+    near: State | None
     feeds: Feeds = field(init=False)
     moments: Moments = field(init=False)
     resistances: Resistances = field(init=False)
     source_ohm: Floats = field(init=False)
     losses: dict[float, Losses] = field(init=False, default_factory=dict)
     drawn: dict[tuple[float, bool], Drawn] = field(init=False, default_factory=dict)
+    asleep_a: Floats = field(init=False)  # of circuits
+    sized_on: SizedOn = field(init=False)
+    lit_asked: Asked = field(init=False)  # at each moment, before anything cuts out
     given: tuple[Floats, Floats] = field(init=False)
 
     def __post_init__(self) -> None:
-        design = self.index.design
-        self.feeds = Feeds.of(self.demand.loads, self.feeding.column_of, len(self.feeding.root))
-        self.moments = moments_of_columns(self.demand.moments, self.chosen)
+        design, near = self.index.design, self.near
+        if near is None:
+            self.feeds = Feeds.of(self.demand.loads, self.feeding.column_of, len(self.feeding.root))
+            self.moments = moments_of_columns(self.demand.moments, self.chosen)
+            self.given = given_of(self.index, self.feeding, self.chosen)
+        else:
+            self.feeds, self.moments, self.given = near.feeds, near.moments, near.given
+        of_loads_a = self.demand.asleep_a[:, self.chosen]
+        self.asleep_a = self.feeds.summed(of_loads_a)
+        self.lit_asked = summed(self.demand, self.feeds, {"lit": self.moments.level}, self.moments.spread(of_loads_a))[
+            "lit"
+        ]
         own_ohm = np.zeros(len(self.feeding.root))  # a converter is at the end of its run
         own_ohm[: len(self.feeding.circuits)] = [self.circuit_wires[c.number].ohm for c in self.feeding.circuits]
         self.resistances = resistances_of(design, self.elements, self.run_wires, own_ohm)
-        self.given = given_of(self.index, self.feeding, self.chosen)
         # what charges a battery holds the voltage; else it is the battery's, behind what is inside it
         self.source_ohm = np.array(
             [
@@ -124,7 +155,11 @@ class _Solving:
         cases = self._cases()
         hottest_c = max(case.conductor_temp_c for case in cases)
         self.feeding = self._losses(hottest_c).feeding
-        lit, high_lit = self._lit(low_v, hottest_c), self._lit(high_v, COOL_CONDUCTOR_C)
+        self.sized_on = SizedOn(
+            self.demand, self.chosen, self.feeds, self.moments, self.feeding.conversions, self.asleep_a
+        )
+        near_low_v, near_high_v = (None, None) if self.near is None else self.near.at_moments_v
+        lit, high_lit = self._lit(low_v, hottest_c, near_low_v), self._lit(high_v, COOL_CONDUCTOR_C, near_high_v)
         mean_a, high_mean_a = self._means(lit, high_lit)
         high = self._side_of(high_lit, high_mean_a)
         low = self._sunk(lit, np.maximum(mean_a, high_mean_a), hottest_c) or self._side_of(lit, mean_a)
@@ -141,7 +176,7 @@ class _Solving:
             drops={case: self._drop(case, low, hottest_c, low.source_v) for case in cases},
             works=works,
             known=self._known(),
-            worst=Worst.of(low, high, works, self._unstarved(low, high_v)),
+            worst=Worst.of(low, high, works, self.sized_on.unstarved(low, high_v)),
             wanted_a=self._wanted(),
             moments=self.moments,
             given=self.given,
@@ -207,8 +242,7 @@ class _Solving:
         demand, moments = self.demand, self.moments
         asleep_a, of_moment_v = moments.spread(demand.asleep_a[:, self.chosen]), moments.spread(source_v)
         on = moments.level.copy()
-        asked = summed(demand, self.feeds, {"lit": on}, asleep_a)["lit"]
-        solved = solve_columns(self._losses(temperature_c), of_moment_v, asked, start_v=start_v)
+        solved = solve_columns(self._losses(temperature_c), of_moment_v, self.lit_asked, start_v=start_v)
         converters_off = np.zeros((len(self.feeding.conversions), len(moments.of)))
         lit = _Lit(source_v, solved.voltage_v, on, np.zeros_like(on), converters_off, {})
         for column in self._undecided(solved, on):
@@ -224,15 +258,11 @@ class _Solving:
                 lit.voltage_v[:, column] = of_moment_v[:, column]
         return lit
 
-    def _each_a(self, voltage_v: Floats) -> Floats:
-        """What every load takes, lit, at its circuit's voltage."""
-        at_load_v = self.feeds.at_loads(voltage_v)
-        return self.demand.lit.at(np.where(at_load_v > 0, at_load_v, 1.0))
-
     def _flowing(self, lit: _Lit) -> Floats:
         """What every circuit takes at each moment."""
-        asleep_a = self.moments.spread(self.feeds.summed(self.demand.asleep_a[:, self.chosen]))
-        flowing_a = self.feeds.summed(self._each_a(lit.voltage_v) * lit.on) + asleep_a
+        flowing_a = self.feeds.summed(
+            each_lit_a(self.demand, self.feeds, lit.voltage_v) * lit.on
+        ) + self.moments.spread(self.asleep_a)
         return converted(self.feeding.conversions, flowing_a, lit.voltage_v)
 
     def _on(self, lit: _Lit) -> tuple[Floats, Floats]:
@@ -256,7 +286,7 @@ class _Solving:
         (on, off), voltage_v = self._on(lit), moments.least(lit.voltage_v)
         at_moment_a = self._flowing(lit)
         flowing_a = moments.most(at_moment_a)
-        rms_a, sizing_a, continuous_a = self._heat(voltage_v, on, flowing_a)
+        rms_a, sizing_a, continuous_a = self.sized_on.heat(voltage_v, on, flowing_a)
         # with less lit the voltage is a little higher, and a lamp's mean then a little above its RMS at full load
         rms_a = np.maximum(rms_a, mean_a)
         sizing_a = np.maximum(sizing_a, rms_a)
@@ -274,44 +304,6 @@ class _Solving:
             collapses=lit.collapses,
             at_moment=Solved(lit.voltage_v, at_moment_a, np.ones(len(moments.of), dtype=bool)),
         )
-
-    def _heat(self, voltage_v: Floats, on: Floats, flowing_a: Floats) -> Iterator[Floats]:
-        """Yield the RMS, what is sized on and the continuous part of it; none is above the peak of what keeps step."""
-        demand, columns = self.demand, self.chosen
-        each_a = self._each_a(voltage_v) * on
-        each_sizing_a = each_a * demand.sizing[:, columns]
-        uses = (each_a * demand.root_duty[:, columns], each_sizing_a, each_sizing_a * demand.continuous[:, None])
-        totals = np.split(self.feeds.summed(np.concatenate(uses, axis=1)), len(uses), axis=1)
-        asleep_a = self.feeds.summed(demand.asleep_a[:, columns])
-        for total, all_it_can in zip(totals, (False, True, True), strict=True):
-            heat_a = converted(self.feeding.conversions, total + asleep_a, voltage_v, full=all_it_can)
-            yield np.minimum(heat_a, flowing_a) if self.moments.apart else heat_a
-
-    def _unstarved(self, low: Side, high_v: Floats) -> tuple[Floats, Floats]:
-        """
-        Return the sizing and the continuous current that circuits could take over the best of wires.
-
-        A resistive load behind a thicker wire sees more volts and takes more; one that is off comes on. What is proposed
-        must carry that too.
-        """
-        demand, columns = self.demand, self.chosen
-        at_load_v = self.feeds.at_loads(low.voltage_v)
-        least_v = np.array([load.min_v for load in demand.loads])[:, None]
-        at_load_v = np.where(low.off > 0, np.maximum(least_v, 1.0), np.maximum(at_load_v, 1.0))
-        lit_a = (
-            demand.lit.constant_a
-            + demand.lit.conductance_s * self.feeds.at_loads(high_v)
-            + demand.lit.power_w / at_load_v
-        )
-        sizing_a = lit_a * demand.sizing[:, columns]
-        asleep_a = self.feeds.summed(demand.asleep_a[:, columns])
-        whole, continuous = (
-            most_in_step(self.feeds, self.moments, lit_a, asked_a) + asleep_a
-            for asked_a in (sizing_a, sizing_a * demand.continuous[:, None])
-        )
-        for current_a in (whole, continuous):
-            converted(self.feeding.conversions, current_a, low.voltage_v)
-        return whole, continuous
 
     def _undecided(self, solved: Solved, on: Floats) -> list[int]:
         """Columns that did not settle, or in which a load is below its least voltage."""

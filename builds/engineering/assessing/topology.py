@@ -9,7 +9,7 @@ the resistance that two circuits share are one matrix product each.
 """
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,7 +36,7 @@ from builds.engineering.assessing.trees import (
 from builds.engineering.design import Circuit, Design, PowerNode
 from builds.engineering.vocabulary import NodeKind, RunSide
 
-__all__ = ["Feeding", "Floats", "Group", "Sharing", "feedings_of"]
+__all__ = ["Feeding", "Floats", "Group", "Sharing", "feedings_of", "resized_feedings"]
 
 Floats = NDArray[np.float64]
 
@@ -217,6 +217,15 @@ def feedings_of(design: Design, elements: Elements, settings: Iterable[Setting])
     """
     steps = {side: neighbours(design, elements, side) for side in RunSide}
     return tuple(_feeding_in(design, elements, steps, setting) for setting in settings)
+
+
+def resized_feedings(feedings: Iterable[Feeding], design: Design) -> tuple[Feeding, ...]:
+    """Return the feedings of a design that differs from theirs in the sizes of wires and devices alone: the ways are the same."""
+    circuits = {circuit.number: circuit for circuit in design.circuits}
+    return tuple(
+        replace(feeding, circuits=tuple(circuits[circuit.number] for circuit in feeding.circuits))
+        for feeding in feedings
+    )
 
 
 def _feeding_in(

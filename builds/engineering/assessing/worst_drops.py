@@ -6,12 +6,13 @@ The worst is the one that takes most of its own limit, so 0.3 V of a radio's 0.2
 """
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
 from builds.engineering.assessing.indexed import GENERAL_CLASS, IndexedDesign
-from builds.engineering.assessing.moments import Places
+from builds.engineering.assessing.moments import Moments, Places
 from builds.engineering.assessing.solving import Flags, Floats, Solved
 from builds.engineering.assessing.states import Case, Network, State, case_of
 from builds.engineering.design import Circuit, DropRule, Load
@@ -24,8 +25,7 @@ _IN_HAND = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class WorstDrop:
+class WorstDrop(NamedTuple):
     """
     A circuit's worst drop: under which rule, in which condition (empty where nothing is on in any), at which load.
 
@@ -42,6 +42,35 @@ class WorstDrop:
     load: str
     most_own_ohm: float
     column: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class _Lost:
+    """
+    What circuits lose in one state at one case, whatever the rule: drop, own part and voltage left, circuits × columns of
+    the case. ``alive`` (circuits × conditions) tells which are fed in a condition that works; ``growth`` is :func:`load_growth`.
+    """
+
+    moments: Moments
+    alive: Flags
+    solved: Solved
+    drop_v: Floats
+    own_v: Floats
+    growth: Callable[[float], Floats]
+
+    @classmethod
+    def of(cls, network: Network, state: State, case: Case) -> "_Lost":
+        solved, moments = state.drops[case], state.moments_of(case)
+        post_v = moments.spread(state.low.source_v) - state.before_post_v(solved.current_a, case.conductor_temp_c)
+        own_ohm = state.resistances.own_ohm[:, None] * resistance_ratio(temperature_c=case.conductor_temp_c)
+        return cls(
+            moments,
+            state.works[None, :] & ~state.dead,
+            solved,
+            post_v - solved.voltage_v,
+            own_ohm * solved.current_a,
+            load_growth(network, state, case, solved, post_v),
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,8 +96,9 @@ def worst_drops(index: IndexedDesign, network: Network) -> dict[str, WorstDrop]:
     worst: dict[str, WorstDrop] = {}
     least_ohm: dict[str, float] = {}
     for state in network.states:
+        lost = {case: _Lost.of(network, state, case) for case in {case_of(r) for r in index.rules_in_use.values()}}
         for rule in index.rules_in_use.values():
-            for number, drop in _worst_of(index, _judge(index, network, state, rule)):
+            for number, drop in _worst_of(index, _judge(index, network, state, rule, lost[case_of(rule)])):
                 if number not in worst or _weight(drop) > _weight(worst[number]):
                     worst[number] = drop
                 least_ohm[number] = min(least_ohm.get(number, np.inf), drop.most_own_ohm)
@@ -79,7 +109,7 @@ def worst_drops(index: IndexedDesign, network: Network) -> dict[str, WorstDrop]:
     return {
         number: drop
         if number not in least_ohm or drop.most_own_ohm == least_ohm[number]
-        else replace(drop, most_own_ohm=least_ohm[number])
+        else drop._replace(most_own_ohm=least_ohm[number])
         for number, drop in worst.items()
     }
 
@@ -88,24 +118,19 @@ def _weight(drop: WorstDrop) -> float:
     return drop.drop_v / (drop.rule.limit_ratio * drop.rule.base_v)
 
 
-def _judge(index: IndexedDesign, network: Network, state: State, rule: DropRule) -> _Judged:
-    case = case_of(rule)
-    solved, moments = state.drops[case], state.moments_of(case)
+def _judge(index: IndexedDesign, network: Network, state: State, rule: DropRule, lost: _Lost) -> _Judged:
+    solved, moments = lost.solved, lost.moments
     on = network.demand.on[:, list(state.chosen)] * index.under_rule[rule.key][:, None]
-    counts = (state.feeds.summed(on) > 0) & state.works[None, :] & ~state.dead
+    counts = (state.feeds.summed(on) > 0) & lost.alive
     if moments.apart:
         on, counts = moments.spread(on), counts[:, moments.of]
-    post_v = moments.spread(state.low.source_v) - state.before_post_v(solved.current_a, rule.conductor_temp_c)
-    drop_v = post_v - solved.voltage_v
-    own_at_20_ohm = state.resistances.own_ohm[:, None]
-    ratio = resistance_ratio(temperature_c=rule.conductor_temp_c)
-    own_v = own_at_20_ohm * ratio * solved.current_a
     limit_v = rule.limit_ratio * rule.base_v * _IN_HAND
-    growth = load_growth(network, state, case, solved, post_v)(limit_v)
+    growth = lost.growth(limit_v)
+    ratio = resistance_ratio(temperature_c=rule.conductor_temp_c)
     with np.errstate(divide="ignore", over="ignore", invalid="ignore"):
-        most_own = (limit_v - (drop_v - own_v) * growth) / (solved.current_a * growth * ratio)
+        most_own = (limit_v - (lost.drop_v - lost.own_v) * growth) / (solved.current_a * growth * ratio)
     most_own_ohm = np.where(counts & (solved.current_a > 0), np.maximum(most_own, 0.0), np.inf)
-    return _Judged(state, rule, on, moments.of, counts, drop_v, own_v, solved.voltage_v, most_own_ohm)
+    return _Judged(state, rule, on, moments.of, counts, lost.drop_v, lost.own_v, solved.voltage_v, most_own_ohm)
 
 
 def load_growth(
@@ -135,31 +160,28 @@ def _worst_of(index: IndexedDesign, judged: _Judged) -> Iterator[tuple[str, Wors
         return
     weighed = np.where(judged.counts, judged.drop_v, -1.0)
     columns = weighed.argmax(axis=1)
-    rows = np.arange(len(columns))
+    rows, on = np.arange(len(columns)), judged.on.tolist()
     drop_v, own_v = judged.drop_v[rows, columns].tolist(), judged.own_v[rows, columns].tolist()
     load_v, most_own_ohm = judged.load_v[rows, columns].tolist(), judged.most_own_ohm.min(axis=1).tolist()
+    worst_at = columns.tolist()
+    conditions = [index.design.conditions[judged.state.chosen[of]].key for of in judged.of.tolist()]
     for row in np.flatnonzero(judged.counts.any(axis=1)).tolist():
-        circuit = judged.state.feeding.circuits[row]
-        condition = index.design.conditions[judged.state.chosen[int(judged.of[columns[row]])]]
-        load = _first_on(index, judged, circuit, int(columns[row]))
+        number, column = judged.state.feeding.circuits[row].number, worst_at[row]
+        load = next(load.key for load in index.loads_of[number] if on[index.load_row[load.key]][column] > 0)
+        shared_v = drop_v[row] - own_v[row]
         yield (
-            circuit.number,
+            number,
             WorstDrop(
-                drop_v=drop_v[row],
-                shared_v=drop_v[row] - own_v[row],
-                load_v=load_v[row],
-                rule=judged.rule,
-                condition=condition.key,
-                load=load.key,
-                most_own_ohm=most_own_ohm[row],
-                column=int(columns[row]),
+                drop_v[row],
+                shared_v,
+                load_v[row],
+                judged.rule,
+                conditions[column],
+                load,  # the first that comes under the rule and is on
+                most_own_ohm[row],
+                column,
             ),
         )
-
-
-def _first_on(index: IndexedDesign, judged: _Judged, circuit: Circuit, column: int) -> Load:
-    """The first of the circuit's loads that comes under the rule and is on in the condition."""
-    return next(load for load in index.loads_of[circuit.number] if judged.on[index.load_row[load.key], column] > 0)
 
 
 def _alone(index: IndexedDesign, network: Network, circuit: Circuit) -> WorstDrop:

@@ -38,7 +38,8 @@ def circuits_asked(
             needs = _bounded(here.index, facts, needs)
         elif first and number in starved:
             needs = _bounded(here.index, facts, needs._replace(most_drop_ohm=math.inf))
-        yield facts, standing[number]._replace(needs=needs, kept=kept.get(f"circuit:{number}"))
+        was = standing[number]
+        yield facts, was.asking(needs, kept.get(was.subject))
 
 
 def starved_circuits(solved: Solved) -> frozenset[str]:

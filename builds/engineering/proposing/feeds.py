@@ -1,9 +1,7 @@
 """
 Proposals for runs: feeds with their devices, far ones first so that each device exceeds those behind it, and ways back.
 
-A feed has no drop rule of its own. The circuits' limits give it one: feeds and returns together may take the buyer's part
-of each, so each run's resistance is scaled by what that part is of what they take now. Whatever is rounded up to a size,
-the circuits are left the rest.
+What drop may take of them is found in :mod:`feed_drops`. Whatever is rounded up to a size, the circuits are left the rest.
 """
 
 from collections.abc import Iterator, Mapping
@@ -16,14 +14,11 @@ from builds.engineering.assessing.circuit_results import Needs
 from builds.engineering.assessing.devices import Device, breaks_a, device_at
 from builds.engineering.assessing.fault_heat import fault_temp_ratio
 from builds.engineering.assessing.run_results import RunFacts
-from builds.engineering.assessing.section_drops import SectionDrop, section_drops
 from builds.engineering.assessing.shorts import battery_end
-from builds.engineering.assessing.solving import Flags, Floats
-from builds.engineering.assessing.states import State, case_of
-from builds.engineering.assessing.topology import Group
 from builds.engineering.assessing.wires import Wire
-from builds.engineering.design import DropRule, Run
+from builds.engineering.design import Run
 from builds.engineering.electrical.protection import DeviceFamily, device_families
+from builds.engineering.proposing.feed_drops import most_drop_ohm
 from builds.engineering.proposing.pair import Asked, Kept, Pair, pair_for
 from builds.engineering.proposing.solved import Solved
 from builds.engineering.proposing.values import RuleCheck, SizingRule
@@ -31,7 +26,6 @@ from builds.engineering.vocabulary import NodeKind, RunSide
 
 __all__ = ["Held", "feed_unmet", "feeds_chosen", "limited_faults"]
 
-_ALONE = 0.25  # of what is left of a limit one run may take for itself: a short one is not kept thick for nothing
 _FITTED = ("MRBF", "MEGA", "class-T")  # at a battery's post, in the order a shop tries them
 
 
@@ -180,7 +174,7 @@ class _Setting:
             _kept(solved),
             held,
             currents.of_runs_a if currents is not None else None,
-            _most_drop_ohm(solved),
+            most_drop_ohm(solved),
             {} if solved.feeders.closing else farthest,
         )
 
@@ -321,63 +315,3 @@ def _kept(solved: Solved) -> frozenset[str]:
         or facts.run.key in links
         or {facts.run.from_node, facts.run.to_node} & isolators
     )
-
-
-def _most_drop_ohm(solved: Solved) -> dict[str, float]:
-    """The most resistance at 20 °C that the circuits' drop limits leave each run; infinite where nothing limits it."""
-    rows = solved.network.elements.run_row
-    gauged = np.zeros(solved.network.elements.count, dtype=bool)
-    for key, row in rows.items():
-        gauged[row] = solved.network.run_wires[key].follows_temperature
-    least = np.full(solved.network.elements.count, np.inf)
-    for state in solved.network.states:
-        if not state.chosen or not state.feeding.circuits:
-            continue
-        for rule in solved.index.rules_in_use.values():
-            least = np.minimum(least, _ratios(solved, state, rule, gauged))
-    for drop in section_drops(solved.index, solved.network):
-        least = np.minimum(least, _section_ratios(solved, drop, gauged))
-    ohm = {key: solved.network.run_wires[key].ohm for key in rows}
-    return {key: float(least[row] * ohm[key]) if ohm[key] else np.inf for key, row in rows.items()}
-
-
-def _section_ratios(solved: Solved, drop: SectionDrop, gauged: Flags) -> Floats:
-    """The ratio by which the runs of a stretch must be scaled for its limit; where its circuit's wire is in it, it has its share."""
-    share = 1.0 if drop.end else solved.index.numbers["feed-share"]
-    runs_v = float(drop.element_v[gauged].sum())
-    rest_v = drop.drop_v - drop.own_v - runs_v
-    ratio = max(share * drop.limit_v - rest_v, 0.0) / runs_v if runs_v > 0 else np.inf
-    return np.where(gauged & (np.abs(drop.element_v) > 0), ratio, np.inf)
-
-
-def _ratios(solved: Solved, state: State, rule: DropRule, gauged: Flags) -> Floats:
-    """For each element the smallest ratio by which a rule's circuits behind it want the feeds' resistance scaled."""
-    index, feeding = solved.index, state.feeding
-    case = case_of(rule)
-    current_a = state.drops[case].current_a
-    on = solved.network.demand.on[:, list(state.chosen)] * index.under_rule[rule.key][:, None]
-    counts = ((state.feeds.summed(on) > 0) & state.works[None, :])[:, state.moments_of(case).of]
-    element_ohm, _ = state.resistances.at(case.conductor_temp_c)
-    parts = []
-    for ohm in (np.where(gauged, element_ohm, 0.0), np.where(gauged, 0.0, element_ohm)):
-        out_v, home_v = feeding.feed_drop_v(ohm, current_a), feeding.rise_v(ohm, current_a)
-        parts.append(out_v[feeding.panels.column] + home_v[feeding.returns.column])
-    budget_v = index.numbers["feed-share"] * rule.limit_ratio * rule.base_v
-    with np.errstate(divide="ignore", invalid="ignore"):
-        ratio = np.where(counts & (parts[0] > 0), np.maximum(budget_v - parts[1], 0.0) / parts[0], np.inf).min(axis=1)
-    each = np.minimum(
-        _least_behind(feeding.supply_ways, feeding.panels, ratio),
-        _least_behind(feeding.return_ways, feeding.returns, ratio),
-    )
-    with np.errstate(divide="ignore", invalid="ignore"):
-        left_v = np.maximum(budget_v - parts[1][counts], 0.0).min(initial=np.inf) * (1 - 1 / each)
-        own_v = np.abs(state.through_a(current_a)).max(axis=1, initial=0.0) * element_ohm
-        alone = np.where(np.isfinite(each) & (each > 1) & (own_v > 0), 1 + _ALONE * left_v / own_v, 0.0)
-    return np.asarray(np.maximum(each, alone))
-
-
-def _least_behind(ways: Floats, group: Group, of_circuits: Floats) -> Floats:
-    """For each element the least figure of the circuits whose panel, or ground, it is on the way of."""
-    of_group = np.full(len(group.names), np.inf)
-    np.minimum.at(of_group, group.column, of_circuits)
-    return np.asarray(np.where(ways != 0, of_group[None, :], np.inf).min(axis=1, initial=np.inf))

@@ -2,7 +2,7 @@
 
 from bisect import bisect_left
 from collections.abc import Iterator
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from builds.engineering.assessing.circuit_results import Needs, gauge_for
 from builds.engineering.assessing.devices import Device, device_at
@@ -12,11 +12,25 @@ from builds.engineering.electrical.protection import ROUNDING_RATIO
 from builds.engineering.findings import Change
 from builds.engineering.proposing.values import Refusal, RuleCheck, SizingProposal, SizingRule
 
-__all__ = ["KEPT", "NO_SIZE", "Asked", "Kept", "Pair", "changes_to", "pair_for", "proposal_for", "rating_for"]
+__all__ = [
+    "AS_IT_STANDS",
+    "KEPT",
+    "NO_SIZE",
+    "Asked",
+    "Kept",
+    "Made",
+    "Pair",
+    "made_of",
+    "pair_for",
+    "proposal_for",
+    "rating_for",
+    "stands_of",
+]
 
 NO_SIZE = "kept: no size leaves the circuits their part of the drop"
 _NO_RATING = "kept: no rating of its family on the shelf will do"
 KEPT = "kept for its neighbours: with less, what feeds it or hangs beside it asks for more of it again"
+_RULE_OF = {str(rule): rule for rule in SizingRule}
 _COPPER_KG_PER_M_MM2 = 8.89e-3  # density 8.89 g/cm³, IEC 60028
 
 
@@ -57,6 +71,26 @@ class Asked(NamedTuple):
     kept: Kept | None = None
     stuck: RuleCheck | None = None
 
+    def asking(self, needs: Needs, kept: Kept | None) -> "Asked":
+        """The same part with other needs: quicker than by name, as it is done for every circuit in every round."""
+        fields: list[Any] = list(self)
+        fields[_NEEDS], fields[_KEPT] = needs, kept
+        return Asked(*fields)
+
+
+_NEEDS, _KEPT = (Asked._fields.index(name) for name in ("needs", "kept"))
+
+
+class Made(NamedTuple):
+    """What is made of a circuit's or run's fields of these names; None where one stays as it stands."""
+
+    gauge: str | None
+    device_family: str | None
+    device_rating_a: float | None
+
+
+AS_IT_STANDS = Made(None, None, None)
+
 
 class Pair(NamedTuple):
     """A conductor (row) with its device, the rule that asked for each, and the policy; ``fits`` unless no rating will do."""
@@ -76,15 +110,26 @@ def pair_for(index: IndexedDesign, asked: Asked) -> Pair:
     row, gauge_rule, kept = _gauge_for(index, asked, device)
     if asked.kept is not None and row is not None and row < asked.kept.row and kept != NO_SIZE:
         row, kept = asked.kept.row, KEPT
-    policy = "; ".join(dict.fromkeys(words for words in (policy, kept) if words))
+    if kept and kept != policy:
+        policy = f"{policy}; {kept}" if policy else kept
     return Pair(device, rating_rule, row, gauge_rule, policy, fits)
 
 
-def changes_to(asked: Asked, pair: Pair) -> tuple[Change, ...]:
-    """Return what makes of a part what was chosen for it; nothing where that does not stand."""
+def made_of(asked: Asked, pair: Pair) -> Made:
+    """Return what is made of a part by what was chosen for it: nothing where that does not stand."""
     if pair.row is None or not pair.fits or asked.stuck is not None:
-        return ()
-    return tuple(_changes(asked, asked.wire.choice.gauges[pair.row], pair.device))
+        return AS_IT_STANDS
+    gauge, device = asked.wire.choice.gauges[pair.row], pair.device if asked.owns else None
+    return Made(
+        None if gauge == asked.gauge else gauge,
+        None if device is None or device.name == asked.family_now else device.name,
+        None if device is None or device.rating_a == asked.rating_now_a else device.rating_a,
+    )
+
+
+def stands_of(asked: Asked) -> Made:
+    """Return what stands of a part."""
+    return Made(asked.gauge, asked.family_now, asked.rating_now_a)
 
 
 def proposal_for(index: IndexedDesign, asked: Asked, pair: Pair, unmet: tuple[RuleCheck, ...] = ()) -> SizingProposal:
@@ -144,7 +189,7 @@ def _gauge_for(index: IndexedDesign, asked: Asked, device: Device | None) -> tup
 
 def _row_for(index: IndexedDesign, asked: Asked, needs: Needs, device: Device | None) -> tuple[int | None, SizingRule]:
     gauge, rule = gauge_for(index, asked.wire, needs, device)
-    return asked.wire.choice.row_of.get(gauge), SizingRule(rule)
+    return asked.wire.choice.row_of.get(gauge), _RULE_OF[rule]
 
 
 def _device_for(index: IndexedDesign, asked: Asked) -> tuple[Device | None, SizingRule | None, str]:
@@ -198,7 +243,7 @@ def _wanted(index: IndexedDesign, asked: Asked, device: Device) -> list[tuple[Si
 
 
 def _of_rating(wanted: list[tuple[SizingRule, float]], rating_a: float) -> list[RuleCheck]:
-    return [RuleCheck(rule=rule, value=rating_a, limit=limit, unit="A") for rule, limit in wanted]
+    return [RuleCheck(rule, rating_a, limit, "A") for rule, limit in wanted]
 
 
 def _strictest(wanted: list[tuple[SizingRule, float]]) -> SizingRule:
@@ -223,7 +268,7 @@ def _now(index: IndexedDesign, asked: Asked) -> Iterator[RuleCheck]:
     device = asked.device if asked.rating_now_a is not None or not asked.owns else None
     if device is not None and asked.owns and asked.rating_now_a is not None:
         device = device_at(asked.family_now, asked.rating_now_a, device.ambient_c)
-    yield from _checks(index, asked._replace(needs=asked.needs_now), asked.wire.row, device)
+    yield from _checks(index, asked.asking(asked.needs_now, asked.kept), asked.wire.row, device)
     if asked.drop_now is not None:
         yield asked.drop_now
 
@@ -231,25 +276,18 @@ def _now(index: IndexedDesign, asked: Asked) -> Iterator[RuleCheck]:
 def _conductor_checks(index: IndexedDesign, asked: Asked, row: int, device: Device | None) -> Iterator[RuleCheck]:
     wire, needs = asked.wire, asked.needs
     carried_a, ohm = wire.choice.ampacity_a[row] * wire.parallel, _ohm(wire, row)
-    yield RuleCheck(rule=SizingRule.LOAD, value=carried_a, limit=needs.current_a, unit="A")
+    yield RuleCheck(SizingRule.LOAD, carried_a, needs.current_a, "A")
     if device is not None:
-        margin = index.numbers["conductor-margin"]
-        yield RuleCheck(rule=SizingRule.DEVICE, value=carried_a, limit=margin * device.rating_a, unit="A")
+        yield RuleCheck(SizingRule.DEVICE, carried_a, index.numbers["conductor-margin"] * device.rating_a, "A")
     if needs.most_drop_ohm != float("inf"):
         yield RuleCheck(
-            rule=SizingRule.DROP,
-            value=1000 * ohm,
-            limit=1000 * needs.most_drop_ohm,
-            unit="mΩ",
-            at_most=True,
-            soft=asked.soft_drop,
+            SizingRule.DROP, 1000 * ohm, 1000 * needs.most_drop_ohm, "mΩ", at_most=True, soft=asked.soft_drop
         )
     if device is not None and device.family is not None and needs.fault_v is not None:
         fault_a = needs.fault_v / max(needs.loop_ohm + ohm * needs.fault_temp_ratio, 1e-6)
         wanted_a = device.family.far_end_multiple_ratio * device.rating_a
-        yield RuleCheck(rule=SizingRule.FAR_END, value=fault_a, limit=wanted_a, unit="A")
-    area_mm2 = wire.choice.area_mm2[row]
-    yield RuleCheck(rule=SizingRule.SMALLEST, value=area_mm2, limit=index.least_area_mm2, unit="mm²")
+        yield RuleCheck(SizingRule.FAR_END, fault_a, wanted_a, "A")
+    yield RuleCheck(SizingRule.SMALLEST, wire.choice.area_mm2[row], index.least_area_mm2, "mm²")
 
 
 def _next_gauge(index: IndexedDesign, asked: Asked, row: int | None, device: Device | None) -> Refusal | None:

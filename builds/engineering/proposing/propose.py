@@ -8,6 +8,7 @@ same again. The proposals are then judged in the design that they make, and prop
 
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 from builds.engineering.assessing.at_limit import currents_of
 from builds.engineering.assessing.circuit_results import CircuitFacts
@@ -20,17 +21,24 @@ from builds.engineering.findings import Change
 from builds.engineering.functions.coupling import coupled
 from builds.engineering.proposing.circuits import circuit_unmet, circuits_asked, circuits_standing, starved_circuits
 from builds.engineering.proposing.feeds import Held, feed_unmet, feeds_chosen, limited_faults
-from builds.engineering.proposing.pair import KEPT, NO_SIZE, Asked, Kept, Pair, changes_to, pair_for, proposal_for
+from builds.engineering.proposing.pair import (
+    AS_IT_STANDS,
+    KEPT,
+    NO_SIZE,
+    Asked,
+    Kept,
+    Made,
+    Pair,
+    made_of,
+    pair_for,
+    proposal_for,
+    stands_of,
+)
 from builds.engineering.proposing.solved import Solved, solve
 from builds.engineering.proposing.values import RuleCheck, SizingProposal, SizingRule
 
 __all__ = ["changes_of", "propose"]
 
-_STOOD = {
-    "gauge": "gauge",
-    "device_family": "family_now",
-    "device_rating_a": "rating_now_a",
-}  # fields of what was asked
 _MOST_ROUNDS = 10  # of one settling; most builds take three
 _MOST_SETTLINGS = 5  # each starts from what the last one left
 _OVER_DEVICES = "kept: over a thicker cable a short would draw more than the devices behind it break"
@@ -77,8 +85,10 @@ class _Choice:
         yield from ((asked, pair) for _, asked, pair in self.feeds)
         yield from ((asked, pair) for _, asked, pair in self.circuits)
 
-    def changes(self) -> tuple[Change, ...]:
-        return tuple(change for asked, pair in self.pairs() for change in changes_to(asked, pair))
+    def made(self) -> dict[str, Made]:
+        """What is made of each part that does not stay as it stands, by subject."""
+        found = ((asked.subject, made_of(asked, pair)) for asked, pair in self.pairs())
+        return {subject: made for subject, made in found if made != AS_IT_STANDS}
 
     def sizes(self) -> dict[str, Kept]:
         """Row and rating by subject; of those without either the least there is."""
@@ -90,7 +100,11 @@ class _Choice:
 
 @dataclass(slots=True)
 class _Settling:
-    """The rounds: ``made`` is the design with ``applied`` in it, ``here`` that solved, ``choice`` the last choice, made there."""
+    """
+    The rounds: ``made`` is the design with ``applied`` in it, ``here`` that solved, ``choice`` the last choice, made there.
+
+    ``stood`` has what stands of every part that was ever chosen for, by subject.
+    """
 
     design: Design
     before: Solved
@@ -98,12 +112,13 @@ class _Settling:
     standing: Mapping[str, Asked] = field(init=False)
     overstrained: frozenset[str] = field(init=False)
     made: Design = field(init=False)
-    applied: tuple[Change, ...] = ()
+    applied: dict[str, Made] = field(default_factory=dict)
+    stood: dict[str, Made] = field(default_factory=dict)
     choice: _Choice = field(init=False)
     capped: dict[str, str] = field(default_factory=dict)
     stuck: dict[str, RuleCheck] = field(default_factory=dict)
     kept: dict[str, Kept] = field(default_factory=dict)
-    ends: list[tuple[Change, ...]] = field(default_factory=list)
+    ends: list[dict[str, Made]] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         self.here, self.made, self.standing = self.before, self.design, circuits_standing(self.before)
@@ -120,29 +135,24 @@ class _Settling:
             if last:
                 self._keep(last, sizes, fell, growing=turn >= _FREE_ROUNDS)
             last = sizes
-            changes = self.choice.changes()
-            if changes == self.applied:
+            made = self.choice.made()
+            if made == self.applied:
                 break
-            self._apply(changes)
+            self._apply(made)
         self.ends.append(self.applied)
 
-    def _apply(self, changes: tuple[Change, ...]) -> None:
-        """Solve the design with these changes: of the last one only what differs is made anew."""
-        was, now = set(self.applied), set(changes)
-        fields = {(change.subject, change.field) for change in changes}
-        stood = {asked.subject: asked for asked, _ in self.choice.pairs()}
-        back = [
-            Change(
-                subject=change.subject, field=change.field, value=getattr(stood[change.subject], _STOOD[change.field])
-            )
-            for change in self.applied
-            if (change.subject, change.field) not in fields and change.subject in stood
-        ]
-        if len(back) + len(now - was) < len(now) and all(change.subject in stood for change in self.applied):
-            made = apply_changes(self.made, (*back, *(change for change in changes if change not in was)))
-        else:
-            made = apply_changes(self.design, changes)
-        self.made, self.applied, self.here = made, changes, solve(made, self.before) if changes else self.before
+    def _apply(self, made: dict[str, Made]) -> None:
+        """Solve the design with this made of its parts: of the last one only what differs is made anew."""
+        self.stood |= {asked.subject: stands_of(asked) for asked, _ in self.choice.pairs()}
+        changes = []
+        for subject in self.applied | made:
+            now, was = made.get(subject, AS_IT_STANDS), self.applied.get(subject, AS_IT_STANDS)
+            for place, name in enumerate(Made._fields):
+                if now[place] != was[place]:
+                    value: Any = self.stood[subject][place] if now[place] is None else now[place]
+                    changes.append(Change(subject=subject, field=name, value=value))
+        self.made, self.applied = apply_changes(self.made, changes), made
+        self.here = solve(self.made, self.here) if made else self.before
         self._spare_devices_behind()
 
     def binds(self) -> bool:

@@ -35,7 +35,7 @@ def solve(design: Design, was: Solved | None = None) -> Solved:
     ``was`` is one that differs from it in the sizes of wires and devices alone: what it asks for is the same.
     """
     index = index_design(design) if was is None else resized_index(was.index, design)
-    network = solve_states(index, None if was is None else was.network.demand)
+    network = solve_states(index, None if was is None else was.network)
     shorts, feeders = shorts_of(index, network), feeders_of(index, network)
     currents = element_currents(index, network)
     return Solved(

@@ -56,8 +56,7 @@ class Refusal:
     check: RuleCheck
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SizingProposal:
+class SizingProposal(NamedTuple):
     """
     What one circuit or run ought to be.
 

@@ -1,5 +1,6 @@
 """`bench [NAME …]`: speed figures beside their peers, measured in one run; all of them are also written to a page."""
 
+import gc
 import logging
 import sys
 from pathlib import Path
@@ -46,6 +47,8 @@ class Command(BaseCommand):
             self.stdout.write(f"  … {words}")
 
         self.stdout.write(f"{name}:")
+        gc.collect()
+        gc.freeze()  # as a process that serves pages does with what it has loaded
         figures = benchmark_named(name)(say)
         for figure in figures:
             self.stdout.write(f"  {'keeps' if figure.keeps else 'BREAKS'}  {figure.words}")
