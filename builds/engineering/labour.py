@@ -6,7 +6,7 @@ bay is held for.
 """
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from builds.engineering.design import Operation
 from builds.engineering.ranges import check_count, check_within
@@ -14,8 +14,7 @@ from builds.engineering.ranges import check_count, check_within
 __all__ = ["Hours", "hours_by", "hours_of", "total_hours"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Hours:
+class Hours(NamedTuple):
     """Crew hours and elapsed hours of a piece of work, or of several done one after another."""
 
     crew_h: float
@@ -75,10 +74,8 @@ def total_hours(operations: Iterable[Operation]) -> Hours:
     Hours
         Sums; what can be done side by side is the plan's business, not counted here.
     """
-    total = Hours(crew_h=0.0, elapsed_h=0.0)
-    for operation in operations:
-        total = total.plus(_hours_of_operation(operation))
-    return total
+    each = [_hours_of_operation(operation) for operation in operations]
+    return Hours(crew_h=sum(hours.crew_h for hours in each), elapsed_h=sum(hours.elapsed_h for hours in each))
 
 
 def hours_by(operations: Iterable[Operation], group: Callable[[Operation], str]) -> dict[str, Hours]:

@@ -189,10 +189,10 @@ def _shared_grounds(index: IndexedDesign, network: Network) -> Iterator[Finding]
         if node is None or node.kind is not NodeKind.GROUND or key not in home_ohm:
             continue
         loud = [load for load in loads if _switches(load) and load.drop_class not in _HEARS]
-        for load in loads:
+        for load in (load for load in loads if load.drop_class in _HEARS):
             others = [other for other in loud if other.circuit != load.circuit]
             step_v = home_ohm[key] * sum(max(other.current_a, other.inrush_a) * other.quantity for other in others)
-            if load.drop_class in _HEARS and step_v > limit_v * (1 + _SAME):
+            if step_v > limit_v * (1 + _SAME):
                 yield found(
                     "ground-shared", f"load:{load.key}",
                     numbers=(Number(name="step", value=step_v, unit="V"), Number(name="limit", value=limit_v, unit="V")),

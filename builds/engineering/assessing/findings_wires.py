@@ -7,7 +7,7 @@ below its load is not also told that it is loaded above the buyer's limit.
 
 import math
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from builds.engineering.assessing.circuit_results import Needs, gauge_for
 from builds.engineering.assessing.devices import Device, breaks_a, device_at, stand_in
@@ -36,8 +36,7 @@ __all__ = ["Guarded", "conductor_findings", "device_findings", "gauge_fix"]
 _SAME = 1e-9
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Guarded:
+class Guarded(NamedTuple):
     """
     A conductor with its current and the device that protects it.
 

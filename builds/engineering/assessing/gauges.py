@@ -18,6 +18,7 @@ def gauge_ohm_per_m(basis: GaugeBasis, gauge: str) -> float | None:
         return None
 
 
+@lru_cache(maxsize=1024)
 def gauge_area_mm2(basis: GaugeBasis, gauge: str) -> float:
     """
     Return the area of a gauge that a rule names: of the build's own basis, else of the SAE table; 0 where neither has it.

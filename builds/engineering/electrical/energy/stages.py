@@ -1,6 +1,7 @@
 """What is simulated: batteries, stretches of time with their sources, the steps of the shedding, and starting the engine."""
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from builds.engineering.electrical.energy.banks import Bank
 from builds.engineering.electrical.energy.posts import Supply
@@ -30,8 +31,7 @@ class Crank:
         check_within("cable_ohm", self.cable_ohm, 0.0, 1.0)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CutOut:
+class CutOut(NamedTuple):
     """Loads that are off below a voltage at their battery's post, and stay off until the stage is over."""
 
     key: str
