@@ -1,47 +1,33 @@
-"""
-Hold points: who may sign, who may work afterwards, in both directions, by the service and by bare SQL.
+"""Hold points: who may sign, who may work afterwards, in both directions, by the service and by bare SQL."""
 
-The concurrent tests use two real connections: what one has not committed yet must still stop the other.
-"""
-
-import threading
 from collections.abc import Callable
 from datetime import datetime, timedelta
-from typing import Any
 from uuid import uuid4
 
 import pytest
-from django.db import IntegrityError, connection, connections, transaction
+from django.db import IntegrityError, connection, transaction
 
 from builds.engineering.vocabulary import HoldSigner
 from builds.errors import BadInput, GuardRefused, HandsOn, NotAllowed, Taken
-from builds.models import Build, ChecklistStep, HoldSignature, Person, Role, StepResult, Tick, TimeEntry
+from builds.models import ChecklistStep, HoldSignature, Person, Role, StepResult, Tick, TimeEntry
 from builds.services import hold_points, time_entries
 from builds.services.refusals import constraint_of
-from tests.factories.builds import AT, make_customer, make_person, make_profile, make_shop
-from tests.factories.floor import make_step, make_working_build, tick
+from tests.factories.builds import AT, make_person, make_shop
+from tests.factories.floor import make_step, tick
+from tests.factories.holds import (
+    FOUR_EYES,
+    INSPECTOR,
+    OTHER,
+    SELF,
+    build_of,
+    covered_hold,
+    insert_signature,
+    insert_tick,
+    insert_time,
+    sign,
+)
 
 pytestmark = pytest.mark.django_db
-
-INSPECTOR, OTHER, SELF = HoldSigner.INSPECTOR, HoldSigner.OTHER_TECHNICIAN, HoldSigner.SELF_AFTER_NIGHT
-FOUR_EYES = "builds_holdsignature_four_eyes"
-
-
-def build_of(signer: HoldSigner | None = None) -> Build:
-    """A build in work whose buyer lets ``signer`` sign."""
-    profile = make_profile(**({"hold_signer": signer.value} if signer else {}))
-    return make_working_build(customer=make_customer(profile=profile))
-
-
-def covered_hold(build: Build, **more: Any) -> tuple[ChecklistStep, ChecklistStep]:
-    """A wiring step and the hold point that covers it."""
-    step = make_step(build, operation_key="O2", **more)
-    return step, make_step(build, is_hold_point=True, title="Sign before trim closes", covers=[step])
-
-
-def sign(hold: ChecklistStep, by: Person, basis: HoldSigner = INSPECTOR, **more: Any) -> HoldSignature:
-    more = {"passed": True, "event_id": uuid4(), "at": AT} | more
-    return hold_points.sign(step=hold, basis=basis, by=by, **more)
 
 
 def test_inspector_with_no_hand_in_it_signs() -> None:
@@ -207,33 +193,6 @@ def test_self_check_with_an_open_clock_entry_is_refused_even_after_a_night() -> 
 # --- both directions, with and without the service ---------------------------------------------------
 
 
-def insert_signature(hold: ChecklistStep, by: Person, basis: HoldSigner = INSPECTOR) -> None:
-    with connection.cursor() as cursor:
-        cursor.execute(
-            "insert into builds_holdsignature (event_id, step_id, passed, basis, remark, by_id, at)"
-            " values (gen_random_uuid(), %s, true, %s, '', %s, %s)",
-            [hold.pk, basis.value, by.pk, AT],
-        )
-
-
-def insert_tick(step: ChecklistStep, by: Person) -> None:
-    with connection.cursor() as cursor:
-        cursor.execute(
-            "insert into builds_tick (event_id, device, step_id, result, instrument, remark, by_id, at, received_at)"
-            " values (gen_random_uuid(), '', %s, 'pass', '', '', %s, %s, %s)",
-            [step.pk, by.pk, AT, AT],
-        )
-
-
-def insert_time(step: ChecklistStep, by: Person, *, operation: str = "", name_step: bool = True) -> None:
-    with connection.cursor() as cursor:
-        cursor.execute(
-            "insert into builds_timeentry (event_id, person_id, build_id, step_id, operation_key, started_at, ended_at,"
-            " correction_reason) values (gen_random_uuid(), %s, %s, %s, %s, %s, %s, '')",
-            [by.pk, step.build_id, step.pk if name_step else None, operation, AT, AT + timedelta(hours=1)],
-        )
-
-
 HANDS: dict[str, Callable[[ChecklistStep, Person], object]] = {
     "tick": insert_tick,
     "time on the step": insert_time,
@@ -332,189 +291,3 @@ def test_signature_that_fails_half_way_writes_nothing(monkeypatch: pytest.Monkey
         sign(hold, make_person(Role.INSPECTOR))
     hold.refresh_from_db()
     assert (hold.result, HoldSignature.objects.count()) == ("", 0)
-
-
-# --- at the same time ---------------------------------------------------------------------------------
-
-
-class _Elsewhere(threading.Thread):
-    """Runs one thing on a connection of its own and keeps what it raised."""
-
-    def __init__(self, work: Callable[[], object]) -> None:
-        super().__init__(daemon=True)
-        self.work = work
-        self.raised: BaseException | None = None
-        self.start()
-
-    def run(self) -> None:
-        try:
-            self.work()
-        except BaseException as error:  # noqa: BLE001  handed to the test
-            self.raised = error
-        finally:
-            connections.close_all()
-
-
-def wait_until_blocked() -> None:
-    """Wait until a connection stands before a lock that this one holds."""
-    for _ in range(200):
-        with connection.cursor() as cursor:
-            cursor.execute(
-                "select exists (select from pg_locks where not granted and pg_backend_pid() = any (pg_blocking_pids(pid)))"
-            )
-            if cursor.fetchone()[0]:
-                return
-        threading.Event().wait(0.05)
-    raise AssertionError("nothing waits for a lock")
-
-
-@pytest.mark.django_db(transaction=True)
-def test_tick_waits_for_a_signature_not_committed_yet_and_is_then_refused() -> None:
-    inspector = make_person(Role.INSPECTOR)
-    step, hold = covered_hold(build_of())
-    tick(step, make_person(Role.TECHNICIAN))
-
-    with transaction.atomic():
-        sign(hold, inspector)
-        other = _Elsewhere(lambda: insert_tick(step, inspector))
-        wait_until_blocked()
-    other.join(20)
-
-    assert constraint_of(other.raised) == FOUR_EYES  # type: ignore[arg-type]
-    assert Tick.objects.filter(by=inspector).count() == 0
-
-
-# --- taking the reasons away for a moment, by bare SQL ------------------------------------------------
-
-
-def run(sql: str, **values: Any) -> None:
-    with transaction.atomic(), connection.cursor() as cursor:
-        cursor.execute(sql, values)
-
-
-REASONS_TAKEN_AWAY = {
-    "what it covers, removed": "delete from builds_checkliststep_covers where from_checkliststep_id = %(hold)s",
-    "what it covers, changed": (
-        "update builds_checkliststep_covers set to_checkliststep_id = %(hold)s where from_checkliststep_id = %(hold)s"
-    ),
-    "clock entry, removed": "delete from builds_timeentry where person_id = %(person)s",
-    "clock entry, of something else": (
-        "update builds_timeentry set step_id = null, operation_key = 'inspection' where person_id = %(person)s"
-    ),
-    "clock entry, of someone else": "update builds_timeentry set person_id = %(other)s where person_id = %(person)s",
-    "operation of the step": "update builds_checkliststep set operation_key = 'other' where id = %(step)s",
-    "step, of another kind": "update builds_checkliststep set is_hold_point = true where id = %(step)s",
-    "step, retired and out": (
-        "update builds_checkliststep set retired = true where id = %(step)s;"
-        " delete from builds_checkliststep_covers where from_checkliststep_id = %(hold)s"
-    ),
-}
-
-
-@pytest.mark.parametrize("sql", REASONS_TAKEN_AWAY.values(), ids=REASONS_TAKEN_AWAY)
-def test_what_a_signature_is_judged_by_cannot_be_taken_away(sql: str) -> None:
-    inspector, other = make_person(Role.INSPECTOR), make_person(Role.TECHNICIAN)
-    step, hold = covered_hold(build_of())
-    insert_time(step, inspector, operation="O2", name_step=False)
-
-    with pytest.raises(IntegrityError):
-        run(sql, hold=hold.pk, step=step.pk, person=inspector.pk, other=other.pk)
-    with pytest.raises(IntegrityError) as refused, transaction.atomic():
-        insert_signature(hold, inspector)
-
-    assert constraint_of(refused.value) == FOUR_EYES
-
-
-def test_hold_point_has_no_result_without_a_signature() -> None:
-    inspector = make_person(Role.INSPECTOR)
-    step, hold = covered_hold(build_of())
-    tick(step, make_person(Role.TECHNICIAN))
-
-    for result in ("pass", "defective", "not_applicable"):
-        with pytest.raises(IntegrityError) as refused:
-            run(_RESULT, result=result, by=inspector.pk, at=AT, hold=hold.pk)
-        assert constraint_of(refused.value) == "builds_checkliststep_hold_is_signed"
-
-
-def test_signature_gives_its_hold_point_a_result_once() -> None:
-    inspector, technician = make_person(Role.INSPECTOR), make_person(Role.TECHNICIAN)
-    step, hold = covered_hold(build_of())
-    tick(step, technician)
-    sign(hold, inspector)
-    tick(step, technician)  # opens the hold point again
-    hold.refresh_from_db()
-    assert hold.result == ""
-
-    with pytest.raises(IntegrityError) as refused:
-        run(_RESULT, result="pass", by=inspector.pk, at=AT, hold=hold.pk)
-    assert constraint_of(refused.value) == "builds_checkliststep_hold_is_signed"
-
-    sign(hold, inspector)
-    hold.refresh_from_db()
-    assert hold.result == "pass"
-
-
-_RESULT = (
-    "update builds_checkliststep set result = %(result)s, result_by_id = %(by)s, result_at = %(at)s where id = %(hold)s"
-)
-
-
-def test_signed_hold_point_comes_to_cover_more_only_when_it_is_open_again() -> None:
-    build, technician = build_of(), make_person(Role.TECHNICIAN)
-    step, hold = covered_hold(build)
-    tick(step, technician)
-    sign(hold, make_person(Role.INSPECTOR))
-
-    with pytest.raises(IntegrityError) as refused, transaction.atomic():
-        hold.covers.add(make_step(build))
-
-    assert constraint_of(refused.value) == "builds_checkliststep_covers_open"
-
-
-def test_corrected_end_of_a_clock_entry_counts_by_the_latest_it_said() -> None:
-    build, doer = build_of(SELF), make_person(Role.TECHNICIAN)
-    step, hold = covered_hold(build)
-    tick(step, make_person(Role.TECHNICIAN))
-    entry = time_entries.clock_on(build=build, step=step, event_id=uuid4(), by=doer, at=AT)
-    time_entries.clock_off(entry=entry, by=doer, at=AT + timedelta(hours=2))
-    yesterday = AT - timedelta(days=1)
-    time_entries.correct(
-        entry=entry, started_at=yesterday, ended_at=yesterday + timedelta(hours=2), reason="wrong day", by=doer,
-        at=AT + timedelta(hours=3),
-    )  # fmt: skip
-
-    with pytest.raises(HandsOn, match="after a night"):
-        sign(hold, doer, SELF, at=AT + timedelta(hours=4))
-    assert sign(hold, doer, SELF, at=AT + timedelta(days=1)).passed
-
-
-@pytest.mark.django_db(transaction=True)
-def test_signature_waits_for_a_clock_entry_not_committed_yet_and_is_then_refused() -> None:
-    inspector = make_person(Role.INSPECTOR)
-    build = build_of()
-    step, hold = covered_hold(build)
-    tick(step, make_person(Role.TECHNICIAN))
-
-    with transaction.atomic():
-        time_entries.clock_on(build=build, step=step, event_id=uuid4(), by=inspector, at=AT)
-        other = _Elsewhere(lambda: sign(hold, inspector))
-        wait_until_blocked()
-    other.join(20)
-
-    assert isinstance(other.raised, HandsOn)
-    assert not HoldSignature.objects.exists()
-
-
-@pytest.mark.django_db(transaction=True)
-def test_one_tick_sent_by_two_requests_at_once_is_kept_once() -> None:
-    technician, event_id = make_person(Role.TECHNICIAN), uuid4()
-    step = make_step(build_of())
-
-    with transaction.atomic():
-        first = tick(step, technician, event_id=event_id)
-        other = _Elsewhere(lambda: tick(step, technician, event_id=event_id))
-        wait_until_blocked()
-    other.join(20)
-
-    assert other.raised is None
-    assert list(Tick.objects.all()) == [first]
