@@ -10,7 +10,7 @@ from functools import cache
 
 from builds.engineering.assessing.circuit_results import CircuitFacts, circuit_facts
 from builds.engineering.assessing.condition_results import BatteryUse, battery_uses, condition_results
-from builds.engineering.assessing.duty_results import ProfileRun, profile_result, profile_runs, reserve_results
+from builds.engineering.assessing.duty_results import ProfileRun, profile_result, profile_runs
 from builds.engineering.assessing.feed_fault_fixes import Cures
 from builds.engineering.assessing.findings_access import access_findings, leaving_makers_devices
 from builds.engineering.assessing.findings_circuits import circuit_findings
@@ -32,6 +32,7 @@ from builds.engineering.assessing.findings_sources import source_findings
 from builds.engineering.assessing.findings_surges import surge_findings
 from builds.engineering.assessing.findings_totals import total_findings
 from builds.engineering.assessing.indexed import IndexedDesign, index_design
+from builds.engineering.assessing.reserve import reserve_results
 from builds.engineering.assessing.run_results import (
     ElementCurrents,
     Feeders,

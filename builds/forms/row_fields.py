@@ -96,6 +96,7 @@ FAMILY_FIELDS: dict[str, tuple[RowField, ...]] = {
         _f("return_length_m", "Return length", shown_as="length"),
         _f("insulation_c", "Insulation", unit="°C"),
         _f("bundle", "Conductors in bundle"),
+        _f("bundle_name", "Bundle", hint="What names the same bundle is counted together"),
         _f("zones", "Passes zones", hint=_ZONES_HINT),
     ),
     "load": (
@@ -135,6 +136,7 @@ FAMILY_FIELDS: dict[str, tuple[RowField, ...]] = {
         _f("side", "Side", offer="sides"),
         _f("parallel", "Cables in parallel"),
         _f("bundle", "Conductors in bundle"),
+        _f("bundle_name", "Bundle", hint="What names the same bundle is counted together"),
         _f("insulation_c", "Insulation", unit="°C"),
         _f("zones", "Passes zones", hint=_ZONES_HINT),
         _f("resistance_mohm", "Own resistance", unit="mΩ", hint="Only where it stands in for the conductor's: a strap"),
@@ -264,9 +266,10 @@ FAMILY_FIELDS: dict[str, tuple[RowField, ...]] = {
         _f("name", "Name", **_ROW),
         _f("start_ratio", "Charge at its start", shown_as="percent", **_ROW),
         _f("battery_c", "Batteries at", unit="°C", **_ROW),
-        _f("crank_a", "Starter takes", unit="A", hint="Empty: a figure from memory"),
+        _f("crank_a", "Starter takes", unit="A", hint="Empty: the platform's, else a figure from memory"),
         _f("crank_s", "Cranked for", unit="s", hint="Empty: a figure from memory"),
-        _f("crank_least_v", "Starts at, least", unit="V", hint="Empty: the usual 9.6 V"),
+        _f("crank_least_v", "Starts at, least", unit="V", hint="Empty: the platform's, else the usual 9.6 V"),
+        _f("crank_cable_mohm", "Cable to the starter and back", unit="mΩ", hint="Empty: the platform's"),
     ),
     "segment": (
         _f("key", "Segment", only_new=True, in_row=True),

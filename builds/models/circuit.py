@@ -39,6 +39,7 @@ class Circuit(EditableRow):
     insulation_c = temperature_column(default=125)
     bundle = models.PositiveSmallIntegerField(default=1)
     zones = ArrayField(models.CharField(max_length=40), default=list, blank=True)
+    bundle_name = models.CharField(max_length=40, blank=True)
 
     class Meta:
         ordering = ["line", "pk"]

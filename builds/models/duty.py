@@ -7,6 +7,7 @@ from builds.models.columns import (
     EditableRow,
     current_column,
     ratio_column,
+    resistance_column,
     seconds_column,
     stretch_column,
     temperature_column,
@@ -28,6 +29,7 @@ class DutyProfile(EditableRow):
     crank_a = current_column(null=True, blank=True)
     crank_s = seconds_column(null=True, blank=True)
     crank_least_v = voltage_column(null=True, blank=True)
+    crank_cable_mohm = resistance_column(null=True, blank=True)
 
     class Meta:
         ordering = ["line", "pk"]

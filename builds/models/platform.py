@@ -9,7 +9,9 @@ from builds.models.columns import (
     length_column,
     mass_column,
     millimetre_column,
+    resistance_column,
     temperature_column,
+    voltage_column,
 )
 
 __all__ = ["AccessPoint", "NoMountZone", "PlatformVersion", "Route", "SeatPlace", "Vehicle", "Zone"]
@@ -33,6 +35,9 @@ class PlatformVersion(EditableRow):
     fuel_x_mm = millimetre_column(default=0)
     jump_posts = models.CharField(max_length=200, blank=True)
     jump_order = models.CharField(max_length=200, blank=True)
+    crank_a = current_column(null=True, blank=True)
+    crank_least_v = voltage_column(null=True, blank=True)
+    crank_cable_mohm = resistance_column(null=True, blank=True)
 
     class Meta:
         ordering = ["name", "version"]

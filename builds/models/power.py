@@ -139,6 +139,7 @@ class Run(EditableRow):
     device_distance_m = length_column(default=0)
     resistance_mohm = resistance_column(null=True, blank=True)
     makers_own = models.BooleanField(default=False)
+    bundle_name = models.CharField(max_length=40, blank=True)
 
     class Meta:
         ordering = ["line", "pk"]

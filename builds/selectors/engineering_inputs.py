@@ -213,6 +213,7 @@ def _run(row: models.Run) -> core.Run:
         device_distance_m=float(row.device_distance_m),
         resistance_mohm=optional(row.resistance_mohm),
         makers_own=row.makers_own,
+        bundle_name=row.bundle_name,
     )
 
 
@@ -232,6 +233,7 @@ def _circuit(row: models.Circuit) -> core.Circuit:
         insulation_c=float(row.insulation_c),
         bundle=row.bundle,
         zones=tuple(row.zones),
+        bundle_name=row.bundle_name,
     )
 
 
@@ -304,6 +306,7 @@ def _duty_profile(row: models.DutyProfile) -> core.DutyProfile:
         crank_a=optional(row.crank_a),
         crank_s=optional(row.crank_s),
         crank_least_v=optional(row.crank_least_v),
+        crank_cable_mohm=optional(row.crank_cable_mohm),
     )
 
 

@@ -51,6 +51,9 @@ def platform_of(platform: models.PlatformVersion) -> core.Platform:
         fuel_x_mm=float(platform.fuel_x_mm),
         jump_posts=platform.jump_posts,
         jump_order=platform.jump_order,
+        crank_a=optional(platform.crank_a),
+        crank_least_v=optional(platform.crank_least_v),
+        crank_cable_mohm=optional(platform.crank_cable_mohm),
     )
 
 

@@ -5,7 +5,7 @@ A segment is one stage, but for what runs on after the key is off (a stage to ea
 each, and one before and after). The engine is started where a running segment follows one that was not.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -27,6 +27,7 @@ __all__ = [
     "DutyPlan",
     "bank_of",
     "crank_of",
+    "cranks_after",
     "duty_plan",
     "segments_of",
     "shed_loads",
@@ -86,7 +87,7 @@ def duty_plan(index: IndexedDesign, network: Network, profile: DutyProfile) -> D
         banks=tuple(bank_of(node, profile.battery_c) for node in index.batteries()),
         stages=tuple(replace(stage, cut_outs=laws.cut_outs(taking)) for _, stage, taking in drawn),
         rules=tuple(_rule(index, step, laws, loads_of_step[step.key]) for step in index.design.shed_steps),
-        crank=crank_of(profile, start_battery(index, network), index.batteries()),
+        crank=crank_of(index, profile, start_battery(index, network)),
         start_ratio=(profile.start_ratio,) * len(index.batteries()),
     )
     return DutyPlan(
@@ -125,19 +126,39 @@ def too_cold_to_charge(spec: BatterySpec, battery_c: float) -> bool:
     return spec.least_charge_c is not None and battery_c < spec.least_charge_c
 
 
-def crank_of(profile: DutyProfile | None, bank: int, batteries: Sequence[PowerNode]) -> Crank:
+def crank_of(index: IndexedDesign, profile: DutyProfile | None, bank: int) -> Crank:
     """
-    Return what starting the engine takes; where the profile does not say, from the tables.
+    Return what starting the engine takes: by the profile, where it does not say by the platform, else from the tables.
 
-    The tables' least voltage is a 12 V starter's and goes with the battery's nominal voltage. Their current stays: a 24 V
-    starter asks for less of it by the same engine, but turns a larger one.
+    The tables' voltage and cable are those of a 12 V starter and go with the battery's nominal voltage. Their current stays: a
+    24 V starter asks for less of it by the same engine, but turns a larger one. Their least voltage is read at the battery's
+    posts, so with it no cable counts that nobody gave.
     """
-    times = batteries[bank].nominal_v / _TABLES_NOMINAL_V
+    times = index.batteries()[bank].nominal_v / _TABLES_NOMINAL_V
+    given = {name: _given(index, profile, name) for name in ("crank_a", "crank_least_v", "crank_cable_mohm")}
+    cable_mohm = given["crank_cable_mohm"]
+    if cable_mohm is None:
+        cable_mohm = 0.0 if given["crank_least_v"] is None else times * source_default("crank_cable_mohm")
     return Crank(
         bank=bank,
-        current_a=_or_default(profile.crank_a if profile else None, "crank_current_a"),
-        least_v=_or_default(profile.crank_least_v if profile else None, "crank_least_v", times),
+        current_a=_or_default(given["crank_a"], "crank_current_a"),
+        least_v=_or_default(given["crank_least_v"], "crank_least_v", times),
+        cable_ohm=cable_mohm / 1000,
     )
+
+
+def _given(index: IndexedDesign, profile: DutyProfile | None, name: str) -> float | None:
+    own: float | None = getattr(profile, name) if profile is not None else None
+    from_platform: float | None = getattr(index.design.platform, name)
+    return from_platform if own is None else own
+
+
+def cranks_after(index: IndexedDesign, condition: OperatingCondition, bank: int) -> tuple[Crank, ...]:
+    """Return what starting the engine after a condition may take: by each profile it is in, by any where it is in none."""
+    design = index.design
+    named = {segment.profile for segment in design.duty_segments if segment.condition == condition.key}
+    profiles = [profile for profile in design.duty_profiles if profile.key in named] or design.duty_profiles
+    return tuple(crank_of(index, profile, bank) for profile in profiles) or (crank_of(index, None, bank),)
 
 
 def _or_default(value: float | None, key: str, times: float = 1.0) -> float:

@@ -1,31 +1,25 @@
-"""Duty profiles simulated, and what is said of them in figures; the engine-off test of the batteries' reserve."""
+"""Duty profiles simulated, and what is said of them in figures."""
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from builds.engineering.assessing.condition_results import solved_conditions
-from builds.engineering.assessing.duty_plan import DutyPlan, bank_of, crank_of, duty_plan, start_battery
+from builds.engineering.assessing.duty_plan import DutyPlan, duty_plan
 from builds.engineering.assessing.indexed import IndexedDesign
-from builds.engineering.assessing.states import Network, State
+from builds.engineering.assessing.states import Network
 from builds.engineering.assessment import (
     ProfileBattery,
     ProfileResult,
     ProfileShedding,
     ProfileStart,
-    ReserveResult,
 )
-from builds.engineering.design import DutyProfile, OperatingCondition, PowerNode
-from builds.engineering.electrical.battery import check_reserve
+from builds.engineering.design import DutyProfile
 from builds.engineering.electrical.energy.banks import Bank
-from builds.engineering.electrical.energy.crank import cranking_v
-from builds.engineering.electrical.energy.laws import LoadLaw
 from builds.engineering.electrical.energy.run_records import EnergyRun, EventKind
 from builds.engineering.electrical.energy.simulation import simulate
 from builds.engineering.electrical.energy.timers import MOST_CYCLES
 
-__all__ = ["ProfileRun", "profile_result", "profile_runs", "reserve_results"]
+__all__ = ["ProfileRun", "profile_result", "profile_runs"]
 
-_TWENTY_FIVE_C = 25.0
 _S_PER_H = 3600.0
 
 
@@ -125,58 +119,3 @@ def _shedding(index: IndexedDesign, done: ProfileRun) -> Iterator[ProfileSheddin
             off_at_end=is_off[step, segment],
             at_least=len(at_s) >= MOST_CYCLES,
         )
-
-
-def reserve_results(index: IndexedDesign, network: Network) -> tuple[ReserveResult, ...]:
-    """Return the engine-off tests of every condition that has one, a result for each battery it loads that states a reserve."""
-    held = solved_conditions(network)
-    results = []
-    for place, condition in enumerate(index.design.conditions):
-        if condition.reserve_test_min is not None and place in held:
-            results += [_reserve(index, network, condition, *pair) for pair in _loaded(index, *held[place])]
-    return tuple(results)
-
-
-def _loaded(index: IndexedDesign, state: State, column: int) -> Iterator[tuple[PowerNode, float]]:
-    """Batteries that state a reserve, more than none, and carry something, with the mean current of it."""
-    mean_a = state.feeding.battery @ state.worst.mean_a[:, column]
-    for node, current_a in zip(index.batteries(), mean_a.tolist(), strict=True):
-        if node.battery is not None and node.battery.reserve_min and current_a > 0:
-            yield node, current_a
-
-
-def _reserve(
-    index: IndexedDesign, network: Network, condition: OperatingCondition, node: PowerNode, current_a: float
-) -> ReserveResult:
-    spec = node.battery
-    assert spec is not None and spec.reserve_min is not None and condition.reserve_test_min is not None
-    check = check_reserve(
-        current_a=current_a,
-        reserve_min=spec.reserve_min,
-        test_min=condition.reserve_test_min,
-        usable_ratio=index.numbers["reserve-usable"],
-    )
-    starts = index.batteries()[start_battery(index, network)] is node
-    starter_v, least_v = _after_test(node, current_a, condition.reserve_test_min) if starts else (None, None)
-    return ReserveResult(
-        key=condition.key,
-        battery=node.key,
-        minutes=condition.reserve_test_min,
-        load_a=current_a,
-        used_ah=check.used_ah,
-        allowed_ah=check.allowed_ah,
-        used_ratio=check.used_ah / (check.allowed_ah / index.numbers["reserve-usable"]),
-        starter_v=starter_v,
-        least_v=least_v,
-    )
-
-
-def _after_test(node: PowerNode, current_a: float, minutes: float) -> tuple[float, float]:
-    """The voltage at the starter after the test, its loads still on, beside the least; a warm, full battery to begin with."""
-    bank, crank = bank_of(node, _TWENTY_FIVE_C), crank_of(None, 0, (node,))
-    removed_ah = (current_a + bank.extra_a(current_a)) * minutes / 60
-    emf_v = bank.rest_v(removed_ah) - bank.recovery_ohm * current_a
-    _, starter_v = cranking_v(
-        emf_v=emf_v, internal_ohm=bank.internal_ohm, crank_a=crank.current_a, cable_ohm=0.0, law=LoadLaw(current_a)
-    )
-    return starter_v, crank.least_v

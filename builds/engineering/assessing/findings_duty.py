@@ -1,8 +1,8 @@
 """Findings about duty profiles, shedding and restart, timers after the key, and the engine-off test of the reserve."""
 
-import math
 from collections.abc import Iterator
 
+from builds.engineering.assessing.chatter import chatter_findings
 from builds.engineering.assessing.condition_results import solved_conditions
 from builds.engineering.assessing.duty_plan import shed_loads, too_cold_to_charge
 from builds.engineering.assessing.duty_results import ProfileRun
@@ -20,7 +20,7 @@ from builds.engineering.assessing.words import (
     percent,
     volts,
 )
-from builds.engineering.assessment import ProfileResult, ProfileShedding, ReserveResult
+from builds.engineering.assessment import ProfileResult, ReserveResult
 from builds.engineering.catalogue import found
 from builds.engineering.design import DutyProfile
 from builds.engineering.electrical.energy.run_records import EventKind
@@ -32,7 +32,6 @@ __all__ = ["profile_findings", "reserve_findings", "shedding_findings"]
 _SAME = 1e-9
 _RECOVERED_RATIO = 0.1  # a charge that ends within a tenth of where it began has come back: common practice
 _NOTHING_AH = 1e-6  # a battery cut off is left with rounding in its accounts
-_CHATTERS = 2  # off, on by itself and off again within one segment
 
 
 def profile_findings(
@@ -48,7 +47,7 @@ def profile_findings(
         yield from _too_cold(index, done)
         yield from _switched_off(index, done)
         yield from _starts(index, done, result)
-        yield from _chatter(index, done, result)
+        yield from chatter_findings(index, done)
         if result.valid_h is not None:
             yield found(
                 "profile-figures-end", f"duty:{done.profile.key}", numbers=(Number(name="until", value=result.valid_h, unit="h"),),
@@ -171,41 +170,6 @@ def _starts(index: IndexedDesign, done: ProfileRun, result: ProfileResult) -> It
                 profile=_named(profile), segment=start.segment, loads=listing(names),
                 drop="drop" if len(names) > 1 else "drops", voltage=volts(record.post_v),
             )  # fmt: skip
-
-
-def _chatter(index: IndexedDesign, done: ProfileRun, result: ProfileResult) -> Iterator[Finding]:
-    """Said once a step, of the segment in which it goes off most often."""
-    steps = {step.key: step for step in index.design.shed_steps}
-    worst: dict[str, ProfileShedding] = {}
-    for item in result.shedding:
-        if item.count >= _CHATTERS and item.count > (worst[item.step].count if item.step in worst else 0):
-            worst[item.step] = item
-    for item in worst.values():
-        step = steps[item.step]
-        proposed_v = _above_rest(done, item.step, item.segment)
-        fix = ProposedFix(
-            label=f"Restore above {volts(proposed_v)}",
-            changes=(Change(subject=f"shed:{step.key}", field="on_above_v", value=proposed_v),),
-        )
-        yield found(
-            "shedding-chatters", f"shed:{step.key}", numbers=(Number(name="times", value=float(item.count), unit="1"),), fix=fix,
-            profile=_named(done.profile), step=step.key, count=f"at least {item.count}" if item.at_least else str(item.count), segment=item.segment,
-            restore=volts(step.on_above_v), proposed=volts(proposed_v),
-        )  # fmt: skip
-
-
-def _above_rest(done: ProfileRun, step: str, segment: str) -> float:
-    """A tenth of a volt above what the watched battery can come back to by itself once the step has switched off first."""
-    plan, run = done.plan.plan, done.run
-    bank = next(rule.bank for rule in plan.rules if rule.key == step)
-    first_s = next(
-        event.at_s
-        for event in run.events
-        if event.kind is EventKind.SHED and event.what == step and plan.stages[event.stage].segment == segment
-    )
-    at = int((run.trace.time_s <= first_s).sum()) - 1
-    removed_ah = (1.0 - float(run.trace.charge_ratio[at, bank])) * plan.banks[bank].capacity_ah
-    return math.ceil((plan.banks[bank].rest_v(removed_ah) + 0.05) * 10) / 10
 
 
 def shedding_findings(index: IndexedDesign, network: Network) -> Iterator[Finding]:

@@ -14,7 +14,8 @@ class Circuit:
     A numbered circuit from a panel position to its loads and back.
 
     ``length_m`` is one way out; ``return_length_m`` the wire from the load back to ``return_node`` (a ground stud, a
-    return bus or a battery's negative post). ``colour`` is base or base/stripe in two letters each.
+    return bus or a battery's negative post). ``colour`` is base or base/stripe in two letters each. Conductors that share a
+    ``bundle_name`` lie in one bundle and are counted; ``bundle`` is what somebody counted by hand.
     """
 
     number: str
@@ -31,6 +32,7 @@ class Circuit:
     insulation_c: float = 125.0
     bundle: int = 1
     zones: tuple[str, ...] = ()
+    bundle_name: str = ""
 
     def __post_init__(self) -> None:
         check_key("number", self.number)

@@ -14,7 +14,8 @@ class DutyProfile:
     Stretches of use one after the other: the segments that name it, in the design's order.
 
     ``start_ratio`` is the state of charge all batteries begin with, ``battery_c`` their temperature. The rest says what
-    starting the engine takes; where nothing is given, the tables' figures from memory stand in.
+    starting the engine takes, ``crank_cable_mohm`` of it the way from the battery's posts to the starter and back; where
+    nothing is given, the platform's figures stand in, and the tables' where it has none.
     """
 
     key: str
@@ -24,6 +25,7 @@ class DutyProfile:
     crank_a: float | None = None
     crank_s: float | None = None
     crank_least_v: float | None = None
+    crank_cable_mohm: float | None = None
 
     def __post_init__(self) -> None:
         check_key("key", self.key)
@@ -32,6 +34,8 @@ class DutyProfile:
         for name, most in (("crank_a", 5000.0), ("crank_s", 60.0), ("crank_least_v", MAX_SYSTEM_V)):
             if getattr(self, name) is not None:
                 check_within(name, getattr(self, name), 0.1, most)
+        if self.crank_cable_mohm is not None:
+            check_within("crank_cable_mohm", self.crank_cable_mohm, 0.0, 1000.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from builds.engineering.ranges import check_at_least, check_count, check_key, check_within
+from builds.engineering.ranges import MAX_SYSTEM_V, check_at_least, check_count, check_key, check_within
 from builds.engineering.vocabulary import HotWhen, Polarity
 
 __all__ = ["AccessPoint", "NoMountZone", "Platform", "Route", "SeatPlace", "Zone"]
@@ -100,6 +100,8 @@ class Platform:
 
     Its curb weight has all fluids and a full tank in it; ``fuel_kg`` and ``fuel_x_mm`` say how much of it is fuel, and where.
     ``jump_posts`` says where the maker wants a jump start connected, ``jump_order`` in which order and by which guide.
+    ``crank_a``, ``crank_least_v`` and ``crank_cable_mohm`` are its starting system: what the starter takes, the least voltage at
+    which it works, and the way from the battery's posts to it and back.
     """
 
     name: str
@@ -122,6 +124,9 @@ class Platform:
     fuel_x_mm: float = 0.0
     jump_posts: str = ""
     jump_order: str = ""
+    crank_a: float | None = None
+    crank_least_v: float | None = None
+    crank_cable_mohm: float | None = None
 
     def __post_init__(self) -> None:
         for name in ("wheelbase_mm", "gvwr_kg", "gawr_front_kg", "gawr_rear_kg", "curb_front_kg", "curb_rear_kg"):
@@ -131,5 +136,12 @@ class Platform:
             check_within("track_mm", self.track_mm, 500.0, 5000.0)
         if self.curb_left_kg is not None:
             check_within("curb_left_kg", self.curb_left_kg, 1.0, 100_000.0)
+        for name, least, most in (
+            ("crank_a", 0.1, 5000.0),
+            ("crank_least_v", 0.1, MAX_SYSTEM_V),
+            ("crank_cable_mohm", 0.0, 1000.0),
+        ):
+            if getattr(self, name) is not None:
+                check_within(name, getattr(self, name), least, most)
         check_within("fuel_kg", self.fuel_kg, 0.0, 5000.0)
         check_within("fuel_x_mm", self.fuel_x_mm, -MOST_PLACE_MM, MOST_PLACE_MM)

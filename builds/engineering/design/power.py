@@ -75,7 +75,8 @@ class Run:
 
     ``device_family`` and ``device_rating_a`` name the fuse or breaker at its battery end, ``device_distance_m`` how far
     along the cable it sits. ``resistance_mohm``, where given, stands in for the conductor's own (a braided strap). One that is
-    ``makers_own`` came with the vehicle: its conductor and its protection are the vehicle maker's.
+    ``makers_own`` came with the vehicle: its conductor and its protection are the vehicle maker's. ``bundle_name`` names the
+    bundle that it lies in with others.
     """
 
     key: str
@@ -93,6 +94,7 @@ class Run:
     device_distance_m: float = 0.0
     resistance_mohm: float | None = None
     makers_own: bool = False
+    bundle_name: str = ""
 
     def __post_init__(self) -> None:
         check_key("key", self.key)

@@ -12,6 +12,7 @@ __all__ = ["ADDED_FIELDS", "is_left_out"]
 ADDED_FIELDS: frozenset[str] = frozenset(
     {
         "AlternatorSpec.points",
+        "Circuit.bundle_name",
         "DropRule.conditions",
         "DropRule.follows_bus",
         "DropRule.from_node",
@@ -38,6 +39,7 @@ ADDED_FIELDS: frozenset[str] = frozenset(
         "Platform.seat_places",
         "PowerNode.access_point",
         "PowerNode.metal",
+        "Run.bundle_name",
         "Run.makers_own",
     }
 )

@@ -37,6 +37,7 @@ _BY_NAME: dict[str, Limits] = {
     "columns": _COUNT,
     "conductor_temp_c": Limits(-40, 150),
     "crank_a": Limits(0.1, 5000),
+    "crank_cable_mohm": Limits(0, 1000),
     "crank_least_v": Limits(0.1, 60),
     "crank_s": Limits(0.1, 60),
     "crew": _COUNT,

@@ -1,8 +1,15 @@
 """Workings of use over time: the lowest charge of a profile, starting the engine in it, and the engine-off test of the reserve."""
 
+from dataclasses import dataclass
+
+from builds.engineering.assessing.duty_plan import bank_of
 from builds.engineering.assessing.duty_results import ProfileRun, profile_runs
+from builds.engineering.assessing.reserve import TEST_C, after_test
 from builds.engineering.assessment import ProfileBattery, ProfileResult, ReserveResult
+from builds.engineering.design import PowerNode
 from builds.engineering.electrical.battery import RESERVE_CURRENT_A
+from builds.engineering.electrical.energy.banks import Bank, bank_in_the_cold
+from builds.engineering.electrical.energy.stages import Crank
 from builds.engineering.errors import UnknownTableEntry
 from builds.engineering.explaining.subject import Subject
 from builds.engineering.explaining.values import Comparison, Number, Row, Rows, Step, Working
@@ -87,14 +94,63 @@ def duty_start_working(subject: Subject, key: str) -> Working:
     bank = done.plan.plan.banks[crank.bank]
     if start.post_v <= 0.0:
         raise UnknownTableEntry("The starts of this profile that leave a voltage", key)
-    load_a = (start.emf_v - start.post_v) / bank.internal_ohm - crank.current_a if bank.internal_ohm else 0.0
+    ohm = bank.cranked_ohm((1.0 - start.charge_ratio) * bank.capacity_ah)
+    load_a = (start.emf_v - start.post_v) / ohm - crank.current_a
+    cranked = _Cranked(crank, start.charge_ratio, start.emf_v, ohm, load_a, start.post_v, start.starter_v)
+    inside = _inside(done.plan.plan.banks[crank.bank], subject.node(bank.key), cranked, done.profile.battery_c)
+    post, starter = _starting(cranked)
+    return Working(
+        key=f"duty-start:{key}",
+        title=f"Starting the engine in “{done.profile.name or key}”, after {start.at_s / 3600:.1f} h",
+        steps=(inside, post, starter, Comparison(words="The starting system asks for", value=start.starter_v, limit=start.least_v, unit="V", at_most=False)),
+        result=start.starter_v, unit="V", rule="the lowest of all its starts", sources=(_SIMULATED, *_STARTER_SOURCES),
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class _Cranked:
+    """Figures of one start: what the starter takes, the battery, and the voltages that come of it."""
+
+    crank: Crank
+    charge_ratio: float
+    emf_v: float
+    internal_ohm: float
+    load_a: float
+    post_v: float
+    starter_v: float
+
+
+_STARTER_SOURCES = (
+    "starter, cable and least voltage as entered for the profile or the platform, else from the table of source figures",
+    "resistance of a lead battery in the cold and not full: from memory, the tables cold_batteries and battery_resistances",
+)
+
+
+def _inside(bank: Bank, node: PowerNode, start: _Cranked, battery_c: float) -> Step:
+    """The battery's resistance from its label to this start."""
+    assert node.battery is not None
+    _, times_cold = bank_in_the_cold(temperature_c=battery_c)
+    return Step(
+        words="Inside the battery", symbol="R", formula="R_25 × f_T × f_q",
+        numbers=(
+            Number(symbol="R_25", value=node.battery.internal_mohm, unit="mΩ", words="of its label, warm and full"),
+            Number(symbol="f_T", value=times_cold, unit="", words=f"at {battery_c:g} °C"),
+            Number(symbol="f_q", value=start.internal_ohm / bank.internal_ohm, unit="", words=f"at {100 * start.charge_ratio:.1f} % of its charge"),
+        ),
+        value=1000 * start.internal_ohm, unit="mΩ",
+    )  # fmt: skip
+
+
+def _starting(start: _Cranked) -> tuple[Step, Step]:
+    """The voltages at the post and at the starter while it turns."""
+    crank = start.crank
     post = Step(
         words="At the battery's post while the starter turns", symbol="V_post", formula="E − (I_c + I_l) × R / 1000",
         numbers=(
             Number(symbol="E", value=start.emf_v, unit="V", words=f"behind its resistance, at {100 * start.charge_ratio:.1f} % of its charge"),
             Number(symbol="I_c", value=crank.current_a, unit="A", words="starter"),
-            Number(symbol="I_l", value=load_a, unit="A", words="loads on this battery, at that voltage"),
-            Number(symbol="R", value=1000 * bank.internal_ohm, unit="mΩ", words=f"inside it at {done.profile.battery_c:g} °C"),
+            Number(symbol="I_l", value=start.load_a, unit="A", words="loads on this battery, at that voltage"),
+            Number(symbol="R", value=1000 * start.internal_ohm, unit="mΩ", words="inside the battery"),
         ),
         value=start.post_v, unit="V",
     )  # fmt: skip
@@ -103,16 +159,16 @@ def duty_start_working(subject: Subject, key: str) -> Working:
         numbers=(
             Number(symbol="V_post", value=start.post_v, unit="V", words="at the post"),
             Number(symbol="I_c", value=crank.current_a, unit="A", words="starter"),
-            Number(symbol="R_c", value=1000 * crank.cable_ohm, unit="mΩ", words="way to the starter and back"),
+            Number(symbol="R_c", value=1000 * crank.cable_ohm, unit="mΩ", words=_cable_words(crank)),
         ),
         value=start.starter_v, unit="V",
     )  # fmt: skip
-    return Working(
-        key=f"duty-start:{key}",
-        title=f"Starting the engine in “{done.profile.name or key}”, after {start.at_s / 3600:.1f} h",
-        steps=(post, starter, Comparison(words="The starting system asks for", value=start.starter_v, limit=start.least_v, unit="V", at_most=False)),
-        result=start.starter_v, unit="V", rule="the lowest of all its starts", sources=(_SIMULATED, "least voltage as entered, else 9.6 V from service manuals"),
-    )  # fmt: skip
+    return post, starter
+
+
+def _cable_words(crank: Crank) -> str:
+    words = "way to the starter and back"
+    return words if crank.cable_ohm else f"{words}: none counted, the least voltage is read at the battery's posts"
 
 
 def reserve_working(subject: Subject, key: str) -> Working:
@@ -144,30 +200,31 @@ def _reserve(subject: Subject, result: ReserveResult) -> Working:
         ),
         value=result.used_ah, unit="Ah",
     )  # fmt: skip
-    limits = [
-        Comparison(
-            words="Within its part of the reserve",
-            value=result.used_ah,
-            limit=result.allowed_ah,
-            unit="Ah",
-            at_most=True,
-        )
-    ]
-    if result.starter_v is not None and result.least_v is not None:
-        limits.append(
-            Comparison(
-                words="The engine starts afterwards",
-                value=result.starter_v,
-                limit=result.least_v,
-                unit="V",
-                at_most=False,
-            )
-        )
+    within = Comparison(
+        words="Within its part of the reserve", value=result.used_ah, limit=result.allowed_ah, unit="Ah", at_most=True
+    )
     return Working(
         key=f"condition-reserve:{result.key}",
         title=f"Engine-off test of {node.name or node.key} in “{subject.solved.index.conditions[result.key].name}”",
-        steps=(allowed, used, *limits),
+        steps=(allowed, used, within, *_restart(subject, result, node)),
         result=result.used_ah, unit="Ah",
         rule="engine off for the test's minutes on a part of the reserve capacity, then restart",
-        sources=("fire-apparatus production specifications", "the battery's reserve minutes as entered"),
+        sources=("fire-apparatus production specifications", "the battery's reserve minutes as entered", *_STARTER_SOURCES),
     )  # fmt: skip
+
+
+def _restart(subject: Subject, result: ReserveResult, node: PowerNode) -> tuple[Step | Comparison, ...]:
+    """Starting the engine afterwards, where this battery starts it."""
+    index, network = subject.solved.index, subject.solved.network
+    after = after_test(index, network, index.conditions[result.key], node, result.load_a)
+    if after is None:
+        return ()
+    start = _Cranked(
+        after.crank, after.charge_ratio, after.emf_v, after.internal_ohm, result.load_a, after.post_v, after.starter_v
+    )
+    compared = Comparison(
+        words="The engine starts afterwards", value=after.starter_v, limit=after.crank.least_v, unit="V", at_most=False
+    )
+    if after.post_v <= 0.0:
+        return (compared,)
+    return (_inside(bank_of(node, TEST_C), node, start, TEST_C), *_starting(start), compared)

@@ -22,7 +22,7 @@ from builds.engineering.vocabulary import NodeKind, RunSide
 from tests.engineering.assess.designs import added, changed, supply
 from tests.engineering.assess.plants import Plant, plant
 
-__all__ = ["DUTY", "day", "on_shore", "step"]
+__all__ = ["DUTY", "day", "on_shore", "step", "stopping"]
 
 STEP = ShedStep(key="S1", name="lamps", off_below_v=12.6, on_above_v=13.2)
 
@@ -39,7 +39,7 @@ def day(design: Design, *segments: tuple[str, float], **profile: float) -> Desig
     )
 
 
-def step(design: Design, *loads: str, **figures: float) -> Design:
+def step(design: Design, *loads: str, **figures: float | bool | str) -> Design:
     """A step of the shedding, and the loads that go off with it."""
     for key in loads:
         design = changed(design, "load", key, shed_step="S1")
@@ -71,6 +71,14 @@ def on_shore(design: Design, limit_a: float) -> Design:
     return changed(design, "condition", "watch", sources=(SourceUse(node="SH"),))
 
 
+def stopping(design: Design, **figures: float | bool | str) -> Design:
+    """A step that watches a half empty battery, on a drive with three stops of a minute."""
+    watch = {"off_below_v": 12.4, "on_above_v": 12.8, "off_delay_s": 30.0, "battery": "BAT1"}
+    design = day(step(design, "LOCKER", **(watch | figures)), start_ratio=0.5, battery_c=5.0, crank_a=100.0)
+    segment = DutySegment(key="T1", profile="day", condition="driving", duration_min=30.0, engine_stops=3, stop_s=60.0)
+    return replace(design, duty_segments=(segment,))
+
+
 DUTY: tuple[Plant, ...] = (
     plant("a watch longer than its battery lasts", lambda d: day(d, ("watch", 600)), ("profile-battery-low", "duty:day")),
     # 100 Ah at some 7 A last 13 h, and the watch goes on for 24
@@ -92,6 +100,8 @@ DUTY: tuple[Plant, ...] = (
           ("restart-drops-load", "segment:T1")),
     plant("a step that is restored by letting go", lambda d: step(day(d, ("watch", 240)), "RADIO", on_above_v=12.62),
           ("shedding-chatters", "shed:S1"), ("profile-figures-end", "duty:day")),
+    # 12.3 V at rest while the engine stands, 13.2 V and more while it runs
+    plant("a step that every start of the engine brings back", stopping, ("shedding-follows-charging", "shed:S1")),
     # 6 A and more of watch, 3 A of shore charger
     plant("a shore charger too small for the watch", lambda d: on_shore(d, 3.0), ("source-deficit-standing", "condition:watch")),
     plant("a load on both lists", lambda d: changed(step(d, "LOCKER"), "load", "LOCKER", never_shed=True),

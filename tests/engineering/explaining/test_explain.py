@@ -178,7 +178,7 @@ def test_an_engine_off_test_shows_what_it_takes_and_what_it_may(case: str) -> No
 
     working = explain(design, f"condition-reserve:{result.key}")
 
-    allowed, used = (step for step in working.steps if isinstance(step, Step))
+    allowed, used = [step for step in working.steps if isinstance(step, Step)][:2]
     assert (allowed.value, used.value, working.result) == pytest.approx(
         (result.allowed_ah, result.used_ah, result.used_ah)
     )

@@ -17,7 +17,7 @@ from builds.engineering.electrical.battery import source_default
 from builds.engineering.ranges import check_key, check_ratio, check_within
 from builds.engineering.tables.loader import load_table
 
-__all__ = ["Bank", "bank_in_the_cold", "default_bank_figures", "rest_at_v", "rest_curve"]
+__all__ = ["Bank", "bank_in_the_cold", "bank_not_full", "default_bank_figures", "rest_at_v", "rest_curve"]
 
 TWELVE_VOLT_REST_V = 12.8  # full rest voltage that the table's voltages belong to
 
@@ -31,6 +31,9 @@ class Bank:
     constant ``absorption_h``. Of what it takes, ``charge_ratio`` can be had back. Under load its voltage sags by
     ``recovery_ohm`` times its current more than the resistance says, and comes back when the load goes, both with
     ``recovery_s``.
+
+    ``internal_ohm`` is its resistance when full. That it grows as the charge goes counts where it decides, while the engine is
+    cranked; the few amperes of other loads see it as when full.
 
     Examples
     --------
@@ -113,6 +116,17 @@ class Bank:
         """
         ratio = current_a / self.rated_a
         return current_a * float(ratio ** (self.peukert_exponent - 1.0) - 1.0) if ratio > 1.0 else 0.0
+
+    def cranked_ohm(self, removed_ah: float) -> float:
+        """
+        Return its resistance while the engine is cranked, with some of it removed.
+
+        Parameters
+        ----------
+        removed_ah : float
+            Rated ampere-hours removed. [Ah]
+        """
+        return self.internal_ohm * bank_not_full(charge_ratio=1.0 - removed_ah / self.capacity_ah)
 
     def rest_v(self, removed_ah: float) -> float:
         """
@@ -220,6 +234,35 @@ def bank_in_the_cold(*, temperature_c: float) -> tuple[float, float]:
     share = (temperature_c - cold_c) / (warm_c - cold_c) if warm_c > cold_c else 0.0
     capacity, times = (one + share * (other - one) for one, other in zip(cold, warm, strict=True))
     return capacity, times
+
+
+def bank_not_full(*, charge_ratio: float) -> float:
+    """
+    Return how many times as large a lead battery's resistance is at a state of charge as when it is full.
+
+    Parameters
+    ----------
+    charge_ratio : float
+        State of charge; below 0 and above 1 the nearer end counts. [1]
+
+    Examples
+    --------
+    >>> bank_not_full(charge_ratio=1.0), bank_not_full(charge_ratio=0.5)
+    (1.0, 1.3)
+
+    References
+    ----------
+    .. [1] From memory, editable: the table ``battery_resistances``.
+    """
+    return float(np.interp(charge_ratio, *_resistance_curve()))
+
+
+@cache
+def _resistance_curve() -> tuple[tuple[float, ...], tuple[float, ...]]:
+    points = sorted(
+        (float(row["charge_ratio"]), float(row["resistance_times"])) for row in load_table("battery_resistances").rows
+    )
+    return tuple(ratio for ratio, _ in points), tuple(times for _, times in points)
 
 
 def default_bank_figures() -> dict[str, float]:

@@ -115,7 +115,7 @@ class _Running:
         emf_v = float(now.emf_v(self.state)[crank.bank])
         post_v, starter_v = cranking_v(
             emf_v=emf_v,
-            internal_ohm=bank.internal_ohm,
+            internal_ohm=bank.cranked_ohm(self.state[crank.bank]),
             crank_a=crank.current_a,
             cable_ohm=crank.cable_ohm,
             law=now.laws[crank.bank],
@@ -129,8 +129,15 @@ class _Running:
         plan, posts = self.plan, self._posts(stage)
         laws = tuple(NOTHING if post in self.dead else law for post, law in enumerate(self._laws()))
         if stage.cranks and plan.crank is not None:
-            return Circumstances(plan.banks, posts, laws, cranked=plan.crank.bank, crank_a=plan.crank.current_a)
+            return Circumstances(self._cranked(), posts, laws, cranked=plan.crank.bank, crank_a=plan.crank.current_a)
         return Circumstances(plan.banks, posts, laws)
+
+    def _cranked(self) -> tuple[Bank, ...]:
+        """The batteries while the engine is cranked: the resistance of the one that starts it goes with its charge."""
+        crank, banks = self.plan.crank, self.plan.banks
+        assert crank is not None
+        ohm = banks[crank.bank].cranked_ohm(self.state[crank.bank])
+        return tuple(replace(bank, internal_ohm=ohm) if at == crank.bank else bank for at, bank in enumerate(banks))
 
     def _posts(self, stage: Stage) -> tuple[Post, ...]:
         """The posts of a stage; one that feeds nothing any more charges no other either."""
