@@ -250,7 +250,8 @@ class WeightResult:
     Mass added and what is left: payload after 150 lb a seat, and each axle against its rating.
 
     ``cases`` are the vehicle as built, then nearly out of fuel, then with somebody in every seat: at the regulation's mass and
-    as the buyer's crew weighs. Those with people are there where the platform says where they sit.
+    as the buyer's crew weighs, with a full tank and nearly without fuel. Those with people are there where the platform says where
+    they sit.
     """
 
     added_kg: float

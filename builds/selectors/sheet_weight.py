@@ -17,7 +17,7 @@ _NOTHING = Margin()
 
 @dataclass(frozen=True, slots=True)
 class ZoneWeight:
-    """What is added in a zone, and the maker's limit where there is one, in the unit shown."""
+    """What is put in a zone, and the maker's limit where there is one, in the unit shown."""
 
     element_id: str
     margin: Margin
@@ -111,10 +111,11 @@ def _masses(case: WeightCase) -> tuple[tuple[str, float | None], ...]:
 
 
 def zone_weights(sheet: Sheet) -> list[ZoneWeight]:
-    """Return what each zone of the vehicle gains, zones with nothing added and no limit left out."""
+    """Return what is put in each zone of the vehicle, zones with nothing put there and no limit left out."""
     added: dict[str, float] = defaultdict(float)
     for part in sheet.design.parts:
-        added[part.zone] += (-1 if part.removed else 1) * part.mass_kg * part.quantity
+        if not part.removed:
+            added[part.zone] += part.mass_kg * part.quantity
     margins, measures = margins_of(sheet), sheet.measures
     return [
         ZoneWeight(

@@ -5,6 +5,7 @@ from itertools import pairwise
 from typing import TypeVar
 
 from builds.engineering.assessing.indexed import IndexedDesign
+from builds.engineering.assessing.weights import zone_load_kg
 from builds.engineering.assessing.words import count_of, length, listing, mass, of_circuit, of_load, of_node, of_run
 from builds.engineering.catalogue import found
 from builds.engineering.design import Circuit, PowerNode, Run
@@ -105,8 +106,7 @@ def _zone_limits(index: IndexedDesign) -> Iterator[Finding]:
     for zone in design.platform.zones:
         if zone.max_load_kg is None:
             continue
-        held = (line for line in design.parts if line.zone == zone.key and not line.removed)
-        mass_kg = sum(line.quantity * line.mass_kg for line in held)
+        mass_kg = zone_load_kg(index, zone.key)
         if mass_kg > zone.max_load_kg:
             yield found(
                 "zone-over-limit", f"zone:{zone.key}",

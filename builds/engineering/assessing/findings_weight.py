@@ -21,6 +21,7 @@ def weight_findings(index: IndexedDesign, weight: WeightResult) -> Iterator[Find
     yield from _vehicle_weight(index, weight)
     yield from _crew(index, weight)
     yield from _axles(index, weight)
+    yield from _seats(index)
     yield from _loaded_axles(index, weight)
     yield from _sides(index, weight)
     yield from _label(index, weight)
@@ -73,6 +74,24 @@ def _crew(index: IndexedDesign, weight: WeightResult) -> Iterator[Finding]:
             seats=str(index.design.platform.seats), each=mass(each_kg, conventions), over=mass(-left_kg, conventions),
             limit=mass(weight.gvwr_kg, conventions),
         )  # fmt: skip
+
+
+def _seats(index: IndexedDesign) -> Iterator[Finding]:
+    """Seats that the loaded cases cannot place; silent while nothing is added that could load an axle."""
+    platform = index.design.platform
+    placed = sum(place.seats for place in platform.seat_places)
+    if placed == platform.seats or not any(
+        line.mass_kg and line.quantity and not line.removed for line in index.design.parts
+    ):
+        return
+    numbers = (Number(name="placed", value=placed, unit="1"), Number(name="seats", value=platform.seats, unit="1"))
+    if not placed:
+        id_ = "loaded-axles-not-checked"
+    else:
+        id_ = "seats-without-place" if placed < platform.seats else "seats-placed-above-count"
+    yield found(
+        id_, "build", numbers=numbers, seats=str(platform.seats), placed=str(placed), count=str(platform.seats - placed)
+    )
 
 
 def _loaded_axles(index: IndexedDesign, weight: WeightResult) -> Iterator[Finding]:

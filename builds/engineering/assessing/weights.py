@@ -7,7 +7,7 @@ from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessment import WeightCase, WeightResult
 from builds.engineering.weight import SEAT_ALLOWANCE_KG, label_threshold_kg
 
-__all__ = ["NEARLY_OUT_RATIO", "weight_result"]
+__all__ = ["NEARLY_OUT_RATIO", "Aboard", "aboard", "weight_result", "zone_load_kg"]
 
 NEARLY_OUT_RATIO = 0.1  # of a full tank is left; common practice
 
@@ -54,15 +54,67 @@ def _gear(index: IndexedDesign) -> Iterator[_Mass]:
         yield _Mass(mass_kg, zone.x_mm, zone.y_mm) if zone else _Mass(mass_kg, middle_mm)
 
 
-def _cases(index: IndexedDesign, gear: list[_Mass]) -> Iterator[WeightCase]:
+@dataclass(frozen=True, slots=True)
+class Aboard:
+    """People in a place, or fuel that is gone (negative), at its middle."""
+
+    words: str
+    kg: float
+    x_mm: float
+    y_mm: float = 0.0
+
+
+_OUT, _REGULATION, _CREW, _CREW_OUT = (
+    "nearly out of fuel",
+    "150 lb in every seat",
+    "crew aboard",
+    "crew aboard, nearly out of fuel",
+)
+
+
+def aboard(index: IndexedDesign, name: str) -> tuple[Aboard, ...]:
+    """
+    Return what a case has aboard beside the gear; nothing for a case that the platform has no figures for.
+
+    Every designated seat has somebody in it (49 CFR 567.4(g)(3)). Where some have no place on file their people count midway
+    between the axles on the centre line, as gear in no zone does; where none has, no case has people. Fuel that is gone takes
+    load off one axle and, beyond the other, puts some on: with the crew aboard that can be the most an axle sees.
+    """
+    each_kg = {_REGULATION: SEAT_ALLOWANCE_KG, _CREW: index.numbers["crew-mass"], _CREW_OUT: index.numbers["crew-mass"]}
+    people = _people(index, each_kg[name]) if name in each_kg else ()
+    fuel = _fuel(index) if name in (_OUT, _CREW_OUT) else ()
+    return () if name == _CREW_OUT and not (people and fuel) else (*fuel, *people)
+
+
+def _fuel(index: IndexedDesign) -> tuple[Aboard, ...]:
     platform = index.design.platform
-    if platform.fuel_kg:
-        used = _Mass(-platform.fuel_kg * (1 - NEARLY_OUT_RATIO), platform.fuel_x_mm)
-        yield _case(index, "nearly out of fuel", [*gear, used])
-    for name, each_kg in (("150 lb in every seat", SEAT_ALLOWANCE_KG), ("crew aboard", index.numbers["crew-mass"])):
-        people = [_Mass(each_kg * place.seats, place.x_mm, place.y_mm) for place in platform.seat_places]
-        if people:
-            yield _case(index, name, [*gear, *people])
+    gone_kg = platform.fuel_kg * (1 - NEARLY_OUT_RATIO)
+    return (Aboard("Fuel that is gone", -gone_kg, platform.fuel_x_mm),) if gone_kg else ()
+
+
+def _people(index: IndexedDesign, each_kg: float) -> tuple[Aboard, ...]:
+    platform = index.design.platform
+    placed = tuple(Aboard(one.name, each_kg * one.seats, one.x_mm, one.y_mm) for one in platform.seat_places)
+    more = platform.seats - sum(one.seats for one in platform.seat_places)
+    if not placed or more <= 0:
+        return placed
+    words = f"Seats without a place on file ({more}), taken midway"
+    return (*placed, Aboard(words, each_kg * more, platform.wheelbase_mm / 2))
+
+
+def zone_load_kg(index: IndexedDesign, zone: str) -> float:
+    """
+    Return what is put on a zone, against the maker's limit of it [kg].
+
+    Such a limit is of what is put there beyond the vehicle as it came, so a factory part taken off earns nothing: common practice.
+    """
+    return sum(line.quantity * line.mass_kg for line in index.design.parts if line.zone == zone and not line.removed)
+
+
+def _cases(index: IndexedDesign, gear: list[_Mass]) -> Iterator[WeightCase]:
+    for name in (_OUT, _REGULATION, _CREW, _CREW_OUT):
+        if with_it := aboard(index, name):
+            yield _case(index, name, [*gear, *(_Mass(one.kg, one.x_mm, one.y_mm) for one in with_it)])
 
 
 def _case(index: IndexedDesign, name: str, masses: list[_Mass]) -> WeightCase:

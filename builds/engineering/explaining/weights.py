@@ -1,11 +1,10 @@
 """Workings of the weight with people and fuel in it, of its sides, and of what each zone gains."""
 
-from builds.engineering.assessing.weights import NEARLY_OUT_RATIO
+from builds.engineering.assessing.weights import aboard
 from builds.engineering.assessment import WeightCase
 from builds.engineering.errors import UnknownTableEntry
 from builds.engineering.explaining.subject import Subject
 from builds.engineering.explaining.values import Comparison, Number, Row, Rows, Step, Working
-from builds.engineering.weight import SEAT_ALLOWANCE_KG
 
 __all__ = ["case_working", "crew_payload_working", "zone_working"]
 
@@ -168,13 +167,7 @@ def _gear(subject: Subject) -> list[tuple[str, float, float, float]]:
 
 
 def _aboard(subject: Subject, name: str) -> list[tuple[str, float, float, float]]:
-    platform = subject.design.platform
-    if name == "nearly out of fuel":
-        return [("Fuel that is gone", -platform.fuel_kg * (1 - NEARLY_OUT_RATIO), platform.fuel_x_mm, 0.0)]
-    each_kg = {"150 lb in every seat": SEAT_ALLOWANCE_KG, "crew aboard": subject.solved.index.numbers["crew-mass"]}
-    if name not in each_kg:
-        return []
-    return [(place.name, each_kg[name] * place.seats, place.x_mm, place.y_mm) for place in platform.seat_places]
+    return [(one.words, one.kg, one.x_mm, one.y_mm) for one in aboard(subject.solved.index, name)]
 
 
 def _row(subject: Subject, part: str, words: str, mass_kg: float, x_mm: float, y_mm: float) -> Row:
@@ -210,19 +203,21 @@ def zone_working(subject: Subject, key: str) -> Working:
         raise UnknownTableEntry("The zones of this platform", key)
     lines = [line for line in subject.design.parts if line.zone == key and line.mass_kg]
     rows = tuple(
-        Row(line.description, (sign * line.quantity, line.mass_kg), sign * line.quantity * line.mass_kg)
+        Row(line.description, (line.quantity, line.mass_kg), line.quantity * line.mass_kg)
         for line in lines
-        for sign in [-1 if line.removed else 1]
+        if not line.removed
     )
+    off_kg = sum(line.quantity * line.mass_kg for line in lines if line.removed)
     added = Rows(
-        words="What is added here, and negative what is taken off", symbol="m",
+        words="What is put here", symbol="m",
         heads=(("n", "", "how many"), ("m_1", "kg", "mass each")), formula="n × m_1",
         rows=rows, total=sum(row.value for row in rows), unit="kg",
+        note=f"{off_kg:.1f} kg of factory parts taken off here earn nothing against a limit" if off_kg else "",
     )  # fmt: skip
     limit = () if zone.max_load_kg is None else (
         Comparison(words="The maker's limit of this place", value=added.total, limit=zone.max_load_kg, unit="kg", at_most=True),
     )  # fmt: skip
     return Working(
-        key=f"zone-added:{key}", title=f"Mass added in {zone.name}", steps=(added, *limit), result=added.total, unit="kg",
-        rule="parts by their zone; the vehicle maker says what a place bears", sources=_SOURCES,
+        key=f"zone-added:{key}", title=f"Mass put in {zone.name}", steps=(added, *limit), result=added.total, unit="kg",
+        rule="parts by their zone; the vehicle maker says what a place bears beyond the vehicle as it came, so what is taken off is no credit (common practice)", sources=_SOURCES,
     )  # fmt: skip

@@ -21,6 +21,7 @@ from builds.engineering.design import (
     Platform,
     PowerNode,
     Run,
+    SeatPlace,
     Vehicle,
     Zone,
 )
@@ -44,6 +45,7 @@ PLATFORM = Platform(
     curb_rear_kg=1200.0,
     seats=5,
     zones=ZONES,
+    seat_places=(SeatPlace(name="front", seats=2, x_mm=1300.0), SeatPlace(name="rear", seats=3, x_mm=2200.0)),
 )
 
 STARTING = BatterySpec(
