@@ -12,6 +12,7 @@ from builds.drawings.text_width import wrap
 from builds.drawings.texts import text
 from builds.engineering.assessment import Assessment
 from builds.engineering.design import Design
+from builds.engineering.makers_wires import makers_wires, with_makers_wires
 
 __all__ = ["draw_one_line", "draw_one_line_sheets"]
 
@@ -79,7 +80,9 @@ class _Sheet:
 
 
 def _sheet(design: Design, assessment: Assessment | None, palette: Palette) -> _Sheet:
-    pen = Pen(design=design, assessment=assessment, palette=palette, live=live_nodes(design))
+    makers = frozenset(wire.key for wire in makers_wires(design))
+    design = with_makers_wires(design)
+    pen = Pen(design=design, assessment=assessment, palette=palette, live=live_nodes(design), makers=makers)
     columns: list[Column] = []
     for tree in power_trees(design):
         columns.append(place_tree(tree, top=columns[-1].bottom + 24 if columns else 0))
@@ -108,7 +111,7 @@ def _window(sheet: _Sheet, design: Design, top: float, bottom: float, palette: P
     """One sheet: the pieces that reach into it, moved up to its top, and only the last with the key."""
     inside = [piece.svg for piece in sheet.pieces if piece.bottom > top and piece.top < bottom]
     foot = sheet.foot if last else ""
-    description = element("desc", words(_description(design)))
+    description = element("desc", words(_description(with_makers_wires(design))))
     return drawing(
         description,
         element("g", *inside, foot) if inside or foot else "",

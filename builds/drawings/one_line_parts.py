@@ -58,6 +58,7 @@ class Pen:
     assessment: Assessment | None
     palette: Palette
     live: frozenset[str]
+    makers: frozenset[str] = frozenset()  # the maker's runs that nobody drew: there is no row to take hold of
 
     def draw(self, column: Column) -> list[Piece]:
         """Return one system piece by piece: lines first, so that boxes and symbols lie on them."""
@@ -274,7 +275,13 @@ class Pen:
         """On a page a box says what it stands for, so that a script can take hold of it; on paper it is only drawn."""
         if self.palette.colours is not None:
             return svg
-        subject = f"circuit:{circuit.number}" if circuit else f"run:{run.key}" if run else f"node:{node}"
+        subject = (
+            f"circuit:{circuit.number}"
+            if circuit
+            else f"run:{run.key}"
+            if run and run.key not in self.makers
+            else f"node:{node}"
+        )
         return element("g", svg, data_node=node or None, data_subject=subject)
 
     def _weight(self, run: Run) -> float:

@@ -34,11 +34,13 @@ def circuit_device_words(circuit: Circuit) -> str:
 
 def _device(family: str, rating_a: float) -> str:
     rating = ampere_words(rating_a)
-    return f"{rating} breaker" if is_breaker(family) else f"{rating} {family} fuse"
+    return f"{rating} breaker" if is_breaker(family) else " ".join(filter(None, (rating, family, "fuse")))
 
 
 def run_words(run: Run, conventions: Conventions) -> tuple[str, str]:
-    """Address of a run; its gauge and length."""
+    """Address of a run; its gauge and length, or the resistance of a vehicle maker's way whose wire is not known."""
+    if not run.gauge and run.resistance_mohm is not None:
+        return run.key, f"{run.resistance_mohm:.3g} mΩ"
     return (
         run.key,
         f"{gauge_words(run.gauge, conventions, parallel=run.parallel)} · {length_words(run.length_m, conventions)}",

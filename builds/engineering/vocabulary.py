@@ -3,11 +3,13 @@
 from enum import StrEnum
 
 __all__ = [
+    "BatteryKind",
     "BuildKind",
     "DropCurrent",
     "GaugeBasis",
     "HoldSigner",
     "HotWhen",
+    "IsolatorKind",
     "LoadModel",
     "NodeKind",
     "Phase",
@@ -88,6 +90,22 @@ class LoadModel(StrEnum):
     CONSTANT_CURRENT = "constant_current"
     RESISTIVE = "resistive"
     CONSTANT_POWER = "constant_power"
+
+
+class BatteryKind(StrEnum):
+    """What a battery is made of; one that is lead and does not say which kind stands as AGM does."""
+
+    LEAD = "lead"
+    FLOODED = "flooded"
+    AGM = "agm"
+    LITHIUM_IRON_PHOSPHATE = "lithium_iron_phosphate"
+
+
+class IsolatorKind(StrEnum):
+    """What joins two batteries in an isolator: contacts, or diodes, which lose some of the voltage and let nothing back."""
+
+    RELAY = "relay"
+    DIODE = "diode"
 
 
 class SourceState(StrEnum):

@@ -32,7 +32,8 @@ LISTS: dict[str, _List] = {
     "no_mount_zones": _List(core.NoMountZone, "Places where nothing is mounted", "zone; what is there; guide to consult"),
     "access_points": _List(
         core.AccessPoint, "The maker's access points",
-        "key; name; zone; most A; function; polarity; hot when; maker's fuse A; group; most A of the group; guide",
+        "key; name; zone; most A; function; polarity; hot when; maker's fuse A; group; most A of the group; guide; "
+        "most A for a moment; fed from node; fuse family; gauge; length m; mΩ of the maker's way",
     ),
     "seat_places": _List(core.SeatPlace, "Seats", "where; how many; mm behind front axle; mm right of centre"),
 }  # fmt: skip

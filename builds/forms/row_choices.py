@@ -9,7 +9,9 @@ from builds.engineering.design import Design
 from builds.engineering.electrical.conductors import sizes
 from builds.engineering.electrical.protection import device_families
 from builds.engineering.vocabulary import (
+    BatteryKind,
     GaugeBasis,
+    IsolatorKind,
     LoadModel,
     NodeKind,
     Phase,
@@ -77,6 +79,8 @@ _FIXED: dict[str, _Offer] = {
     "switchings": _words(Switching),
     "reversals": _words(ReversedBattery),
     "suppressions": _words(Suppression),
+    "battery_kinds": _words(BatteryKind),
+    "isolator_kinds": _words(IsolatorKind),
     "node_kinds": tuple((kind.value, kind_words(kind)) for kind in NodeKind),
     "source_states": _words(SourceState),
     "places": _words(Place),

@@ -152,6 +152,14 @@ FAMILY_FIELDS: dict[str, tuple[RowField, ...]] = {
         _f("resistance_mohm", "Own resistance", unit="mΩ"),
         _f("chassis", "Bolted to", offer="chassis", kinds=(NodeKind.GROUND.value,)),
         _f("metal", "Continuous metal", kinds=(NodeKind.CHASSIS.value,), hint="One that is not carries nothing back"),
+        _f("isolator", "Isolator", offer="isolator_kinds", kinds=(NodeKind.ISOLATOR.value,)),
+        _f(
+            "forward_v",
+            "Its diodes lose",
+            unit="V",
+            hint="Diode isolators, 0.5 to 0.9 V; empty: 0.7 V",
+            kinds=(NodeKind.ISOLATOR.value,),
+        ),
         _f(
             "access_point",
             "Maker's access point",
@@ -182,6 +190,7 @@ FAMILY_FIELDS: dict[str, tuple[RowField, ...]] = {
             hint="Of its capacity, before it counts as empty",
             **_BATTERY,
         ),
+        _f("battery.kind", "Made of", offer="battery_kinds", kinds=(NodeKind.BATTERY.value,)),
         _f("battery.reserve_min", "Reserve", unit="min", kinds=(NodeKind.BATTERY.value,)),
         _f(
             "battery.acceptance_per_h",

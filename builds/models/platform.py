@@ -134,6 +134,12 @@ class AccessPoint(models.Model):
     group = models.CharField(max_length=40, blank=True)
     group_allowance_a = current_column(null=True, blank=True)
     guide = models.CharField(max_length=200, blank=True)
+    peak_allowance_a = current_column(null=True, blank=True)
+    source = models.CharField(max_length=40, blank=True)
+    device_family = models.CharField(max_length=20, blank=True)
+    gauge = models.CharField(max_length=10, blank=True)
+    length_m = length_column(null=True, blank=True)
+    resistance_mohm = resistance_column(null=True, blank=True)
 
     class Meta:
         ordering = ["line", "pk"]

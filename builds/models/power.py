@@ -4,7 +4,7 @@ from django.contrib.postgres.fields import ArrayField
 from django.db import models
 from django.db.models import Q
 
-from builds.engineering.vocabulary import NodeKind, RunSide
+from builds.engineering.vocabulary import BatteryKind, IsolatorKind, NodeKind, RunSide
 from builds.models.columns import (
     EditableRow,
     capacity_column,
@@ -69,6 +69,13 @@ class PowerNode(EditableRow):
     converter_min_v = voltage_column(null=True, blank=True)
     access_point = models.CharField(max_length=40, blank=True)
     metal = models.BooleanField(default=True)
+    battery_kind = models.CharField(
+        max_length=30, choices=[(kind.value, kind.value) for kind in BatteryKind], default=BatteryKind.LEAD
+    )
+    isolator = models.CharField(
+        max_length=20, choices=[(kind.value, kind.value) for kind in IsolatorKind], default=IsolatorKind.RELAY
+    )
+    forward_v = voltage_column(null=True, blank=True)
 
     class Meta:
         ordering = ["line", "pk"]

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from builds.engineering.design import Design
 from builds.engineering.errors import EngineeringError
 from builds.engineering.flows import ConditionFlows, DropPart, solve_conditions
+from builds.engineering.makers_wires import with_makers_wires
 from builds.selectors.figure_words import ampere
 
 __all__ = ["CurrentsPage", "currents_page"]
@@ -113,7 +114,7 @@ def currents_page(design: Design, condition: str, load: str = "") -> CurrentsPag
 
 
 def _runs(design: Design, told: ConditionFlows) -> Iterator[RunLine]:
-    ends = {run.key: f"{run.from_node} to {run.to_node}" for run in design.runs}
+    ends = {run.key: f"{run.from_node} to {run.to_node}" for run in with_makers_wires(design).runs}
     for run in told.runs():
         yield RunLine(
             run.key, ends[run.key], ampere(run.average_a), ampere(run.peak_a), f"{run.drop_v:.3f}", f"{run.peak_loss_w:.1f}"

@@ -122,6 +122,8 @@ def _node(row: models.PowerNode) -> core.PowerNode:
         converter=_converter(row),
         access_point=row.access_point,
         metal=row.metal,
+        isolator=words.IsolatorKind(row.isolator),
+        forward_v=optional(row.forward_v),
     )
 
 
@@ -144,6 +146,7 @@ def _battery(row: models.PowerNode) -> core.BatterySpec | None:
         least_charge_c=optional(row.battery_least_charge_c),
         cut_off_v=optional(row.battery_cut_off_v),
         self_discharge_per_day_ratio=optional(row.battery_self_discharge_per_day_ratio),
+        kind=words.BatteryKind(row.battery_kind),
     )
 
 

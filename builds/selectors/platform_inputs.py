@@ -70,4 +70,10 @@ def _access_point(row: models.AccessPoint) -> core.AccessPoint:
         group=row.group,
         group_allowance_a=optional(row.group_allowance_a),
         guide=row.guide,
+        peak_allowance_a=optional(row.peak_allowance_a),
+        source=row.source,
+        device_family=row.device_family,
+        gauge=row.gauge,
+        length_m=optional(row.length_m),
+        resistance_mohm=optional(row.resistance_mohm),
     )

@@ -5,11 +5,13 @@ from dataclasses import dataclass
 from functools import cache
 from itertools import chain
 
+from builds.engineering.assessing.isolators import forward_v_of
 from builds.engineering.assessing.words import kind_words
 from builds.engineering.assessment import CircuitResult, PanelResult, RunResult
 from builds.engineering.design import Circuit, Load, PowerNode, Run
 from builds.engineering.electrical.protection import device_families
-from builds.engineering.vocabulary import NodeKind
+from builds.engineering.makers_wires import makers_wires, with_makers_wires
+from builds.engineering.vocabulary import IsolatorKind, NodeKind
 from builds.engineering.wire_colours import is_wire_colour
 from builds.selectors.build_sheet import Sheet
 from builds.selectors.figure_words import ampere, percent, volts
@@ -169,7 +171,9 @@ class _Context:
         self.loads: dict[str, list[Load]] = defaultdict(list)
         for load in sheet.design.loads:
             self.loads[load.circuit].append(load)
-        self.feeds = {run.to_node: run for run in sheet.design.runs if run.side.value == "supply"}
+        drawn = with_makers_wires(sheet.design).runs
+        self.feeds = {run.to_node: run for run in drawn if run.side.value == "supply"}
+        self.makers = {run.key for run in drawn[len(sheet.design.runs) :]}
 
     def group(self, node: PowerNode, circuits: list[Circuit]) -> CircuitGroup:
         result = self.panels.get(node.key)
@@ -189,7 +193,8 @@ class _Context:
             return "no feed drawn"
         device = f", {run.device_rating_a:g} A" if run.device_rating_a else ""
         drop = f", feed drop {percent(result.feed_drop_ratio)} %" if result else ""
-        return f"run {run.key}{device}{drop}"
+        name = "the maker's way" if run.key in self.makers else f"run {run.key}"
+        return f"{name}{device}{drop}"
 
     def row(self, circuit: Circuit) -> CircuitRow:
         result = self.results.get(circuit.number)
@@ -306,10 +311,14 @@ def node_rows(sheet: Sheet) -> list[NodeRow]:
     """Return the things of the power tree in the design's order."""
     margins = margins_of(sheet)
     zones = {zone.key: zone.name for zone in sheet.design.platform.zones}
-    return [_node_row(node, margins.get(f"node:{node.key}", _NOTHING), zones) for node in sheet.design.nodes]
+    ways = {wire.to_node: wire for wire in makers_wires(sheet.design)}
+    return [
+        _node_row(node, margins.get(f"node:{node.key}", _NOTHING), zones, ways.get(node.key))
+        for node in sheet.design.nodes
+    ]
 
 
-def _node_row(node: PowerNode, margin: Margin, zones: dict[str, str]) -> NodeRow:
+def _node_row(node: PowerNode, margin: Margin, zones: dict[str, str], way: Run | None) -> NodeRow:
     subject = f"node:{node.key}"
     return NodeRow(
         subject=subject,
@@ -320,8 +329,15 @@ def _node_row(node: PowerNode, margin: Margin, zones: dict[str, str]) -> NodeRow
         name=node.name,
         zone=zones.get(node.zone, node.zone),
         rating=f"{node.rating_a:g}" if node.rating_a else "–",
-        facts=_node_facts(node),
+        facts=f"{_node_facts(node)}, {_way_words(way)}" if way else _node_facts(node),
     )
+
+
+def _way_words(way: Run) -> str:
+    """How the vehicle maker feeds an access point that no drawn run leads to."""
+    fuse = f" through the maker's {way.device_rating_a:g} A" if way.device_rating_a else ""
+    mohm = f", {way.resistance_mohm:.3g} mΩ" if way.resistance_mohm is not None else ""
+    return f"from {way.from_node}{fuse}{mohm}"
 
 
 def _node_facts(node: PowerNode) -> str:  # noqa: PLR0911  (one kind of node, one line)
@@ -339,6 +355,8 @@ def _node_facts(node: PowerNode) -> str:  # noqa: PLR0911  (one kind of node, on
         case NodeKind.CONVERTER if node.converter:
             made = node.converter
             return f"{node.nominal_v:g} V to {made.output_v:g} V, {made.limit_a:g} A, {made.efficiency_ratio * 100:g} %"
+        case NodeKind.ISOLATOR if node.isolator is IsolatorKind.DIODE:
+            return f"diodes, lose {forward_v_of(node):g} V"
         case NodeKind.ACCESS_POINT:
             return f"the maker's {node.access_point}"
         case NodeKind.CHASSIS if not node.metal:

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from builds.engineering.design import Circuit, PowerNode, Run
+from builds.engineering.makers_wires import makers_wires, with_makers_wires
 from builds.engineering.vocabulary import RunSide
 from builds.selectors.build_sheet import Sheet
 from builds.selectors.figure_words import ampere
@@ -73,7 +74,8 @@ class _Outline:
         self.loads = {result.number: result for result in sheet.assessment.circuits}
         self.fed: dict[str, list[Run]] = defaultdict(list)
         self.feeds: dict[str, list[Run]] = defaultdict(list)
-        for run in sheet.design.runs:
+        self.makers = {wire.key for wire in makers_wires(sheet.design)}
+        for run in with_makers_wires(sheet.design).runs:
             if run.side is side and run.from_node in self.nodes and run.to_node in self.nodes:
                 self.fed[run.from_node].append(run)
                 self.feeds[run.to_node].append(run)
@@ -106,7 +108,7 @@ class _Outline:
         self.seen.add(node.key)
         below = 0 if again else len(self.fed[node.key]) + len(self.circuits[node.key]) + len(self.bolted[node.key])
         yield TreeItem(
-            side=self.side.value, subject=f"run:{run.key}" if run else f"node:{node.key}", node=node.key, level=level,
+            side=self.side.value, subject=self._subject(node, run), node=node.key, level=level,
             title=node.key, name=node.name, kind=node.kind.value.replace("_", " "),
             how=self._run_words(run) if run else self._root_words(node),
             amperes=self._amperes(run), margin=self._margin(node, run), holds=below, again=again,
@@ -120,8 +122,15 @@ class _Outline:
         for circuit in sorted(self.circuits[node.key], key=lambda item: (item.position, item.number)):
             yield self._circuit(circuit, level + 1)
 
+    def _subject(self, node: PowerNode, run: Run | None) -> str:
+        """The maker's wire that nobody drew has no row: what can be done is done to its access point."""
+        return f"run:{run.key}" if run and run.key not in self.makers else f"node:{node.key}"
+
     def _run_words(self, run: Run) -> str:
         measures = self.sheet.measures
+        if run.key in self.makers:
+            fuse = f" · {run.device_rating_a:g} A" if run.device_rating_a else ""
+            return f"the maker's way, on file{fuse}"
         wire = f"{run.parallel} × {run.gauge}" if run.parallel > 1 else run.gauge
         device = f" · {run.device_rating_a:g} A" if run.device_rating_a else ""
         return (

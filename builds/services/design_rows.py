@@ -16,6 +16,7 @@ from django.db.models import Model, QuerySet
 from builds import models
 from builds.engineering import design as core
 from builds.engineering.document.canonical import part_values
+from builds.engineering.vocabulary import BatteryKind
 from builds.errors import BadInput
 from inventory.models import Part
 
@@ -192,6 +193,7 @@ def _spec_columns(name: str, spec: type[Any], value: Any) -> dict[str, Any]:
         "hinge": "",
         "return_node": "",
         "points": [],
+        "kind": BatteryKind.LEAD,
     }  # every other column is null where there is no such part
     columns: dict[str, Any] = {field.name: empty.get(field.name) for field in dataclasses.fields(spec)}
     if value is not None:

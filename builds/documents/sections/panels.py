@@ -12,6 +12,7 @@ from builds.drawings.panel_map import draw_panel_map
 from builds.drawings.wires import wire_words
 from builds.engineering.buyer_rules import rule_number
 from builds.engineering.design import Circuit, PowerNode
+from builds.engineering.makers_wires import with_makers_wires
 from builds.engineering.vocabulary import NodeKind, RunSide
 from builds.engineering.wire_colours import is_wire_colour
 
@@ -160,18 +161,22 @@ def _room_left_px(node: PowerNode, lines: Iterable[CircuitLine]) -> float:
 
 def _fed(context: PacketContext, node: PowerNode) -> str:
     """The run that feeds a panel, its device, and the studs its circuits come back to."""
-    feeds = [run for run in context.design.runs if run.side is RunSide.SUPPLY and run.to_node == node.key]
+    runs = with_makers_wires(context.design).runs
+    feeds = [run for run in runs if run.side is RunSide.SUPPLY and run.to_node == node.key]
     parts = []
     for run in feeds:
         device = ""
         if run.device_rating_a:
             kind = "breaker" if is_breaker(run.device_family) else f"{run.device_family} fuse"
-            device = f", {run.device_rating_a:g} A {kind}"
+            device = f", {run.device_rating_a:g} A {kind.strip()}"
         start = context.nodes.get(run.from_node)
         name = f"{run.from_node} {start.name.lower()}" if start else run.from_node
         size = (
             f"{context.quantities.gauge(run.gauge, parallel=run.parallel)}, {context.quantities.length(run.length_m)}"
         )
+        if not run.gauge and run.resistance_mohm is not None:
+            parts.append(f"Fed from {name} by the vehicle maker: {run.resistance_mohm:.3g} mΩ{device}.")
+            continue
         parts.append(f"Fed from {name} by run {run.key}: {size}{device}.")
     studs = list(dict.fromkeys(circuit.return_node for circuit in context.circuits_of.get(node.key, [])))
     if studs:

@@ -109,6 +109,7 @@ def bank_of(node: PowerNode, battery_c: float) -> Bank:
         internal_ohm=internal_ohm,
         full_rest_v=spec.open_circuit_v,
         usable_ratio=spec.usable_ratio,
+        kind=spec.kind,
         recovery_ohm=internal_ohm * source_default("recovery_times"),
         **default_bank_figures() | _own_figures(spec, battery_c),
     )

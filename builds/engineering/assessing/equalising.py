@@ -62,7 +62,7 @@ def _worst(index: IndexedDesign, network: Network, state: State, full: PowerNode
     empty, tree = index.batteries()[bank], state.feeding.supply_tree
     one, other = full.battery, empty.battery
     assert one is not None and other is not None
-    empty_rest_v = rest_at_v(full_rest_v=other.open_circuit_v, charge_ratio=1.0 - other.usable_ratio)
+    empty_rest_v = rest_at_v(full_rest_v=other.open_circuit_v, charge_ratio=1.0 - other.usable_ratio, kind=other.kind)
     full_ohm = one.internal_mohm / 1000
     between_ohm = other.internal_mohm / 1000 + link_ohm(index, network, state, bank)
 

@@ -41,7 +41,7 @@ def tree_findings(index: IndexedDesign, network: Network) -> Iterator[Finding]:
         if circuit.number not in reached and without_metal(index.nodes, circuit) is None:
             yield from _unreached(index, network, circuit)
     for state in network.states:
-        yield from _dead_loads(index, state, reached)
+        yield from _dead_loads(index, network, state, reached)
 
 
 def _unreached(index: IndexedDesign, network: Network, circuit: Circuit) -> Iterator[Finding]:
@@ -65,9 +65,10 @@ def _unreached(index: IndexedDesign, network: Network, circuit: Circuit) -> Iter
         yield found("not-fed", f"circuit:{circuit.number}", where=of_circuit(circuit), panel=circuit.panel)
 
 
-def _dead_loads(index: IndexedDesign, state: State, reached: set[str]) -> Iterator[Finding]:
-    """Said once a load, of the first condition; a circuit that nothing ever feeds has its own finding."""
+def _dead_loads(index: IndexedDesign, network: Network, state: State, reached: set[str]) -> Iterator[Finding]:
+    """Said once a load, of the first condition; a circuit that nothing ever feeds, or a dead access point, has its own finding."""
     said: set[str] = set()
+    tree = network.states[0].feeding.supply_tree
     for place in state.chosen:
         condition = index.design.conditions[place]
         for use in condition.uses:
@@ -79,8 +80,10 @@ def _dead_loads(index: IndexedDesign, state: State, reached: set[str]) -> Iterat
                 or load.circuit in state.feeding.column_of
             ):
                 continue
-            said.add(load.key)
             panel = next(circuit.panel for circuit in index.design.circuits if circuit.number == load.circuit)
+            if state.feeding.setting.shut & index.dead_points[condition.source_state] & set(tree.nodes_to(panel)):
+                continue
+            said.add(load.key)
             yield found(
                 "load-not-fed", f"load:{load.key}",
                 load=of_load(load), condition=of_condition(condition), panel=panel, state=source_words(condition.source_state),

@@ -52,7 +52,7 @@ def run_findings(index: IndexedDesign, runs: tuple[RunFacts, ...]) -> Iterator[F
 def _makers_own(index: IndexedDesign, facts: RunFacts) -> Iterator[Finding]:
     """What this build puts on a cable that came with the vehicle; how its maker sized and protected it is not judged."""
     run, carried_a = facts.run, facts.wire.ampacity_a
-    if carried_a is None:
+    if carried_a is None and (run.gauge or run not in index.makers_wires):
         yield from conductor_findings(index, _guarded(index, facts))  # a size that no table has leaves figures out
     limits = [(carried_a, "its conductor as drawn")] if carried_a is not None else []
     if facts.device is not None:

@@ -22,7 +22,8 @@ from builds.engineering.design import (
     Run,
     Zone,
 )
-from builds.engineering.vocabulary import NodeKind
+from builds.engineering.makers_wires import makers_wires
+from builds.engineering.vocabulary import HotWhen, NodeKind, Polarity, SourceState
 
 __all__ = ["IndexedDesign", "drop_rules_of", "index_design", "resized_index"]
 
@@ -30,6 +31,15 @@ Part = TypeVar("Part")
 
 _DEFAULT_BASE_V = 12.0
 _FIGURES = ("battery", "alternator", "source", "converter")
+
+_NONE_DEAD: Mapping[SourceState, frozenset[str]] = dict.fromkeys(SourceState, frozenset())
+_DEAD_IN = {
+    HotWhen.ALWAYS: (),
+    HotWhen.SWITCHED: (),
+    HotWhen.ACCESSORY: (SourceState.KEY_OFF,),
+    HotWhen.IGNITION: (SourceState.KEY_OFF,),
+    HotWhen.ENGINE: (SourceState.KEY_OFF, SourceState.ENGINE_OFF),
+}
 
 GENERAL_CLASS = "*"  # the drop rule for every load without a rule of its own
 
@@ -43,6 +53,8 @@ class IndexedDesign:
     able_batteries: tuple[PowerNode, ...]
     able_alternators: tuple[PowerNode, ...]
     runs: Mapping[str, Run]
+    makers_wires: tuple[Run, ...]  # to access points that are named and not drawn; they stand behind the drawn runs
+    dead_points: Mapping[SourceState, frozenset[str]]  # access points (nodes) that the vehicle keeps dead
     zones: Mapping[str, Zone]
     no_mount: Mapping[str, NoMountZone]
     loads: Mapping[str, Load]
@@ -105,8 +117,15 @@ def drop_rules_of(buyer: Buyer) -> dict[str, DropRule]:
 
 
 def index_design(design: Design) -> IndexedDesign:
-    """Return the design with its lookups; figures of another kind of node than the one they stand at count for nothing."""
+    """
+    Return the design with its lookups; figures of another kind of node than the one they stand at count for nothing.
+
+    The vehicle maker's wires to access points that nothing drawn leads to stand among its runs.
+    """
     design = _without_strange_figures(design)
+    wires = makers_wires(design)
+    if wires:
+        design = replace(design, runs=(*design.runs, *wires))
     buyer, drop_rules = design.buyer, drop_rules_of(design.buyer)
     rule_of_load = _rules_of_loads(design, drop_rules)
     in_use = [drop_rules[GENERAL_CLASS], *rule_of_load.values()]
@@ -120,6 +139,8 @@ def index_design(design: Design) -> IndexedDesign:
             node for node in design.nodes if node.kind is NodeKind.ALTERNATOR and node.alternator is not None
         ),
         runs={run.key: run for run in design.runs},
+        makers_wires=wires,
+        dead_points=_dead_points(design),
         zones={zone.key: zone for zone in design.platform.zones},
         no_mount={place.zone: place for place in design.platform.no_mount_zones},
         loads={load.key: load for load in design.loads},
@@ -143,12 +164,31 @@ def index_design(design: Design) -> IndexedDesign:
 
 def resized_index(was: IndexedDesign, design: Design) -> IndexedDesign:
     """Return the lookups of a design that differs from one looked up before in the sizes of wires and devices alone."""
+    runs = design.runs
+    if was.makers_wires and runs[-1:] != was.makers_wires[-1:]:
+        runs = (*runs, *was.makers_wires)
     return replace(
         was,
-        design=replace(design, nodes=was.design.nodes),
-        runs={run.key: run for run in design.runs},
+        design=replace(design, nodes=was.design.nodes, runs=runs),
+        runs={run.key: run for run in runs},
         circuits_of=_grouped(design.circuits, lambda circuit: circuit.panel),
     )
+
+
+def _dead_points(design: Design) -> Mapping[SourceState, frozenset[str]]:
+    """By what feeds the vehicle, the access points that give nothing then; one behind a switch may be on at any time."""
+    named = [node for node in design.nodes if node.kind is NodeKind.ACCESS_POINT]
+    if not named:
+        return _NONE_DEAD
+    points = {point.key: point for point in design.platform.access_points}
+    hot = {
+        node.key: points[node.access_point].hot_when
+        for node in named
+        if node.access_point in points and points[node.access_point].polarity is Polarity.POSITIVE
+    }
+    return {
+        state: frozenset(key for key, hot_when in hot.items() if state in _DEAD_IN[hot_when]) for state in SourceState
+    }
 
 
 def _without_strange_figures(design: Design) -> Design:

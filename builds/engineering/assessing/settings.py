@@ -1,8 +1,9 @@
 """
 How each operating condition is fed: which switches stand open, which sources charge, and between which voltages.
 
-By themselves isolators are open unless the engine runs, disconnects and low-voltage disconnects are closed, what the engine
-drives charges while it runs, and a shore or a solar charger gives nothing; a condition says where it is otherwise.
+By themselves isolators are open unless the engine runs, access points where the vehicle keeps them dead; disconnects and
+low-voltage disconnects are closed, what the engine drives charges while it runs, and a shore or a solar charger gives
+nothing; a condition says where it is otherwise.
 """
 
 from collections.abc import Iterator
@@ -17,6 +18,7 @@ __all__ = ["CHARGING", "SWITCHES", "Setting", "engine_runs", "set_volts", "setti
 
 SWITCHES = (NodeKind.ISOLATOR, NodeKind.DISCONNECT, NodeKind.LOW_VOLTAGE_DISCONNECT)
 CHARGING = (NodeKind.ALTERNATOR, NodeKind.DCDC, NodeKind.SHORE, NodeKind.SOLAR)
+_USUAL = (SourceState.IDLE, SourceState.ENGINE_OFF)
 _WITH_ENGINE = (NodeKind.ALTERNATOR, NodeKind.DCDC)
 
 
@@ -45,26 +47,27 @@ def settings_of(index: IndexedDesign) -> Iterator[tuple[Setting, tuple[int, ...]
 
     The first two are always there, whether or not a condition has them: engine running, then off, everything as usual.
     """
-    places: dict[Setting, list[int]] = {usual_setting(index, running=running): [] for running in (True, False)}
+    places: dict[Setting, list[int]] = {usual_setting(index, state): [] for state in _USUAL}
     for place, condition in enumerate(index.design.conditions):
         places.setdefault(setting_of(index, condition), []).append(place)
     for setting, found in places.items():
         yield setting, tuple(found)
 
 
-def usual_setting(index: IndexedDesign, *, running: bool) -> Setting:
+def usual_setting(index: IndexedDesign, state: SourceState) -> Setting:
     """Return how a condition is fed that says nothing of switches and sources."""
-    nodes = index.design.nodes
+    nodes, running = index.design.nodes, engine_runs(state)
+    open_isolators = frozenset(node.key for node in nodes if node.kind is NodeKind.ISOLATOR and not running)
     return Setting(
         running=running,
-        shut=frozenset(node.key for node in nodes if node.kind is NodeKind.ISOLATOR and not running),
+        shut=open_isolators | index.dead_points[state],
         charging=tuple(node.key for node in nodes if node.kind in _WITH_ENGINE and running),
     )
 
 
 def setting_of(index: IndexedDesign, condition: OperatingCondition) -> Setting:
     """Return how a condition is fed; names of nodes that cannot be opened or do not charge count for nothing."""
-    usual = usual_setting(index, running=engine_runs(condition.source_state))
+    usual = usual_setting(index, condition.source_state)
     if not (condition.open_nodes or condition.closed_nodes or condition.sources):
         return usual
     uses, nodes = source_uses(condition), index.design.nodes
@@ -89,7 +92,8 @@ def set_volts(condition: OperatingCondition, source: PowerNode) -> tuple[float, 
     low_v, high_v = condition.source_low_v, condition.source_high_v
     if source.battery is not None and engine_runs(condition.source_state):
         high_v = source.battery.open_circuit_v
-        low_v = rest_at_v(full_rest_v=high_v, charge_ratio=1.0 - source.battery.usable_ratio)
+        left = 1.0 - source.battery.usable_ratio
+        low_v = rest_at_v(full_rest_v=high_v, charge_ratio=left, kind=source.battery.kind)
     if source.converter is not None:
         low_v = high_v = source.converter.output_v
     if spec is not None:

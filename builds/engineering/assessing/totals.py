@@ -11,10 +11,11 @@ from builds.engineering.electrical.battery import source_default
 from builds.engineering.electrical.standing import standing_days_d
 from builds.engineering.labour import hours_by, total_hours
 from builds.engineering.money import BillLine, as_decimal, bill_of, line_total
-from builds.engineering.vocabulary import Phase, SuppliedBy
+from builds.engineering.vocabulary import Phase, SourceState, SuppliedBy
 
 __all__ = [
     "asleep_ratios",
+    "dead_with_key_off",
     "energy_result",
     "idle_at_batteries_a",
     "labour_result",
@@ -34,8 +35,12 @@ def energy_result(index: IndexedDesign, network: Network) -> EnergyResult:
     What a battery loses by itself counts beside what sleeps on it.
     Days are None where nothing sleeps on a battery, or the distribution has a ring.
     """
-    ratio = asleep_ratios(index, network)
-    draw_a = sum(load.key_off_a * load.quantity * ratio.get(load.circuit, 1.0) for load in index.design.loads)
+    ratio, dead = asleep_ratios(index, network), dead_with_key_off(index, network)
+    draw_a = sum(
+        load.key_off_a * load.quantity * ratio.get(load.circuit, 1.0)
+        for load in index.design.loads
+        if load.circuit not in dead
+    )
     draw_a += idle_at_batteries_a(index, network)
     timers = run_ons(index, network)
     days = [
@@ -55,6 +60,15 @@ def energy_result(index: IndexedDesign, network: Network) -> EnergyResult:
         key_off_days=min((day for day in days if day is not None), default=None),
         run_on_ah=max((run_on_ah for _, run_on_ah in timers), default=0.0),
     )
+
+
+def dead_with_key_off(index: IndexedDesign, network: Network) -> frozenset[str]:
+    """Return the circuits, by number, behind access points that the vehicle keeps dead with the key off: nothing sleeps there."""
+    dead = index.dead_points[SourceState.KEY_OFF]
+    if not dead:
+        return frozenset()
+    tree = network.states[0].feeding.supply_tree
+    return frozenset(circuit.number for circuit in index.design.circuits if dead & set(tree.nodes_to(circuit.panel)))
 
 
 def self_discharge(spec: BatterySpec) -> float:
@@ -107,10 +121,11 @@ def _by_battery(
     index: IndexedDesign, network: Network, figure: Callable[[Load], float], idle_times: float = 0.0
 ) -> list[tuple[PowerNode, float]]:
     draws = {battery.key: 0.0 for battery in index.batteries()}
-    feeding = network.states[1].feeding  # the engine off, everything as usual
+    feeding, dead = network.states[1].feeding, dead_with_key_off(index, network)  # the engine off, everything as usual
     draws |= {part.key: 0.0 for part in feeding.conversions}
     for circuit, root in zip(feeding.circuits, feeding.root, strict=False):  # converters stand behind the circuits
-        draws[root] += sum(map(figure, index.loads_of.get(circuit.number, ())))
+        if circuit.number not in dead:
+            draws[root] += sum(map(figure, index.loads_of.get(circuit.number, ())))
     for part in reversed(feeding.conversions):  # the farthest first
         root = feeding.root[part.row]
         through_w = draws[part.key] * part.spec.output_v / part.spec.efficiency_ratio

@@ -53,8 +53,10 @@ class AccessPoint:
     """
     A place where the vehicle's maker lets others take or give current: a stud, a connector's pin, an upfitter switch.
 
-    ``device_rating_a`` is the maker's own fuse. ``allowance_a`` is the most that may be taken here, whatever that fuse is;
-    points of one ``group`` share ``group_allowance_a`` besides.
+    ``device_rating_a`` is the maker's own fuse. ``allowance_a`` is the most that may be taken here, whatever that fuse is, and
+    ``peak_allowance_a`` the most for a moment; points of one ``group`` share ``group_allowance_a`` besides.
+    ``source`` is the node that the maker feeds it from, the build's first battery where it is empty. The maker's wire to it
+    has a ``resistance_mohm``, or a ``gauge`` and a ``length_m``; where neither is known its resistance is assumed.
     """
 
     key: str
@@ -68,10 +70,19 @@ class AccessPoint:
     group: str = ""
     group_allowance_a: float | None = None
     guide: str = ""
+    peak_allowance_a: float | None = None
+    source: str = ""
+    device_family: str = ""
+    gauge: str = ""
+    length_m: float | None = None
+    resistance_mohm: float | None = None
 
     def __post_init__(self) -> None:
         check_key("key", self.key)
         check_within("allowance_a", self.allowance_a, 0.0, 5000.0)
+        for name, most in (("peak_allowance_a", 5000.0), ("length_m", 100.0), ("resistance_mohm", 10_000.0)):
+            if getattr(self, name) is not None:
+                check_within(name, getattr(self, name), 0.0, most)
         if self.device_rating_a is not None:
             check_within("device_rating_a", self.device_rating_a, 0.1, 5000.0)
         if self.group_allowance_a is not None:

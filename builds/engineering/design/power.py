@@ -4,9 +4,11 @@ from dataclasses import dataclass
 
 from builds.engineering.design.sources import AlternatorSpec, BatterySpec, ConverterSpec, SourceSpec
 from builds.engineering.ranges import MAX_SYSTEM_V, check_choice, check_count, check_key, check_within
-from builds.engineering.vocabulary import NodeKind, RunSide
+from builds.engineering.vocabulary import IsolatorKind, NodeKind, RunSide
 
 __all__ = ["FIGURES_OF", "PanelSpec", "PowerNode", "Run"]
+
+MOST_FORWARD_V = 3.0
 
 FIGURES_OF = {  # the field in which a node of a kind carries its figures
     NodeKind.BATTERY: "battery",
@@ -40,7 +42,8 @@ class PowerNode:
     ``resistance_mohm`` is the thing's own (contacts of a disconnect, a stud's joint, as assumed until it is measured).
     ``rating_a`` is the most it may carry. A ground names the chassis body it is bolted to in ``chassis``, or is empty there
     when it is a return bus; a body without continuous ``metal`` carries nothing back. Runs that end at a converter are its
-    input, runs and circuits that start there its output. An ``access_point`` is one that the vehicle's maker provides.
+    input, runs and circuits that start there its output. An ``access_point`` is one that the vehicle's maker provides. An
+    isolator is contacts or diodes; ``forward_v`` is what diodes lose, as the tables have it where it is left out.
     """
 
     key: str
@@ -58,10 +61,15 @@ class PowerNode:
     converter: ConverterSpec | None = None
     access_point: str = ""
     metal: bool = True
+    isolator: IsolatorKind = IsolatorKind.RELAY
+    forward_v: float | None = None
 
     def __post_init__(self) -> None:
         check_key("key", self.key)
         check_choice("kind", self.kind, NodeKind)
+        check_choice("isolator", self.isolator, IsolatorKind)
+        if self.forward_v is not None:
+            check_within("forward_v", self.forward_v, 0.0, MOST_FORWARD_V)
         check_within("nominal_v", self.nominal_v, 1.0, MAX_SYSTEM_V)
         check_within("resistance_mohm", self.resistance_mohm, 0.0, 10_000.0)
         if self.rating_a is not None:

@@ -2,7 +2,8 @@
 
 from dataclasses import dataclass
 
-from builds.engineering.ranges import MAX_SYSTEM_V, check_ratio, check_within
+from builds.engineering.ranges import MAX_SYSTEM_V, check_choice, check_ratio, check_within
+from builds.engineering.vocabulary import BatteryKind
 
 __all__ = ["AlternatorPoint", "AlternatorSpec", "BatterySpec", "ConverterSpec", "SourceSpec"]
 
@@ -20,6 +21,8 @@ class BatterySpec:
     """
     A battery: capacity at its rated hours, Peukert exponent, internal resistance, full rest voltage, use allowed.
 
+    Its ``kind`` says how its voltage at rest falls with its charge.
+
     It takes charge at ``acceptance_per_h`` of its capacity an hour, none below ``least_charge_c``, and switches itself off below
     ``cut_off_v`` at its posts, as lithium batteries do; by itself it loses ``self_discharge_per_day_ratio`` of its capacity a
     day. What is left out is as the tables have it, from memory, or does not hold for it.
@@ -36,8 +39,10 @@ class BatterySpec:
     least_charge_c: float | None = None
     cut_off_v: float | None = None
     self_discharge_per_day_ratio: float | None = None
+    kind: BatteryKind = BatteryKind.LEAD
 
     def __post_init__(self) -> None:
+        check_choice("kind", self.kind, BatteryKind)
         check_within("capacity_ah", self.capacity_ah, 1.0, 5000.0)
         check_within("rated_hours", self.rated_hours, 1.0, 100.0)
         check_within("peukert_exponent", self.peukert_exponent, 1.0, 1.6)

@@ -11,8 +11,12 @@ __all__ = ["ADDED_FIELDS", "is_left_out"]
 
 ADDED_FIELDS: frozenset[str] = frozenset(
     {
+        "AccessPoint.device_family",
+        "AccessPoint.gauge",
+        "AccessPoint.source",
         "AlternatorSpec.points",
         "Circuit.bundle_name",
+        "BatterySpec.kind",
         "DropRule.conditions",
         "DropRule.follows_bus",
         "DropRule.from_node",
@@ -38,6 +42,7 @@ ADDED_FIELDS: frozenset[str] = frozenset(
         "Platform.jump_posts",
         "Platform.seat_places",
         "PowerNode.access_point",
+        "PowerNode.isolator",
         "PowerNode.metal",
         "Run.bundle_name",
         "Run.makers_own",

@@ -37,6 +37,7 @@ from builds.engineering.explaining.totals import (
 )
 from builds.engineering.explaining.values import Working
 from builds.engineering.explaining.weights import case_working, crew_payload_working, zone_working
+from builds.engineering.makers_wires import with_makers_wires
 
 __all__ = ["explain", "keys_of", "workings_of"]
 
@@ -158,7 +159,7 @@ def _explain(subject: Subject, key: str) -> Working:
 def keys_of(design: Design) -> Iterator[str]:
     """Yield every key that might have a working, in the order of the sheet."""
     yield from (f"{kind}:{circuit.number}" for circuit in design.circuits for kind in _OF_CIRCUIT)
-    yield from (f"{kind}:{run.key}" for run in design.runs for kind in _OF_RUN)
+    yield from (f"{kind}:{run.key}" for run in with_makers_wires(design).runs for kind in _OF_RUN)
     yield from (f"{kind}:{node.key}" for node in design.nodes if node.panel is not None for kind in _OF_PANEL)
     yield from (f"{kind}:{condition.key}" for condition in design.conditions for kind in _OF_CONDITION)
     yield from (f"{kind}:{node.key}" for node in design.nodes if node.battery is not None for kind in _OF_BATTERY)

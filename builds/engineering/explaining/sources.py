@@ -7,6 +7,7 @@ from builds.engineering.assessing.source_outputs import available_output
 from builds.engineering.assessing.states import State
 from builds.engineering.assessing.totals import (
     asleep_ratios,
+    dead_with_key_off,
     idle_at_batteries_a,
     run_ons,
     self_discharge,
@@ -147,7 +148,7 @@ def _discharge(spec: BatterySpec, current_a: float) -> tuple[Step, Step]:
 def key_off_working(subject: Subject) -> Working:
     """Return the working of the draw with the key off."""
     energy, index, network = subject.assessment.energy, subject.solved.index, subject.solved.network
-    ratios = asleep_ratios(index, network)
+    ratios, dead = asleep_ratios(index, network), dead_with_key_off(index, network)
     rows = tuple(
         Row(
             load.name or load.key,
@@ -155,7 +156,7 @@ def key_off_working(subject: Subject) -> Working:
             1000 * load.key_off_a * load.quantity * ratio,
         )
         for load in subject.design.loads
-        if load.key_off_a
+        if load.key_off_a and load.circuit not in dead
         for ratio in [ratios.get(load.circuit, 1.0)]
     )
     idle_ma = 1000 * idle_at_batteries_a(index, network)

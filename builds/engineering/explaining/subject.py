@@ -71,6 +71,8 @@ class Subject:
 
     def wire_words(self, part: Circuit | Run) -> str:
         """Say a conductor: "4 SAE, 2.5 m"."""
+        if isinstance(part, Run) and not part.gauge and part.resistance_mohm is not None:
+            return f"the maker's way, {part.resistance_mohm:g} mΩ"
         basis = self.design.conventions.gauge_basis
         size = f"{part.gauge} mm²" if basis is GaugeBasis.METRIC else f"{part.gauge} {basis.upper()}"
         return f"{size}, {part.length_m:g} m"

@@ -23,7 +23,7 @@ from builds.engineering.vocabulary import HotWhen, NodeKind, Polarity, RunSide, 
 from tests.engineering.assess.designs import PLATFORM, SOUND, added, changed, circuit, load, supply, with_rule, without
 from tests.engineering.assess.plants_duty import on_shore
 
-__all__ = ["FEEDING_PLANTS", "STUD", "WITH_24_V", "WITH_STRAP", "WITH_STUD", "converter"]
+__all__ = ["FEEDING_PLANTS", "NAMED", "STUD", "WITH_24_V", "WITH_STRAP", "WITH_STUD", "converter"]
 
 
 def converter(**more: float) -> ConverterSpec:
@@ -97,6 +97,15 @@ def stud(**fields: object) -> Design:
     return with_points(WITH_STUD, replace(STUD, **fields))
 
 
+def on_file(**fields: object) -> Design:
+    """The stud named, its wire on file and not drawn."""
+    wire = replace(STUD, device_family="MRBF", gauge="6", length_m=1.5)
+    return with_points(without(WITH_STUD, "run", "R10"), replace(wire, **fields))
+
+
+NAMED = on_file()
+
+
 def two_studs() -> Design:
     group = {"group": "bus bar A", "group_allowance_a": 35.0}
     design = with_points(WITH_STUD, replace(STUD, **group), replace(STUD, key="X2", **group))
@@ -141,6 +150,9 @@ FEEDING_PLANTS: tuple[tuple[str, Design, Design, tuple[tuple[str, str], ...]], .
     # 20 + 20 A of 35 A
     ("more than a group of access points allows", WITH_STUD, two_studs(), (("access-group-exceeded", "node:AP1"),)),
     ("a circuit that starts where current goes back", WITH_STUD, stud(polarity=Polarity.NEGATIVE), (("access-polarity", "circuit:401"),)),
+    ("more for a moment than an access point allows", WITH_STUD, stud(peak_allowance_a=19.0), (("access-peak-exceeded", "node:AP1"),)),
+    ("a maker's way of which nothing is on file", NAMED, on_file(gauge=""), (("access-way-assumed", "node:AP1"),)),
+    ("a maker's source that is not there", NAMED, on_file(source="BAT9"), (("access-source-unknown", "node:AP1"),)),
     ("a load on when its access point is dead", WITH_STUD,
      on_in(changed(stud(hot_when=HotWhen.IGNITION), "load", "HEAT", current_a=0.03), "parked", "HEAT"),
      (("access-not-hot", "load:HEAT"),)),

@@ -5,19 +5,24 @@ The auxiliary battery of the sound build holds 100 Ah; half charged it lacks 50 
 """
 
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
 from builds.engineering.assess import assess
+from builds.engineering.assessing.settings import engine_runs, set_volts
 from builds.engineering.assessment import ProfileResult
 from builds.engineering.design import BatterySpec, Design
+from builds.engineering.document import canonical_text, read_document
+from builds.engineering.electrical.energy.banks import rest_at_v
 from builds.engineering.errors import OutOfRange
 from builds.engineering.explaining import explain
+from builds.engineering.vocabulary import BatteryKind
 from tests.engineering.assess.designs import AUXILIARY, SOUND, changed
 from tests.engineering.assess.plants_duty import day
 
 
-def with_battery(design: Design, **figures: float) -> Design:
+def with_battery(design: Design, **figures: Any) -> Design:
     return changed(design, "node", "BAT2", battery=replace(AUXILIARY, **figures))
 
 
@@ -86,3 +91,59 @@ def test_a_figure_out_of_range_is_named(name: str, value: float) -> None:
             capacity_ah=100.0, rated_hours=20.0, peukert_exponent=1.0, internal_mohm=5.0, open_circuit_v=12.8,
             usable_ratio=0.5, **{name: value},
         )  # fmt: skip
+
+
+def test_each_kind_rests_at_voltages_of_its_own() -> None:
+    """AGM within the bands of a maker's service publication: 12.6 to 12.8 over three quarters, 12.3 to 12.6 over half."""
+    for ratio, least_v, most_v in ((0.9, 12.6, 12.8), (0.6, 12.3, 12.6), (0.3, 12.0, 12.3)):
+        agm_v = rest_at_v(full_rest_v=12.8, charge_ratio=ratio, kind=BatteryKind.AGM)
+        assert least_v <= agm_v <= most_v
+        assert agm_v == rest_at_v(full_rest_v=12.8, charge_ratio=ratio)
+    # flooded at half: 12.24 V of 12.65 V, from memory
+    assert rest_at_v(full_rest_v=12.65, charge_ratio=0.5, kind=BatteryKind.FLOODED) == pytest.approx(12.24)
+
+
+def test_lithium_stays_flat_where_lead_falls() -> None:
+    """From 90 to 30 % its four cells lose 0.3 V of 13.6 V, from memory; lead loses 0.66 V of 12.8 V."""
+
+    def fall_v(kind: BatteryKind, full_v: float) -> float:
+        return rest_at_v(full_rest_v=full_v, charge_ratio=0.9, kind=kind) - rest_at_v(
+            full_rest_v=full_v, charge_ratio=0.3, kind=kind
+        )
+
+    assert fall_v(BatteryKind.LITHIUM_IRON_PHOSPHATE, 13.6) == pytest.approx(0.3)
+    assert fall_v(BatteryKind.AGM, 12.8) == pytest.approx(0.66)
+
+
+def test_a_lithium_battery_reaches_a_voltage_later_than_lead_of_the_same_size() -> None:
+    """The watch takes some 7 A of 100 Ah: five hours leave lead at 12.4 V, lithium where it is still flat."""
+    lead = profile(day(SOUND, ("watch", 300)))
+    lithium = profile(
+        day(
+            with_battery(
+                SOUND, kind=BatteryKind.LITHIUM_IRON_PHOSPHATE, open_circuit_v=13.6, peukert_exponent=1.05, usable_ratio=0.9
+            ),
+            ("watch", 300),
+        )
+    )  # fmt: skip
+
+    lead_v, lithium_v = (
+        next(bank.lowest_v for bank in result.batteries if bank.key == "BAT2") for result in (lead, lithium)
+    )
+    assert lead_v < 12.6
+    assert lithium_v > 12.9
+
+
+def test_a_lithium_battery_uncharged_while_the_engine_runs_stands_on_its_own_curve() -> None:
+    spec = replace(AUXILIARY, kind=BatteryKind.LITHIUM_IRON_PHOSPHATE, open_circuit_v=13.6, usable_ratio=0.8)
+    node = next(node for node in SOUND.nodes if node.key == "BAT2")
+    running = next(one for one in SOUND.conditions if engine_runs(one.source_state))
+
+    assert set_volts(running, replace(node, battery=spec)) == (pytest.approx(12.9), 13.6)
+
+
+def test_a_document_without_a_kind_reads_as_lead_and_keeps_its_text() -> None:
+    assert '"kind":"lead"' not in canonical_text(SOUND).replace(" ", "")
+    lithium = with_battery(SOUND, kind=BatteryKind.LITHIUM_IRON_PHOSPHATE)
+    assert read_document(canonical_text(lithium)) == lithium
+    assert read_document(canonical_text(SOUND)) == SOUND

@@ -11,7 +11,7 @@ from builds.engineering.design import Design
 from builds.engineering.explaining.explain import explain
 from builds.engineering.proposing import propose
 from tests.engineering.assess.designs import SOUND, added
-from tests.engineering.assess.plants_feeding import FEEDING_PLANTS, WITH_24_V, WITH_STRAP, WITH_STUD
+from tests.engineering.assess.plants_feeding import FEEDING_PLANTS, NAMED, WITH_24_V, WITH_STRAP, WITH_STUD
 
 
 def said(design: Design) -> list[tuple[str, str]]:
@@ -19,7 +19,7 @@ def said(design: Design) -> list[tuple[str, str]]:
 
 
 @pytest.mark.parametrize(
-    "design", [SOUND, WITH_24_V, WITH_STUD, WITH_STRAP], ids=["sound", "24 V bus", "stud", "strap"]
+    "design", [SOUND, WITH_24_V, WITH_STUD, NAMED, WITH_STRAP], ids=["sound", "24 V bus", "stud", "named", "strap"]
 )
 def test_the_builds_that_faults_are_planted_in_are_sound(design: Design) -> None:
     assert said(design) == []

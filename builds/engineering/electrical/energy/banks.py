@@ -16,10 +16,9 @@ import numpy as np
 from builds.engineering.electrical.battery import source_default
 from builds.engineering.ranges import check_key, check_ratio, check_within
 from builds.engineering.tables.loader import load_table
+from builds.engineering.vocabulary import BatteryKind
 
 __all__ = ["Bank", "bank_in_the_cold", "bank_not_full", "default_bank_figures", "rest_at_v", "rest_curve"]
-
-TWELVE_VOLT_REST_V = 12.8  # full rest voltage that the table's voltages belong to
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,7 +29,7 @@ class Bank:
     It takes charge at ``acceptance_per_h`` of its capacity an hour, and near full what is missing comes with the time
     constant ``absorption_h``. Of what it takes, ``charge_ratio`` can be had back. Under load its voltage sags by
     ``recovery_ohm`` times its current more than the resistance says, and comes back when the load goes, both with
-    ``recovery_s``.
+    ``recovery_s``. Its ``kind`` says how its voltage at rest falls.
 
     ``internal_ohm`` is its resistance when full. That it grows as the charge goes counts where it decides, while the engine is
     cranked; the few amperes of other loads see it as when full.
@@ -55,6 +54,7 @@ class Bank:
     charge_ratio: float = 1.0
     recovery_ohm: float = 0.0
     recovery_s: float = 600.0
+    kind: BatteryKind = BatteryKind.LEAD
     rated_a: float = field(init=False)
     rest_curve: tuple[tuple[float, ...], tuple[float, ...]] = field(init=False, repr=False)
     _steepness: tuple[float, ...] = field(init=False, repr=False)
@@ -73,8 +73,8 @@ class Bank:
         check_within("recovery_ohm", self.recovery_ohm, 0.0, 10.0)
         check_within("recovery_s", self.recovery_s, 1.0, 100_000.0)
         object.__setattr__(self, "rated_a", self.capacity_ah / self.rated_hours)
-        ratios, volts = rest_curve()
-        times = self.full_rest_v / TWELVE_VOLT_REST_V
+        ratios, volts = rest_curve(self.kind)
+        times = self.full_rest_v / volts[-1]
         removed_ah = tuple((1.0 - ratio) * self.capacity_ah for ratio in reversed(ratios))
         rest_v = tuple(volt * times for volt in reversed(volts))
         object.__setattr__(self, "rest_curve", (removed_ah, rest_v))
@@ -168,31 +168,36 @@ class Bank:
 
 
 @cache
-def rest_curve() -> tuple[tuple[float, ...], tuple[float, ...]]:
-    """Return states of charge, rising, and the rest voltages of a 12 V lead battery at them."""
-    rows = load_table("rest_voltages").rows
+def rest_curve(kind: BatteryKind = BatteryKind.LEAD) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """Return states of charge, rising, and the rest voltages of a 12 V battery of a kind at them; lead stands as AGM."""
+    named = BatteryKind.AGM if kind is BatteryKind.LEAD else kind
+    rows = [row for row in load_table("rest_voltages").rows if row["kind"] == named]
     points = sorted((float(row["charge_ratio"]), float(row["rest_v"])) for row in rows)
     return tuple(ratio for ratio, _ in points), tuple(volts for _, volts in points)
 
 
-def rest_at_v(*, full_rest_v: float, charge_ratio: float) -> float:
+def rest_at_v(*, full_rest_v: float, charge_ratio: float, kind: BatteryKind = BatteryKind.LEAD) -> float:
     """
-    Return the rest voltage of a lead battery at a state of charge.
+    Return the rest voltage of a battery at a state of charge.
 
     Parameters
     ----------
     full_rest_v : float
-        Its voltage at rest when full, which scales the table's 12.8 V. [V]
+        Its voltage at rest when full, which scales the table's. [V]
     charge_ratio : float
         State of charge, 0 to 1. [1]
+    kind : BatteryKind
+        What it is made of.
 
     Examples
     --------
     >>> rest_at_v(full_rest_v=25.6, charge_ratio=0.5)
     24.6
+    >>> rest_at_v(full_rest_v=13.6, charge_ratio=0.5, kind=BatteryKind.LITHIUM_IRON_PHOSPHATE)  # on its flat part
+    13.133333333333333
     """
-    ratios, volts = rest_curve()
-    return float(np.interp(charge_ratio, ratios, volts)) * full_rest_v / TWELVE_VOLT_REST_V
+    ratios, volts = rest_curve(kind)
+    return float(np.interp(charge_ratio, ratios, volts)) * full_rest_v / volts[-1]
 
 
 def bank_in_the_cold(*, temperature_c: float) -> tuple[float, float]:

@@ -240,7 +240,7 @@ class _Running:
         says. Empty is one.
         """
         ratio = 1.0 - self.state[place] / bank.capacity_ah
-        ratios = sorted((*rest_curve()[0], max(0.0, bank.taper_ratio)))
+        ratios = sorted((*rest_curve(bank.kind)[0], max(0.0, bank.taper_ratio)))
         below = [level for level in ratios if level < ratio - _EMPTY]
         above = [level for level in ratios if ratio + _EMPTY < level < 1.0]
         return [Watch(None, place, level, -1, is_charge=True) for level in below[-1:]] + [
