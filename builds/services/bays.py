@@ -8,7 +8,7 @@ plan says something else: the board shows where they collide.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 from uuid import UUID, uuid5
 
@@ -36,6 +36,7 @@ __all__ = [
 
 _BOOKING = ("builds_booking_one_per_place", "builds_booking_one_per_vehicle")
 _OCCUPANCY = ("builds_occupancy_one_per_place", "builds_occupancy_one_per_vehicle")
+_SHORTEST_STAY = timedelta(minutes=15)  # common practice: nobody drives a vehicle in and out for less
 _OVER = (Stage.DELIVERED, Stage.CLOSED, Stage.CANCELLED)
 
 
@@ -59,14 +60,14 @@ def book(
     Raises
     ------
     BadInput
-        If the end is not after the start.
+        If the end is not after the start, the stay is shorter than a quarter of an hour, or it is all over already.
     Taken
         If the place or the vehicle is booked in that time; says for whom or where, and until when.
     GuardRefused
         If the build is delivered, closed or cancelled.
     """
     check_may(by, Action.PLAN_BAYS)
-    _check_span(start, end)
+    _check_span(start, end, at)
     if build.stage in _OVER:
         raise GuardRefused(f"Build {build.number} is {Stage(build.stage).label.lower()}.", missing=("open",))
     booking = Booking(
@@ -98,7 +99,7 @@ def move_bookings(*, moves: Sequence[BookingMove], by: Person, at: datetime) -> 
     """Move several bookings, all or none; only where they stand at the end must fit. Raises BadInput, Taken, StaleRow."""
     check_may(by, Action.PLAN_BAYS)
     for move in moves:
-        _check_span(move.start, move.end)
+        _check_span(move.start, move.end, at)
     with transaction.atomic():
         _stand_in_line()
         bookings = [_moved(move) for move in moves]
@@ -161,9 +162,17 @@ def _check_version(fresh: Booking, move: BookingMove | None, row_version: int) -
     )
 
 
-def _check_span(start: datetime, end: datetime) -> None:
+def _check_span(start: datetime, end: datetime, at: datetime) -> None:
+    """A plan is of time still to come and long enough to be one; what already happened is a fact, and is recorded."""
     if end <= start:
         raise BadInput({"end": "A stay ends after it starts."})
+    if end - start < _SHORTEST_STAY:
+        minutes = _SHORTEST_STAY // timedelta(minutes=1)
+        raise BadInput({"end": f"A stay lasts {minutes} minutes or more."})
+    if end <= at:
+        raise BadInput(
+            {"end": f"This stay was over at {day_and_time(end, shop_zone())}. Book time that is still to come."}
+        )
 
 
 def _span(start: datetime, end: datetime | None) -> DateTimeTZRange:

@@ -33,9 +33,7 @@ def add_customer(
     """
     check_may(by, Action.EDIT_CUSTOMER)
     kept = _checked({name: values.get(name, "") for name in _FIELDS})
-    alike = Customer.objects.filter(name__iexact=kept["name"]).first()
-    if alike is not None:
-        raise _taken(alike.name)
+    _check_name_free(kept["name"])
     try:
         with transaction.atomic():
             act_as(by)
@@ -56,6 +54,7 @@ def change_customer(
             act_as(by)
             fresh = Customer.objects.select_for_update().get(pk=customer.pk)
             _check_version(fresh, kept, row_version)
+            _check_name_free(kept.get("name", ""), but=fresh.pk)
             for name, value in kept.items():
                 setattr(fresh, name, value)
             if profile is not None:
@@ -65,6 +64,13 @@ def change_customer(
     except IntegrityError as error:
         raise _taken(kept.get("name", "")) from error
     return fresh
+
+
+def _check_name_free(name: str, *, but: int | None = None) -> None:
+    """Two customers whose names differ only in capitals would be taken for one another."""
+    alike = Customer.objects.filter(name__iexact=name).exclude(pk=but).first()
+    if alike is not None:
+        raise _taken(alike.name)
 
 
 def _check_version(fresh: Customer, values: Mapping[str, str], row_version: int) -> None:

@@ -219,7 +219,7 @@ def _freeze_input(
     }
     if with_workings:
         found = workings_of(design, assessment, kinds=_PRINTED_KINDS)
-        values["workings"] = [printed_working(working) for working in found]
+        values["workings"] = [printed_working(working, design.conventions.units) for working in found]
     return freeze(packet_input_text(values))
 
 

@@ -54,7 +54,7 @@ def build_working(request: ShopRequest, number: str, kind: str, name: str = "") 
         raise NotHere("This figure has no working: there is nothing it could be computed from.") from error
     context = {
         "build": build,
-        "working": printed_working(working),
+        "working": printed_working(working, design.conventions.units),
         "beside": _beside(build.number, kind, name),
         "back": reverse("build-detail", args=[build.number]),
     }

@@ -2,7 +2,9 @@
 
 from dataclasses import dataclass
 
+from builds.engineering.explaining.shown_units import working_shown
 from builds.engineering.explaining.values import Comparison, Row, Rows, Step, Working, number_text
+from builds.engineering.vocabulary import UnitSystem
 
 __all__ = ["PrintedNumber", "PrintedRow", "PrintedStep", "PrintedWorking", "printed_working"]
 
@@ -57,8 +59,9 @@ class PrintedWorking:
     sources: tuple[str, ...]
 
 
-def printed_working(working: Working) -> PrintedWorking:
-    """Return the words of a working."""
+def printed_working(working: Working, units: UnitSystem = UnitSystem.METRIC) -> PrintedWorking:
+    """Return the words of a working, its lengths and masses in ``units``."""
+    working = working_shown(working, units)
     return PrintedWorking(
         key=working.key,
         title=working.title,

@@ -11,6 +11,7 @@ from builds.engineering.assessing.states import State
 from builds.engineering.assessment import Assessment
 from builds.engineering.design import Circuit, Design, OperatingCondition, PowerNode, Run
 from builds.engineering.errors import UnknownTableEntry
+from builds.engineering.explaining.shown_units import length_shown
 from builds.engineering.functions.coupling import coupled
 from builds.engineering.proposing import SizingProposal, propose
 from builds.engineering.proposing.solved import Solved, solve
@@ -70,12 +71,12 @@ class Subject:
         return table_source(_AREA_TABLES[self.design.conventions.gauge_basis])
 
     def wire_words(self, part: Circuit | Run) -> str:
-        """Say a conductor: "4 SAE, 2.5 m"."""
+        """Say a conductor in the build's own units: "4 SAE, 2.5 m"."""
         if isinstance(part, Run) and not part.gauge and part.resistance_mohm is not None:
             return f"the maker's way, {part.resistance_mohm:g} mΩ"
         basis = self.design.conventions.gauge_basis
         size = f"{part.gauge} mm²" if basis is GaugeBasis.METRIC else f"{part.gauge} {basis.upper()}"
-        return f"{size}, {part.length_m:g} m"
+        return f"{size}, {length_shown(part.length_m, self.design.conventions.units)}"
 
 
 def _found(parts: Iterable[Part], key: str) -> Part:

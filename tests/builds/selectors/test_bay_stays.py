@@ -39,7 +39,7 @@ def build() -> Build:
 
 
 def plan(build: Build, place: BayPlace, start: datetime, end: datetime) -> None:
-    book(build=build, place=place, start=start, end=end, by=make_person(Role.MANAGER), at=NOW)
+    book(build=build, place=place, start=start, end=end, by=make_person(Role.MANAGER), at=min(NOW, start))
 
 
 def enter(build: Build, place: BayPlace, moment: datetime) -> None:

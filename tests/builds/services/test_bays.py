@@ -45,6 +45,35 @@ def test_book_plans_the_builds_vehicle(manager: Person) -> None:
     assert (booking.vehicle, booking.during.lower, booking.during.upper) == (build.vehicle, AT, AT + 2 * DAY)
 
 
+def test_stay_that_is_over_or_too_short_is_no_plan(manager: Person) -> None:
+    place, quarter = make_bay(), timedelta(minutes=15)
+    build, other = make_build(), make_build(number="2612")
+    later = plan(build, place, manager, AT + 5 * DAY)
+
+    for start, end in ((AT - DAY, AT), (AT, AT + quarter - timedelta(seconds=1))):
+        with pytest.raises(BadInput) as refused:
+            book(build=other, place=place, start=start, end=end, by=manager, at=AT)
+        assert list(refused.value.fields) == ["end"]
+        with pytest.raises(BadInput):
+            move_booking(booking=later, place=place, start=start, end=end, row_version=1, by=manager, at=AT)
+    assert [item.during.lower for item in Booking.objects.all()] == [AT + 5 * DAY]
+
+    book(build=make_build(number="2615"), place=place, start=AT - DAY, end=AT + timedelta(minutes=1), by=manager, at=AT)
+    book(build=make_build(number="2616"), place=place, start=AT + DAY, end=AT + DAY + quarter, by=manager, at=AT)
+
+
+def test_fact_of_the_past_and_of_a_minute_is_recorded(manager: Person) -> None:
+    build, place = make_build(), make_bay()
+
+    enter_bay(build=build, place=place, event_id=uuid4(), by=manager, at=AT - DAY)
+    leave_bay(
+        build=build, to_kind="lot", spot="Lot row C 4", event_id=uuid4(), by=manager, at=AT - DAY + timedelta(minutes=1)
+    )
+
+    stay = Occupancy.objects.get()
+    assert stay.during.upper - stay.during.lower == timedelta(minutes=1)
+
+
 def test_bay_booked_for_another_is_refused_in_words(manager: Person) -> None:
     place = make_bay(name="Bay 2")
     first = plan(make_build(number="2612"), place, manager)

@@ -59,6 +59,27 @@ def test_customer_that_cannot_be_taken_is_refused_at_its_field(
     assert Customer.objects.count() == 1
 
 
+@pytest.mark.parametrize("name", ["Harrow Airfield", "HARROW airfield"])
+def test_customer_renamed_to_anothers_name_is_refused_at_its_field(client: Client, writer: Any, name: str) -> None:
+    make_customer(name="Harrow Airfield")
+    customer = make_customer(name="Ridgeway Roads")
+
+    response = client.post(f"/customers/{customer.pk}/", {"name": name, "row_version": "1"})
+
+    assert response.status_code == 422
+    assert response.context["form"].errors["name"] == ["There is a customer of this name already."]
+    customer.refresh_from_db()
+    assert customer.name == "Ridgeway Roads"
+
+
+def test_customer_keeps_its_name_with_other_capitals(client: Client, writer: Any) -> None:
+    customer = make_customer(name="Ridgeway roads")
+
+    assert client.post(f"/customers/{customer.pk}/", {"name": "Ridgeway Roads", "row_version": "1"}).status_code == 302
+    customer.refresh_from_db()
+    assert customer.name == "Ridgeway Roads"
+
+
 def test_stale_customer_is_not_overwritten(client: Client, writer: Any) -> None:
     customer = make_customer(name="Harrow Airfield")
     Customer.objects.filter(pk=customer.pk).update(telephone="555-0100", row_version=2)

@@ -372,6 +372,8 @@ def test_book_and_move_by_the_plain_form(client: Client, manager: Person, build:
         ({"start": "soon"}, "Write day and time"),
         ({"end": ""}, "Say when."),
         ({"end": "2026-12-09T07:00"}, "A stay ends after it starts."),
+        ({"end": "2026-12-09T08:14"}, "A stay lasts 15 minutes or more."),
+        ({"start": "2020-12-01T08:00", "end": "2020-12-02T16:00"}, "This stay was over at Wed 2 Dec 16:00."),
     ],
 )
 def test_booking_that_cannot_be_is_refused_at_its_field(

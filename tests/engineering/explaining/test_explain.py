@@ -13,6 +13,9 @@ from builds.engineering.design import Design, LoadUse
 from builds.engineering.document import read_document
 from builds.engineering.errors import UnknownTableEntry
 from builds.engineering.explaining import Comparison, Rows, Step, Working, explain, keys_of, number_text, workings_of
+from builds.engineering.explaining.printed import printed_working
+from builds.engineering.explaining.shown_units import working_shown
+from builds.engineering.vocabulary import UnitSystem
 from tests.engineering.assess.designs import SOUND, changed
 from tests.engineering.assess.plants_feeding import WITH_24_V, WITH_STUD
 from tests.engineering.assess.test_rings import RINGED
@@ -121,6 +124,40 @@ def test_every_printed_formula_gives_its_printed_result(name: str) -> None:
     faults = [f"{working.key}: {fault}" for working in workings(name) for fault in faults_of(working)]
 
     assert faults == []
+
+
+@pytest.mark.parametrize("name", ["sound", "2614-crew-cab-truck"])
+def test_every_formula_printed_in_feet_and_pounds_gives_its_printed_result(name: str) -> None:
+    shown = [working_shown(working, UnitSystem.US) for working in workings(name)]
+
+    assert [f"{working.key}: {fault}" for working in shown for fault in faults_of(working)] == []
+
+
+def test_a_build_in_us_units_explains_itself_in_feet_and_pounds() -> None:
+    us = replace(SOUND, conventions=replace(SOUND.conventions, units=UnitSystem.US))
+    number = us.circuits[0].number
+
+    payload = printed_working(explain(us, "payload"), UnitSystem.US)
+    drop = printed_working(explain(us, f"circuit-drop:{number}"), UnitSystem.US)
+    figures = [item.text for step in (*payload.steps, *drop.steps) for item in step.numbers]
+    units = {text.split()[-1] for text in figures if " " in text}
+
+    seat = next(item for step in payload.steps for item in step.numbers if item.words == "150 lb for each seat")
+    assert seat.text == "150 lb"  # 49 CFR 567.4(g)(3) says the figure in pounds
+    assert {"lb", "ft", "mΩ/ft"} <= units
+    assert units.isdisjoint({"kg", "m", "mΩ/m"})
+    left_lb = assess(us).weight.payload_left_kg / 0.45359237  # international yard and pound agreement of 1959
+    assert payload.steps[-1].result == f"{number_text(left_lb, 5)} lb"
+    assert explain(us, f"circuit-ampacity:{number}").title.endswith(" ft carries")
+
+
+def test_a_metric_build_explains_itself_in_si() -> None:
+    metric = replace(SOUND, conventions=replace(SOUND.conventions, units=UnitSystem.METRIC))
+
+    payload = printed_working(explain(metric, "payload"), UnitSystem.METRIC)
+
+    assert payload == printed_working(explain(metric, "payload"))
+    assert payload.steps[-1].result.endswith(" kg")
 
 
 @pytest.mark.parametrize("name", DESIGNS)
