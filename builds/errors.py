@@ -20,6 +20,7 @@ Edges translate them once: forms to words at the field, the API to its error bod
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 __all__ = [
     "BadInput",
@@ -113,11 +114,18 @@ class FieldConflict:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Meanwhile:
-    """One field that someone else changed while a person had the row open, with both values in words; no error by itself."""
+    """
+    One field that someone else changed while a person had the row open, with both values in words; no error by itself.
+
+    ``row`` is the row's address ("circuit:203"), ``by`` who changed it last, ``values`` both values as the document has them.
+    """
 
     field: str
     was: str
     now: str
+    row: str = ""
+    by: str = ""
+    values: tuple[Any, Any] = (None, None)
 
 
 class StaleRow(BuildError):

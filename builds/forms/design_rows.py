@@ -25,7 +25,7 @@ from builds.forms.proposals import USUAL_FIGURES, proposals
 from builds.forms.row_fields import FAMILY_FIELDS, RowChoices, RowField
 from builds.forms.source_field import SourcesField, sources_text
 
-__all__ = ["WAS", "RowForm", "document_value", "field_of", "stored_value", "unkept_texts"]
+__all__ = ["WAS", "RowForm", "document_value", "field_of", "shown_value", "stored_value", "unkept_texts"]
 
 WAS = "was-"
 MERGE = "merge-"
@@ -87,7 +87,7 @@ class RowForm(forms.Form):
             if self.family == "part" and spec.name in _OF_CATALOGUE and not isinstance(default, bool):
                 continue
             if default is not None and default != ():
-                self.initial[spec.form_name] = _for_field(default)
+                self.initial[spec.form_name] = shown_value(default)
         self.initial.update(proposals(self.family, design, kind=self.kind, circuit=circuit))
         for name in USUAL_FIGURES.get(self.kind, {}) if self.family == "node" else ():
             self.fields[name].help_text = f"{self.fields[name].help_text} (from memory)".strip()
@@ -234,7 +234,7 @@ def unkept_texts(family: str, choices: RowChoices, values: Mapping[str, Any]) ->
     form = RowForm(family, choices)
     shown: dict[str, str | bool] = {}
     for name, value in values.items():
-        form.initial[name] = _for_field(value)
+        form.initial[name] = shown_value(value)
         shown[name] = value if isinstance(value, bool) else form.shown(name)
     return shown
 
@@ -277,10 +277,11 @@ def stored_value(part: Any, name: str) -> Any:
     value = getattr(part, outer)
     if inner:
         value = None if value is None else getattr(value, inner)
-    return _for_field(value)
+    return shown_value(value)
 
 
-def _for_field(value: Any) -> Any:
+def shown_value(value: Any) -> Any:
+    """Return a document's value as its field takes it."""
     if isinstance(value, bool) or value is None:
         return value
     if isinstance(value, int | float):

@@ -66,7 +66,7 @@ def change_customer(
     return fresh
 
 
-def _check_name_free(name: str, *, but: int | None = None) -> None:
+def _check_name_free(name: str, *, but: int = 0) -> None:
     """Two customers whose names differ only in capitals would be taken for one another."""
     alike = Customer.objects.filter(name__iexact=name).exclude(pk=but).first()
     if alike is not None:

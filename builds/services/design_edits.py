@@ -137,7 +137,7 @@ def edit_table(
     kind = family_named(family)
 
     def change(edit: Edit) -> str:
-        check_versions(edit.build, kind, changes)
+        check_versions(edit, kind, changes)
         change_rows(edit, kind, changes)
         return f"{len(changes)} {kind.related_name.replace('_', ' ')} of the table"
 

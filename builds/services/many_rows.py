@@ -5,11 +5,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from builds import models
-from builds.errors import CellFault, FieldConflict, NotHere, RowsRefused
+from builds.errors import CellFault, NotHere, RowsRefused
 from builds.services.design_rows import Family, columns_of, references_of_parts
 from builds.services.design_values import check_parts, merge_values, values_of_row
 from builds.services.edit_batches import Edit
-from builds.services.row_merge import conflicts_of, values_at_version
+from builds.services.row_merge import conflicts_of, entries_since, meanwhile_of, values_before
 from builds.services.row_writes import change_row
 from inventory.services.catalogue import ensure_parts
 
@@ -30,23 +30,28 @@ def values_by_key(build: models.Build, family: Family, keys: Sequence[str]) -> d
     return {key: values_of_row(family, row) for key, row in _rows(build, family, keys).items()}
 
 
-def check_versions(build: models.Build, family: Family, changes: Sequence[RowChange]) -> None:
-    """Raise RowsRefused at every field that someone else has changed too since the person saw its row."""
-    rows = _rows(build, family, [change.key for change in changes])
-    faults = [
-        CellFault(change.key, item.field, f"Someone else changed this too; here is {item.theirs or 'nothing'} now.")
-        for change in changes
-        if change.key in rows and rows[change.key].row_version != change.row_version
-        for item in _conflicts(family, rows[change.key], change)
-    ]
+def check_versions(edit: Edit, family: Family, changes: Sequence[RowChange]) -> None:
+    """
+    Note what others changed in these rows since the person saw them.
+
+    Raises RowsRefused at every field that one of them has changed too.
+    """
+    rows = _rows(edit.build, family, [change.key for change in changes])
+    faults: list[CellFault] = []
+    for change in changes:
+        row = rows.get(change.key)
+        if row is None or row.row_version == change.row_version:
+            continue
+        entries = entries_since(family, row, change.row_version)
+        edit.meanwhile.extend(meanwhile_of(family, row, entries))
+        faults += [
+            CellFault(change.key, item.field, f"Someone else changed this too; here is {item.theirs or 'nothing'} now.")
+            for item in conflicts_of(family, row, change.values, values_before(family, row, entries))
+        ]
     if faults:
         raise RowsRefused(
             "Someone changed rows of this table while you worked on them.", cells=tuple(faults), stale=True
         )
-
-
-def _conflicts(family: Family, row: Any, change: RowChange) -> tuple[FieldConflict, ...]:
-    return conflicts_of(family, row, change.values, values_at_version(family, row, change.row_version))
 
 
 def faults_of_rows(build: models.Build, family: Family, rows: Mapping[str, Mapping[str, Any]]) -> tuple[CellFault, ...]:

@@ -11,7 +11,7 @@ from builds.selectors.engineering_inputs import PART_OF_ROW
 from builds.services.design_rows import FAMILIES, Family, columns_of, references_of_parts, uses_of
 from builds.services.design_values import check_part, merge_values, values_of_row
 from builds.services.edit_batches import Edit
-from builds.services.row_merge import conflicts_of, meanwhile_of, values_at_version
+from builds.services.row_merge import conflicts_of, entries_since, meanwhile_of, values_before
 from inventory.services.catalogue import ensure_part
 
 __all__ = [
@@ -60,13 +60,13 @@ def check_version(edit: Edit, family: Family, row: Any, values: Mapping[str, Any
     check_part(
         edit.build, family, merge_values(now, values), own_key=getattr(row, family.key_field), changed=values
     )  # fmt: skip
-    base = values_at_version(family, row, row_version)
-    conflicts = conflicts_of(family, row, values, base)
+    entries = entries_since(family, row, row_version)
+    conflicts = conflicts_of(family, row, values, values_before(family, row, entries))
     if conflicts or not values:
         raise StaleRow(
             "Someone changed this row while you had it open.", conflicts=conflicts, row_version=row.row_version
         )
-    edit.meanwhile.extend(meanwhile_of(family, row, base))
+    edit.meanwhile.extend(meanwhile_of(family, row, entries))
 
 
 def change_row(edit: Edit, family: Family, row: Any, values: Mapping[str, Any]) -> None:

@@ -1,9 +1,11 @@
 """A build's sheet: the whole page, one row of it, and what has changed since a screen last looked."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from django.http import HttpResponse, JsonResponse
 from django.shortcuts import render
+from django.template.loader import render_to_string
 from django.views.decorators.http import require_GET, require_POST
 from django.views.decorators.vary import vary_on_headers
 
@@ -118,12 +120,24 @@ def build_live(request: ShopRequest, number: str) -> HttpResponse:
 
 
 def answer_sheet(
-    request: ShopRequest, sheet: Sheet, *, main: str = "", without: str = "", context: dict[str, Any] | None = None
+    request: ShopRequest,
+    sheet: Sheet,
+    *,
+    main: str = "",
+    without: str = "",
+    context: dict[str, Any] | None = None,
+    merged: Sequence[str] | None = None,
 ) -> HttpResponse:
-    """Return ``main`` for the target and every other piece that differs from what the screen shows, in one answer."""
+    """
+    Return ``main`` for the target and every other piece that differs from what the screen shows, in one answer.
+
+    ``merged`` is what others changed in the rows of the edit that is answered: it stays on the screen until the next one.
+    """
     context = context or sheet_context(request, sheet)
     known = known_marks(request)
     pieces = [piece for piece in differing_pieces(context, known) if piece.element_id != without]
+    if merged is not None:
+        main += render_to_string("builds/_partials/merged.html", {"merged": merged, "oob": True}, request)
     response = HttpResponse(main + "".join(render_piece(request, piece, context, oob=True) for piece in pieces))
     response["X-Design-Version"] = str(sheet.build.design_version)
     return response

@@ -1,5 +1,8 @@
 """Editing the rows of a design in place: see what a change would do, keep it, take a row out, undo."""
 
+from collections.abc import Sequence
+
+from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -11,6 +14,7 @@ from builds.engineering.design import Design
 from builds.engineering.errors import EngineeringError
 from builds.engineering.findings import Finding
 from builds.errors import BadInput, BuildError, NotHere, StaleRow
+from builds.forms.merged_words import merged_words
 from builds.models import Build
 from builds.permissions import Action, check_may
 from builds.selectors.build_sheet import Sheet, build_named, read_sheet, sheet_of
@@ -52,7 +56,8 @@ def row_edit(request: ShopRequest, number: str, family: str, key: str) -> HttpRe
     except BadInput as error:
         _put_words(edit, error)
         return _show_again(request, build, edit, 422)
-    return _kept(request, build, edit, design_after(build, before=design, read_at=read_at, batch=batch))
+    after = design_after(build, before=design, read_at=read_at, batch=batch)
+    return _kept(request, build, edit, after, merged_words(after, batch.meanwhile if batch else ()))
 
 
 def _changes(edit: RowEdit, request: ShopRequest) -> list[RowChange] | None:
@@ -94,19 +99,25 @@ def _show_again(request: ShopRequest, build: Build, edit: RowEdit, status: int) 
     return show_sheet(request, sheet, edit=edit, status=status)
 
 
-def _kept(request: ShopRequest, build: Build, edit: RowEdit, design: Design) -> HttpResponse:
+def _kept(request: ShopRequest, build: Build, edit: RowEdit, design: Design, merged: list[str]) -> HttpResponse:
     """Answer a kept row: the row for the target, and all else it moved, in one; without htmx the sheet again."""
     design, assessment = assess_design_of(build, design)
     keep_design(build, design, assessment)
     sheet = sheet_of(build, design, assessment)
     anchor = row_id(edit.parent or edit.subject)
     if not request.htmx:
+        for words in merged:
+            messages.info(request, f"Your change is kept. {words}.")
         query = f"?edit={edit.parent}" if edit.parent else ""
         return redirect(f"{reverse('build-detail', args=[build.number])}{query}#{anchor}")
-    return answer_row(request, sheet, family=edit.family, element_id=row_id(edit.subject), parent=edit.parent)
+    return answer_row(
+        request, sheet, family=edit.family, element_id=row_id(edit.subject), parent=edit.parent, merged=merged
+    )
 
 
-def answer_row(request: ShopRequest, sheet: Sheet, *, family: str, element_id: str, parent: str = "") -> HttpResponse:
+def answer_row(
+    request: ShopRequest, sheet: Sheet, *, family: str, element_id: str, parent: str = "", merged: Sequence[str] = ()
+) -> HttpResponse:
     """
     Return one row for the target of a kept edit, with all other pieces that differ.
 
@@ -123,7 +134,7 @@ def answer_row(request: ShopRequest, sheet: Sheet, *, family: str, element_id: s
     else:
         piece = piece_of_row(context, element_id)
         main, target = (render_piece(request, piece, context, oob=False) if piece else ""), element_id
-    response = answer_sheet(request, sheet, main=main, without=target, context=context)
+    response = answer_sheet(request, sheet, main=main, without=target, context=context, merged=merged)
     response["HX-Retarget"] = f"#{target}"
     response["HX-Reswap"] = "outerHTML"
     return response
@@ -238,4 +249,4 @@ def answer_design(request: ShopRequest, build: Build, *, anchor: str) -> HttpRes
     design, assessment = assess_design_of(build)
     if not request.htmx:
         return redirect(f"{reverse('build-detail', args=[build.number])}#{anchor}")
-    return answer_sheet(request, sheet_of(build, design, assessment))
+    return answer_sheet(request, sheet_of(build, design, assessment), merged=())

@@ -7,7 +7,7 @@ as they are now. These answer with JSON; the page itself is drawn by the server.
 """
 
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -22,6 +22,7 @@ from builds.engineering.errors import EngineeringError
 from builds.engineering.findings import Severity
 from builds.errors import BadInput, CellFault, NotHere, RowsRefused
 from builds.forms.design_table import TABLE_FAMILIES, DesignTable, TypedCell
+from builds.forms.merged_words import merged_words
 from builds.permissions import Action, check_may
 from builds.selectors.build_sheet import Sheet, build_named, read_sheet, sheet_of
 from builds.selectors.design_after import design_after
@@ -182,10 +183,11 @@ def _keep(request: ShopRequest, sheet: Sheet, family: str, values: dict[str, dic
     design = design_after(build, before=sheet.design, read_at=read_at, batch=batch)
     design, assessment = assess_design_of(build, design)
     keep_design(build, design, assessment)
-    return _answer(request, sheet_of(build, design, assessment), family)
+    merged = merged_words(design, batch.meanwhile if batch else ())
+    return _answer(request, sheet_of(build, design, assessment), family, merged=merged)
 
 
-def _answer(request: ShopRequest, sheet: Sheet, family: str) -> HttpResponse:
+def _answer(request: ShopRequest, sheet: Sheet, family: str, *, merged: Sequence[str] = ()) -> HttpResponse:
     """Return every row as it is now with the strip: the screen changes what differs."""
     table = _table(sheet, family)
     rows = {
@@ -202,5 +204,6 @@ def _answer(request: ShopRequest, sheet: Sheet, family: str) -> HttpResponse:
             "strip": strip,
             "findings": ", ".join(counts) or "no findings",
             "design_version": sheet.build.design_version,
+            "merged": list(merged),
         }
     )

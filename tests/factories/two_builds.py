@@ -154,7 +154,13 @@ def _full_build(by: Person, place: BayPlace, first_circuit: str, *, number: int 
 def _booking(build: Build, place: BayPlace, by: Person) -> Booking:
     start = timezone.now() + timedelta(days=2)
     return bays.book(
-        build=build, place=place, start=start, end=start + timedelta(days=1), purpose="Install", by=by, at=AT
+        build=build,
+        place=place,
+        start=start,
+        end=start + timedelta(days=1),
+        purpose="Install",
+        by=by,
+        at=timezone.now(),
     )
 
 

@@ -49,7 +49,7 @@ class DesignRow(APIView):
             row_version=_version(_body(request).get("row_version")), by=who, at=timezone.now(),
         )  # fmt: skip
         row = _row(build, family, str(values.get(FAMILIES[family].key_field) or key))
-        meanwhile = [{"field": item.field, "was": item.was, "now": item.now} for item in batch.meanwhile]
+        meanwhile = [{"field": item.field, "was": item.was, "now": item.now, "by": item.by} for item in batch.meanwhile]
         merged = {
             "row_version": row.row_version,
             "values": values_of_row(FAMILIES[family], row),

@@ -86,7 +86,7 @@ def test_patch_of_a_field_nobody_else_touched_answers_with_the_row_as_merged(api
     said = answer.json()
     assert answer.status_code == 200
     assert (said["row_version"], said["values"]["gauge"], said["values"]["legend"]) == (3, "14", "LAMP")
-    assert said["meanwhile"] == [{"field": "gauge", "was": "16", "now": "14"}]
+    assert said["meanwhile"] == [{"field": "gauge", "was": "16", "now": "14", "by": str(designer)}]
 
 
 BAD_BODIES: dict[str, tuple[str, Any, int, str]] = {

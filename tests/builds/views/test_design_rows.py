@@ -153,6 +153,36 @@ def test_row_keeps_what_only_one_changed_without_a_question(client: Client, buil
     assert (row.gauge, row.legend) == ("10", "FRONT LAMP")
 
 
+def test_merged_row_says_what_the_other_changed_until_the_next_edit(client: Client, build: Build) -> None:
+    sent = opened(client, build.number, "circuit:101") | {"legend": "FRONT LAMP"}
+    other = make_person(Role.DESIGNER)
+    for version, values in enumerate(({"gauge": "10"}, {"length_m": 6.096}), start=1):
+        design_edits.edit_row(
+            build=build, family="circuit", key="101", values=values, row_version=version, by=other, at=AT
+        )
+
+    kept = client.post(f"/builds/{build.number}/rows/circuit/101/", sent, headers=HTMX).content.decode()
+    live = client.post(f"/builds/{build.number}/live/", {}, headers=HTMX).content.decode()
+    after = client.post(f"/builds/{build.number}/undo/", {}, headers=HTMX).content.decode()
+
+    assert f"Circuit 101: {other} changed Gauge from 16 to 10." in kept
+    assert f"Circuit 101: {other} changed Length from 9.84 ft to 20 ft." in kept  # 3 m, in the build's own units
+    assert 'id="merged"' not in live
+    assert 'id="merged"' in after and "while you had it open" not in after
+
+
+def test_merged_row_is_told_on_a_page_without_scripts_too(client: Client, build: Build, designer: Any) -> None:
+    sent = opened(client, build.number, "circuit:101") | {"legend": "FRONT LAMP"}
+    other = make_person(Role.DESIGNER)
+    design_edits.edit_row(
+        build=build, family="circuit", key="101", values={"gauge": "10"}, row_version=1, by=other, at=AT
+    )
+
+    page = client.post(f"/builds/{build.number}/rows/circuit/101/", sent, follow=True).content.decode()
+
+    assert f"Circuit 101: {other} changed Gauge from 16 to 10." in page
+
+
 @pytest.mark.parametrize(("choice", "gauge"), [("mine", "12"), ("theirs", "10")])
 def test_merge_keeps_the_value_that_was_chosen(
     client: Client, build: Build, designer: Any, choice: str, gauge: str

@@ -156,6 +156,21 @@ def test_row_changed_by_someone_else_is_said_and_can_be_kept_over(client: Client
     assert second.status_code == 200 and build.circuits.get(number="101").gauge == "12"
 
 
+def test_cells_laid_over_anothers_change_of_their_row_say_what_that_was(client: Client, build: Build) -> None:
+    other = make_person(Role.DESIGNER)
+    design_edits.edit_row(
+        build=build, family="circuit", key="101", values={"gauge": "10"}, row_version=1, by=other, at=AT
+    )
+
+    answer = client.post(
+        f"/builds/{build.number}/table/circuit/cells/",
+        {"do": "keep", "cells": json.dumps([["101", "bundle", "4"]]), "versions": json.dumps({"101": 1})},
+    )
+
+    assert answer.json()["merged"] == [f"Circuit 101: {other} changed Gauge from 16 to 10"]
+    assert build.circuits.get(number="101").gauge == "10"
+
+
 def test_undo_brings_the_rows_back(client: Client, build: Build) -> None:
     send(client, build, "keep", *((number, "gauge", "10") for number in ("101", "102", "103")))
 

@@ -132,6 +132,7 @@ function start(table) {
     says.hidden = true;
     grid.clearFaults();
     shown(answer);
+    showMerged(answer.merged || []);
     say(`Kept. Findings: ${answer.findings}.`);
     grid.go(grid.at.row, grid.at.column);
   }
@@ -143,11 +144,24 @@ function start(table) {
     busy = false;
     if (answer.status !== 200) { tell(answer.message); return; }
     shown(answer);
+    showMerged([]);
     say(`Undone. Findings: ${answer.findings}.`);
   }
 
   function shown(answer) {
     if (!showRows(grid, answer, shapes)) location.reload(); // rows came or went
+  }
+
+  // what others changed in the rows just kept stays in sight until the next edit
+  function showMerged(lines) {
+    const place = document.getElementById("merged");
+    const list = document.createElement("ul");
+    list.className = "plain-list";
+    list.replaceChildren(...lines.map((words) => { const line = document.createElement("li"); line.textContent = `${words}.`; return line; }));
+    const head = document.createElement("p");
+    head.className = "strong";
+    head.textContent = "Your cells stand beside what changed in their rows while you worked on them:";
+    place.replaceChildren(...(lines.length ? [head, list] : []));
   }
 
   function tell(words) {
