@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
+from builds.engineering.assessing.battery_ends import battery_ends
 from builds.engineering.changes import FAMILIES
 from builds.engineering.design import Circuit, Design, PowerNode, Run
 from builds.engineering.document.assemble import part_of
@@ -171,10 +172,12 @@ def split_run(design: Design, *, run: str, at_m: float, node: Mapping[str, Any],
         )
     values = part_values(found)
     onward = {name: value for name, value in values.items() if name not in _DEVICE}
-    onward |= {"key": new_run, "from_node": node["key"], "length_m": round(found.length_m - at_m, 3)}
+    end = "from_node" if battery_ends(design)[run] == found.from_node else "to_node"
+    other = "to_node" if end == "from_node" else "from_node"
+    onward |= {"key": new_run, end: node["key"], "length_m": round(found.length_m - at_m, 3)}
     return (
         TreeStep(family="node", values=node, part="node"),
-        TreeStep(family="run", key=run, values={"to_node": node["key"], "length_m": at_m}, part="run"),
+        TreeStep(family="run", key=run, values={other: node["key"], "length_m": at_m}, part="run"),
         TreeStep(family="run", values=onward, part="new_run"),
     )
 

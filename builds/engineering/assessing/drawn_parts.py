@@ -86,7 +86,7 @@ def _branches(
     )
     back = feeding.return_tree.root_of
     ends = {back.get(feeding.negative_of[root]) for root in roots}
-    home = links_of(feeding.return_tree, elements, without_own=frozenset(elements.batteries))
+    home = links_of(feeding.return_tree, elements, without_own=frozenset(elements.batteries), home=True)
     home = (link for link in home if back[node_of(link.one)] in ends)
     for mark, links in (("+", out), ("-", home)):
         for number, link in enumerate(links):

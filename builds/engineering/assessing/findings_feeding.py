@@ -30,6 +30,12 @@ __all__ = ["feeding_findings"]
 _SAME = 1e-9
 _RELAY_OPENS_V = 12.9  # a voltage-sensing isolator lets go about here; from memory, editable data of the part
 _HEARS = ("radio",)  # drop classes of what hears its ground
+_NEGATIVES = (
+    NodeKind.CHASSIS,
+    NodeKind.GROUND,
+    NodeKind.BUS,
+    NodeKind.BATTERY,
+)  # what a lead of a bridge must not be on
 
 
 def feeding_findings(index: IndexedDesign, network: Network) -> Iterator[Finding]:
@@ -153,7 +159,7 @@ def _switching(index: IndexedDesign) -> Iterator[Finding]:
             yield found("low-side-switched", f"load:{load.key}", load=of_load(load))
         elif load.switching is Switching.BRIDGE and load.circuit in circuits:
             node = index.nodes.get(circuits[load.circuit].return_node)
-            if node is not None and (node.kind is NodeKind.CHASSIS or (node.kind is NodeKind.GROUND and node.chassis)):
+            if node is not None and node.kind in _NEGATIVES:
                 yield found("bridge-returns-to-ground", f"load:{load.key}", load=of_load(load), node=of_node(node))
 
 
@@ -229,9 +235,7 @@ def _isolators(index: IndexedDesign, source: PowerNode, low_v: float) -> Iterato
 def _past_sensor(index: IndexedDesign, source: PowerNode) -> Iterator[Finding]:
     """The build's own returns on a starting battery's post; the vehicle's own lead to its body is not one of them."""
     words = {"source": f"the {kind_words(source.kind)}"}
-    charged = {run.from_node for run in index.design.runs if run.to_node == source.key}
-    charged |= {run.to_node for run in index.design.runs if run.from_node == source.key}
-    posts = {node.key for node in index.batteries() if node.key in charged}
+    posts = _posts_charged(index, source)
     for circuit in index.design.circuits:
         if circuit.return_node in posts:
             where, battery = of_circuit(circuit), circuit.return_node
@@ -245,6 +249,24 @@ def _past_sensor(index: IndexedDesign, source: PowerNode) -> Iterator[Finding]:
         if run.side is RunSide.RETURN and posts & set(ends) and wired:
             battery = next(key for key in ends if key in posts)
             yield found("battery-sensor-bypassed", f"run:{run.key}", where=of_run(run), battery=battery, words=words)
+
+
+def _posts_charged(index: IndexedDesign, source: PowerNode) -> set[str]:
+    """The batteries that a source is wired to, over buses and disconnects, past no isolator, converter or other battery."""
+    steps: dict[str, list[str]] = {}
+    for run in index.design.runs:
+        if run.side is RunSide.SUPPLY:
+            steps.setdefault(run.from_node, []).append(run.to_node)
+            steps.setdefault(run.to_node, []).append(run.from_node)
+    batteries = {node.key for node in index.batteries()}
+    shut = {node.key for node in index.design.nodes if node.kind is NodeKind.ISOLATOR or node.converter is not None}
+    met, waiting = {source.key}, [source.key]
+    while waiting:
+        here = waiting.pop()
+        onward = set(steps.get(here, ())) - met - shut if here not in batteries else set()
+        met |= onward
+        waiting.extend(onward)
+    return met & batteries
 
 
 def _opened_running(index: IndexedDesign) -> Iterator[Finding]:

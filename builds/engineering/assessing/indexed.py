@@ -7,6 +7,7 @@ from typing import Any, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from builds.engineering.assessing.battery_ends import battery_ends
 from builds.engineering.assessing.gauges import gauge_area_mm2
 from builds.engineering.buyer_rules import DEFAULT_DROP_RULES, RULES, rule_number, rule_text
 from builds.engineering.design import (
@@ -55,6 +56,7 @@ class IndexedDesign:
     runs: Mapping[str, Run]
     makers_wires: tuple[Run, ...]  # to access points that are named and not drawn; they stand behind the drawn runs
     dead_points: Mapping[SourceState, frozenset[str]]  # access points (nodes) that the vehicle keeps dead
+    battery_ends: Mapping[str, str]  # by key of the run
     zones: Mapping[str, Zone]
     no_mount: Mapping[str, NoMountZone]
     loads: Mapping[str, Load]
@@ -141,6 +143,7 @@ def index_design(design: Design) -> IndexedDesign:
         runs={run.key: run for run in design.runs},
         makers_wires=wires,
         dead_points=_dead_points(design),
+        battery_ends=battery_ends(design),
         zones={zone.key: zone for zone in design.platform.zones},
         no_mount={place.zone: place for place in design.platform.no_mount_zones},
         loads={load.key: load for load in design.loads},

@@ -27,7 +27,9 @@ class Link:
     rows: tuple[int, ...]
 
 
-def links_of(tree: Tree, elements: Elements, *, without_own: frozenset[str] = frozenset()) -> Iterator[Link]:
+def links_of(
+    tree: Tree, elements: Elements, *, without_own: frozenset[str] = frozenset(), home: bool = False
+) -> Iterator[Link]:
     """
     Yield the links of a side of the power tree.
 
@@ -38,9 +40,11 @@ def links_of(tree: Tree, elements: Elements, *, without_own: frozenset[str] = fr
     elements : Elements
         Rows of runs and nodes.
     without_own : set of str
-        Nodes whose own resistance is not in the way on this side: a battery's, which belongs to its source.
+        Nodes whose own resistance is not in the way: a battery's, where it belongs to its source.
+    home : bool
+        Whether this is the way home, on which the directions that runs are drawn in count for nothing.
     """
-    rings = _rings_of(tree, elements, without_own) if tree.closers else None
+    rings = _rings_of(tree, elements, without_own, home=home) if tree.closers else None
     for node, parent in tree.parent_of.items():
         step, own = tree.step_to[node], elements.node_row.get(node)
         rows = _passed(tree, elements, step.element)
@@ -98,18 +102,18 @@ class _Rings:
         return (start, self.inner(end)) if self.lands_on(closer) == end else (self.inner(start), end)
 
 
-def _rings_of(tree: Tree, elements: Elements, without_own: frozenset[str]) -> _Rings:
+def _rings_of(tree: Tree, elements: Elements, without_own: frozenset[str], *, home: bool) -> _Rings:
     on_ring: set[str] = set()
     for closer in tree.closers:
         one, other = (tree.nodes_to(end) for end in (closer.from_node, closer.way.to_node))
         on_ring |= {node for node in set(one) ^ set(other) if node in tree.parent_of}
     roots, none = frozenset(tree.root_of.values()), frozenset[str]()
-    walked = _Rings(frozenset(on_ring), none, none, roots, as_walked=bool(without_own))
+    walked = _Rings(frozenset(on_ring), none, none, roots, as_walked=home)
     landed = {walked.lands_on(closer) for closer in tree.closers}
-    if not without_own:
+    if not home:
         landed |= {tree.parent_of[node] for node in on_ring if tree.step_to[node].sign < 0}
     two_ended = {node for node in landed if node in tree.parent_of and _has_own(tree, elements, node, without_own)}
-    return _Rings(frozenset(on_ring), frozenset(landed), frozenset(two_ended), roots, as_walked=bool(without_own))
+    return _Rings(frozenset(on_ring), frozenset(landed), frozenset(two_ended), roots, as_walked=home)
 
 
 def _has_own(tree: Tree, elements: Elements, node: str, without_own: frozenset[str]) -> bool:

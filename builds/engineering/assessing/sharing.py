@@ -123,7 +123,7 @@ class _Graph:
         for link in links_of(feeding.supply_tree, elements):
             if feeding.supply_tree.root_of[node_of(link.one)] in roots:
                 self._add(("+" + link.one, "+" + link.other), link.rows)
-        for link in links_of(feeding.return_tree, elements, without_own=frozenset(elements.batteries)):
+        for link in links_of(feeding.return_tree, elements, without_own=frozenset(elements.batteries), home=True):
             self._add(("-" + link.one, "-" + link.other), link.rows)
         ohms = [float(sum(element_ohm[row] for row in rows)) for rows in self.rows]
         for root in roots:

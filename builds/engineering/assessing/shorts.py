@@ -18,7 +18,6 @@ from builds.engineering.assessing.links import Link, links_of, node_of
 from builds.engineering.assessing.states import Network
 from builds.engineering.design import PowerNode, Run
 from builds.engineering.electrical.conductors import COLDEST_CABLE_C
-from builds.engineering.vocabulary import NodeKind
 
 __all__ = ["Shorts", "battery_end", "shorts_of"]
 
@@ -51,11 +50,8 @@ class Shorts:
 
 
 def battery_end(index: IndexedDesign, run: Run) -> str:
-    """The end of a run at which its device sits: its battery where only its far end is one, else where it starts."""
-    kinds = {key: index.nodes[key].kind for key in (run.from_node, run.to_node) if key in index.nodes}
-    if kinds.get(run.to_node) is NodeKind.BATTERY and kinds.get(run.from_node) is not NodeKind.BATTERY:
-        return run.to_node
-    return run.from_node
+    """The end of a run from which the place of its device is counted: see :func:`battery_ends`."""
+    return index.battery_ends[run.key]
 
 
 def shorts_of(index: IndexedDesign, network: Network) -> Shorts:
@@ -114,10 +110,15 @@ def _sources(index: IndexedDesign, network: Network) -> tuple[dict[str, float], 
 def _links(network: Network) -> Iterator[Link]:
     """The links of the supply side: as fed with the isolator closed, and what only its being open reaches."""
     seen: set[str] = set()
+    posts = frozenset(
+        network.elements.batteries
+    )  # each is in the way of its own battery, whoever else stands beside it
     for state in network.states:
         tree = state.feeding.supply_tree
         yield from (
-            link for link in links_of(tree, network.elements) if not {node_of(link.one), node_of(link.other)} <= seen
+            link
+            for link in links_of(tree, network.elements, without_own=posts)
+            if not {node_of(link.one), node_of(link.other)} <= seen
         )
         seen.update(tree.root_of)
 

@@ -1,10 +1,15 @@
-"""The supply runs as a graph: what is alive without a run or a node, what lies on rings, what devices stand around a node."""
+"""
+The supply runs as a graph: what is alive without a run or a node, what lies on rings, what devices stand around a node.
+
+A converter is passed from its input to its output and never back. A run that is drawn to one ends at its input.
+"""
 
 import math
 from collections import Counter, deque
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 
+from builds.engineering.assessing.conversion import input_node
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.design import Circuit, PowerNode, Run
 from builds.engineering.vocabulary import NodeKind, RunSide
@@ -16,12 +21,17 @@ _BATTERIES = ""  # all of them as one node: what hangs between two of them is a 
 
 @dataclass(frozen=True, slots=True)
 class SupplyGraph:
-    """Runs of the supply side with every node's steps, an isolator's runs left out where it is open."""
+    """
+    Runs of the supply side with every node's steps, an isolator's runs left out where it is open.
+
+    ``output_of`` leads from a converter's input on to the converter, from which its output runs start.
+    """
 
     batteries: tuple[str, ...]
     disconnects: frozenset[str]
     runs: tuple[Run, ...]
     steps: dict[str, list[tuple[Run, str]]]
+    output_of: dict[str, str]
 
     @classmethod
     def of(cls, index: IndexedDesign, *, isolators_closed: bool) -> "SupplyGraph":
@@ -34,11 +44,14 @@ class SupplyGraph:
         runs = tuple(
             run for run in index.design.runs if run.side is RunSide.SUPPLY and not shut & {run.from_node, run.to_node}
         )
+        output_of = {input_node(node.key): node.key for node in index.design.nodes if node.converter is not None}
         steps: dict[str, list[tuple[Run, str]]] = {}
         for run in runs:
-            steps.setdefault(run.from_node, []).append((run, run.to_node))
-            steps.setdefault(run.to_node, []).append((run, run.from_node))
-        return cls(tuple(node.key for node in index.batteries()), of_kind[NodeKind.DISCONNECT], runs, steps)
+            end = _end(run, output_of)
+            steps.setdefault(run.from_node, []).append((run, end))
+            steps.setdefault(end, []).append((run, run.from_node))
+        batteries = tuple(node.key for node in index.batteries())
+        return cls(batteries, of_kind[NodeKind.DISCONNECT], runs, steps, output_of)
 
     def alive(self, *, without: Run | str | None = None, past_devices: bool = True) -> set[str]:
         """Nodes that some battery reaches without one run or node, and where asked without passing a device."""
@@ -56,11 +69,17 @@ class SupplyGraph:
         met = set(start)
         waiting = deque(met)
         while waiting:
-            for run, there in self.steps.get(waiting.popleft(), ()):
-                if there not in met and not barred(run, there):
+            here = waiting.popleft()
+            found = [there for run, there in self.steps.get(here, ()) if not barred(run, there)]
+            for there in (*found, *self._outputs(found)):
+                if there not in met:
                     met.add(there)
                     waiting.append(there)
         return met
+
+    def _outputs(self, nodes: Iterable[str]) -> Iterator[str]:
+        """The converters whose inputs are among some nodes: what reaches the input makes them live."""
+        return (self.output_of[node] for node in nodes if node in self.output_of)
 
     def guards_of(self, node: str, *, without: Run | None = None) -> tuple[Run, ...] | None:
         """
@@ -77,7 +96,7 @@ class SupplyGraph:
                 cut = (
                     run
                     for run in self.runs
-                    if run is not without and (run.from_node in came_by) != (run.to_node in came_by)
+                    if run is not without and (run.from_node in came_by) != (_end(run, self.output_of) in came_by)
                 )
                 return tuple(cut)
             way, here = [], node
@@ -100,8 +119,9 @@ class SupplyGraph:
             here = waiting.popleft()
             for run, there in self.steps.get(here, ()):
                 if there not in came_by and run is not without and _room_a(run, here, pushed) > 0:
-                    came_by[there] = (run, here)
-                    waiting.append(there)
+                    for reached in (there, *self._outputs((there,))):
+                        came_by.setdefault(reached, (run, here))
+                        waiting.append(reached)
         return came_by
 
     def behind(self, start: str, panels: set[str], without: Run | None = None) -> set[str]:
@@ -109,15 +129,17 @@ class SupplyGraph:
         met, waiting = {start}, deque([start])
         while waiting:
             here = waiting.popleft()
-            for run, there in () if here in panels else self.steps.get(here, ()):
-                if there not in met and there not in self.batteries and run is not without:
+            steps = () if here in panels else self.steps.get(here, ())
+            found = [there for run, there in steps if there not in self.batteries and run is not without]
+            for there in (*found, *self._outputs(found)):
+                if there not in met:
                     met.add(there)
                     waiting.append(there)
         return met & panels
 
     def on_rings(self) -> tuple[tuple[Run, ...], set[str]]:
         """Runs and nodes that are left when every end that leads nowhere is taken off, the batteries counted as one."""
-        left = {run.key: (self._node(run.from_node), self._node(run.to_node)) for run in self.runs}
+        left = {run.key: (self._node(run.from_node), self._node(_end(run, self.output_of))) for run in self.runs}
         while True:
             ends = Counter(end for pair in left.values() for end in set(pair))
             loose = {end for end, times in ends.items() if times == 1 and end != _BATTERIES}
@@ -128,6 +150,12 @@ class SupplyGraph:
 
     def _node(self, key: str) -> str:
         return _BATTERIES if key in self.batteries else key
+
+
+def _end(run: Run, output_of: dict[str, str]) -> str:
+    """The node that a run is drawn to; of a converter its input."""
+    end = input_node(run.to_node)
+    return end if end in output_of else run.to_node
 
 
 def _room_a(run: Run, from_node: str, pushed: dict[str, float]) -> float:

@@ -79,10 +79,10 @@ class PowerNode:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Run:
     """
-    A cable between two nodes; ``from_node`` is the end nearer the battery on either side.
+    A cable between two nodes; ``from_node`` is by custom the end nearer the battery, on either side.
 
-    ``device_family`` and ``device_rating_a`` name the fuse or breaker at its battery end, ``device_distance_m`` how far
-    along the cable it sits. ``resistance_mohm``, where given, stands in for the conductor's own (a braided strap). One that is
+    ``device_family`` and ``device_rating_a`` name the fuse or breaker at its battery end, whichever that is by what feeds it;
+    ``device_distance_m`` says how far along the cable from there it sits. ``resistance_mohm``, where given, stands in for the conductor's own (a braided strap). One that is
     ``makers_own`` came with the vehicle: its conductor and its protection are the vehicle maker's. ``bundle_name`` names the
     bundle that it lies in with others.
     """

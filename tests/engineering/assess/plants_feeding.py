@@ -35,6 +35,22 @@ def on_in(design: Design, condition: str, *keys: str) -> Design:
     return changed(design, "condition", condition, uses=(*found.uses, *(LoadUse(load=key) for key in keys)))
 
 
+def over_stud(design: Design) -> Design:
+    """The alternator's cable goes to a stud, and from there on to the battery."""
+    stud = PowerNode(key="JB", kind=NodeKind.BUS, name="power stud", zone="engine")
+    onward = supply("R10", "BAT1", "JB", "4/0", 0.3, parallel=2)
+    return changed(
+        added(added(design, "node", stud), "run", onward), "run", "R7", from_node="JB", device_distance_m=0.1
+    )
+
+
+def with_negative_bus(design: Design) -> Design:
+    """The winch contactor's circuit returns to a bus that is wired to the battery's post."""
+    bus = PowerNode(key="NB", kind=NodeKind.GROUND, name="return bus", zone="cab")
+    home = Run(key="N9", from_node="BAT1", to_node="NB", side=RunSide.RETURN, gauge="4", length_m=2.0)
+    return changed(added(added(design, "node", bus), "run", home), "circuit", "104", return_node="NB")
+
+
 def with_24_v() -> Design:
     design = added(
         SOUND,
@@ -206,6 +222,10 @@ FEEDING_PLANTS: tuple[tuple[str, Design, Design, tuple[tuple[str, str], ...]], .
     ("an isolator under a source that goes down", SOUND, variable(SOUND), (("isolator-under-variable-voltage", "node:ISO"),)),
     ("a return past the battery sensor", variable(SOUND), changed(variable(SOUND), "circuit", "102", return_node="BAT1"),
      (("battery-sensor-bypassed", "circuit:102"),)),
+    ("a return past the battery sensor, the alternator on a stud of its own", over_stud(variable(SOUND)),
+     changed(over_stud(variable(SOUND)), "circuit", "102", return_node="BAT1"), (("battery-sensor-bypassed", "circuit:102"),)),
+    ("a bridge whose lead goes to a bus of returns", with_negative_bus(SOUND),
+     changed(with_negative_bus(SOUND), "load", "WINCH", switching=Switching.BRIDGE), (("bridge-returns-to-ground", "load:WINCH"),)),
     ("a disconnect opened with the engine on", SOUND,
      changed(SOUND, "condition", "driving", open_nodes=("DISC2",), sources=(SourceUse(node="ALT"),)),
      (("disconnect-opened-running", "node:DISC2"), ("load-not-fed", "load:RADIO"))),

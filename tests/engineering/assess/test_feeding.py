@@ -7,11 +7,12 @@ import pytest
 from builds.engineering.assess import assess
 from builds.engineering.buyer_rules import DEFAULT_DROP_RULES
 from builds.engineering.changes import apply_changes
-from builds.engineering.design import Design
+from builds.engineering.design import Design, PowerNode
 from builds.engineering.explaining.explain import explain
 from builds.engineering.proposing import propose
-from tests.engineering.assess.designs import SOUND, added
-from tests.engineering.assess.plants_feeding import FEEDING_PLANTS, NAMED, WITH_24_V, WITH_STRAP, WITH_STUD
+from builds.engineering.vocabulary import NodeKind
+from tests.engineering.assess.designs import SOUND, added, supply, without
+from tests.engineering.assess.plants_feeding import FEEDING_PLANTS, NAMED, WITH_24_V, WITH_STRAP, WITH_STUD, converter
 
 
 def said(design: Design) -> list[tuple[str, str]]:
@@ -75,3 +76,24 @@ def test_a_start_below_the_least_voltage_says_how_long_the_device_bears_it() -> 
     message = next(finding.message for finding in assess(planted).findings if finding.id == "inrush-below-least")
     assert "takes 200 A as it starts" in message
     assert "s at the least" in message
+
+
+def test_what_a_converter_charges_does_not_come_back_through_it() -> None:
+    """A second battery behind a DC-DC keeps alive what hangs on it, and nothing on the converter's own feed."""
+    design = without(without(SOUND, "run", "R3", "R4"), "node", "ISO")
+    charger = PowerNode(
+        key="CV", kind=NodeKind.CONVERTER, name="battery charger", zone="cargo",
+        converter=replace(converter(output_v=14.4, limit_a=40.0), return_node="G2"),
+    )  # fmt: skip
+    feed = supply("R8", "DISC", "CV", "4", 3.0, device_family="ANL", device_rating_a=80.0)
+    onward = supply("R9", "CV", "BAT2", "6", 1.0, device_family="MRBF", device_rating_a=60.0)
+
+    found = {
+        (one.id, one.subject) for one in assess(added(added(design, "node", charger), "run", feed, onward)).findings
+    }
+
+    assert not {
+        (id_, subject)
+        for id_, subject in found
+        if id_ in ("disconnect-missing", "device-leaves-live", "disconnect-leaves-live")
+    }

@@ -48,6 +48,32 @@ def test_both_batteries_and_the_alternator_feed_a_short_through_the_closed_isola
     assert prospective(SOUND, "101") == pytest.approx(expected_a, rel=1e-9)
 
 
+def test_a_batterys_own_post_is_in_the_way_of_its_own_current_alone() -> None:
+    design = changed(changed(SOUND, "node", "BAT1", resistance_mohm=2.0), "node", "BAT2", resistance_mohm=2.0)
+    starting = FaultSource(emf_v=12.8, resistance_ohm=0.008 + cold_ohm("1/0", 2.0) + 0.0002)
+    auxiliary = FaultSource(emf_v=12.8, resistance_ohm=0.009 + cold_ohm("2", 2.5) + 0.0003 + cold_ohm("1/0", 0.5))
+
+    expected_a = prospective_current_a(sources=[starting, auxiliary], shared_ohm=cold_ohm("4", 1.0), limited_a=220.0)
+    assert prospective(design, "101") == pytest.approx(expected_a, rel=1e-9)
+
+
+@pytest.mark.parametrize("key", ["R1", "R2", "R4", "R5", "R6", "R7"])  # R3 is as far from one battery as from the other
+@pytest.mark.parametrize("device_distance_m", [0.05, 0.45])
+def test_a_cable_drawn_from_its_far_end_is_the_same_cable(key: str, device_distance_m: float) -> None:
+    run = next(run for run in SOUND.runs if run.key == key)
+    design = changed(SOUND, "run", key, device_distance_m=device_distance_m) if run.device_rating_a else SOUND
+    turned = changed(design, "run", key, from_node=run.to_node, to_node=run.from_node)
+
+    one, other = assess(design), assess(turned)
+
+    assert [(found.id, found.subject) for found in other.findings] == [
+        (found.id, found.subject) for found in one.findings
+    ]
+    assert [result.prospective_a or 0.0 for result in other.runs] == pytest.approx(
+        [result.prospective_a or 0.0 for result in one.runs], rel=1e-9
+    )
+
+
 def test_device_along_the_cable_sees_less_than_one_at_the_post() -> None:
     near = {run.key: run.prospective_a for run in assess(SOUND).runs}["R1"]
     far = {run.key: run.prospective_a for run in assess(changed(SOUND, "run", "R1", device_distance_m=1.5)).runs}["R1"]
