@@ -5,8 +5,9 @@ from collections.abc import Iterator
 from builds.engineering.assessing.conversion import nominal_v
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.settings import engine_runs, set_volts
+from builds.engineering.assessing.source_outputs import curve_lacks
 from builds.engineering.assessing.states import Network, State
-from builds.engineering.assessing.words import of_condition, of_node, volts
+from builds.engineering.assessing.words import listing, of_condition, of_node, volts
 from builds.engineering.catalogue import found
 from builds.engineering.design import PowerNode
 from builds.engineering.findings import Finding, Number
@@ -21,6 +22,7 @@ def source_findings(index: IndexedDesign, network: Network) -> Iterator[Finding]
     """Yield the findings of this module."""
     yield from _buses(index, network)
     yield from _above_rest(index, network)
+    yield from _unread_curves(index, network)
 
 
 def _buses(index: IndexedDesign, network: Network) -> Iterator[Finding]:
@@ -68,6 +70,26 @@ def _above_rest(index: IndexedDesign, network: Network) -> Iterator[Finding]:
                         condition=of_condition(condition), voltage=volts(low_v), battery=of_node(battery), rest=volts(rest_v),
                     )  # fmt: skip
                     break
+
+
+def _unread_curves(index: IndexedDesign, network: Network) -> Iterator[Finding]:
+    """Alternators whose maker's curve stands on file and is not read, each once, with what that lacks and where."""
+    for node in index.design.nodes:
+        if node.alternator is None or not node.alternator.points:
+            continue
+        unread = [
+            (condition, lacks)
+            for state in network.states
+            if any(node.key in keys for keys in state.feeding.chargers.values())
+            for condition in (index.design.conditions[place] for place in state.chosen)
+            if (lacks := curve_lacks(condition, node))
+        ]
+        if unread:
+            missing = dict.fromkeys(words for _, lacks in unread for words in lacks)
+            yield found(
+                "alternator-curve-unread", f"node:{node.key}", numbers=(Number(name="conditions", value=len(unread), unit="1"),),
+                alternator=of_node(node), missing=listing(tuple(missing)), conditions=listing(tuple(of_condition(condition) for condition, _ in unread)),
+            )  # fmt: skip
 
 
 def _uncharged(index: IndexedDesign, state: State) -> Iterator[PowerNode]:

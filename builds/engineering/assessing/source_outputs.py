@@ -17,7 +17,7 @@ from builds.engineering.electrical.alternator import (
 )
 from builds.engineering.vocabulary import SourceState
 
-__all__ = ["available_output", "charged_rows", "outputs_of"]
+__all__ = ["available_output", "charged_rows", "curve_lacks", "outputs_of"]
 
 _HOT_C = 93.0  # 200 °F under the hood: KKK-A-1822, from which fire-service rules take it
 
@@ -46,7 +46,8 @@ def available_output(condition: OperatingCondition, source: PowerNode) -> Altern
     Return what a source that charges gives at most in a condition; None where it has no figures.
 
     What the condition says of it comes first. An alternator is read from its maker's curve where the condition states the
-    engine speed, at 93 °C unless it states the temperature too; else it is its hot part of the rating, an estimate.
+    engine speed, at 93 °C unless it states the temperature too; else it is its hot part of the rating, an estimate, and never
+    more than what its curve has: the least hot point where the engine idles, the most at road speed.
     """
     use, spec = source_uses(condition).get(source.key), source.alternator
     if use is not None and use.limit_a is not None:
@@ -55,7 +56,7 @@ def available_output(condition: OperatingCondition, source: PowerNode) -> Altern
         return AlternatorOutput(available_a=source.source.limit_a, estimate=False)
     if spec is None:
         return None
-    if spec.points and spec.pulley_ratio is not None and condition.engine_rpm is not None:
+    if spec.pulley_ratio is not None and condition.engine_rpm is not None and spec.points:
         return output_at(
             curves=_curves(spec),
             ambient_c=_HOT_C if condition.ambient_c is None else condition.ambient_c,
@@ -63,7 +64,21 @@ def available_output(condition: OperatingCondition, source: PowerNode) -> Altern
             pulley_ratio=spec.pulley_ratio,
         )
     idle = condition.source_state is not SourceState.AT_SPEED
-    return estimated_output(rated_a=spec.rated_a, output_ratio=spec.idle_ratio if idle else spec.speed_ratio)
+    estimate = estimated_output(rated_a=spec.rated_a, output_ratio=spec.idle_ratio if idle else spec.speed_ratio)
+    if not spec.points:
+        return estimate
+    hottest_c = max(point.ambient_c for point in spec.points)
+    hot_a = [point.output_a for point in spec.points if point.ambient_c == hottest_c]
+    return AlternatorOutput(available_a=min(estimate.available_a, min(hot_a) if idle else max(hot_a)), estimate=True)
+
+
+def curve_lacks(condition: OperatingCondition, source: PowerNode) -> tuple[str, ...]:
+    """Return what is missing to read an alternator's curve in a condition; nothing where it is read, or not asked for."""
+    use, spec = source_uses(condition).get(source.key), source.alternator
+    if spec is None or not spec.points or (use is not None and use.limit_a is not None):
+        return ()
+    lacks = (("its pulley ratio", spec.pulley_ratio), ("the condition's engine speed", condition.engine_rpm))
+    return tuple(words for words, value in lacks if value is None)
 
 
 def _curves(spec: AlternatorSpec) -> list[OutputCurve]:

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from builds.engineering.assessing.condition_results import BatteryUse, battery_uses
-from builds.engineering.assessing.source_outputs import available_output
+from builds.engineering.assessing.source_outputs import available_output, curve_lacks
 from builds.engineering.assessing.states import State
 from builds.engineering.assessing.totals import (
     asleep_ratios,
@@ -13,10 +13,11 @@ from builds.engineering.assessing.totals import (
     self_discharge,
     standing_draws,
 )
-from builds.engineering.design import BatterySpec, OperatingCondition
+from builds.engineering.design import BatterySpec, OperatingCondition, PowerNode
 from builds.engineering.errors import UnknownTableEntry
 from builds.engineering.explaining.subject import Subject
 from builds.engineering.explaining.values import Comparison, Number, Row, Rows, Step, Working
+from builds.engineering.vocabulary import SourceState
 
 __all__ = ["battery_working", "key_off_days_working", "key_off_working", "source_working"]
 
@@ -60,7 +61,9 @@ def _given(subject: Subject, condition: OperatingCondition, state: State) -> Row
     nodes = [node for node in subject.solved.index.design.nodes if node.key in charging]
     outputs = [(node, output) for node in nodes if (output := available_output(condition, node)) is not None]
     total = sum(output.available_a for _, output in outputs)
-    if outputs and all(output.estimate and node.alternator is not None for node, output in outputs):
+    if outputs and all(
+        output.estimate and node.alternator is not None and not node.alternator.points for node, output in outputs
+    ):
         rows = tuple(
             Row(
                 node.name or node.key,
@@ -76,9 +79,24 @@ def _given(subject: Subject, condition: OperatingCondition, state: State) -> Row
         )  # fmt: skip
     return Rows(
         words="What the sources give at most", symbol="I_s", heads=(), formula="",
-        rows=tuple(Row(node.name or node.key, (), output.available_a) for node, output in outputs), total=total, unit="A",
+        rows=tuple(Row(_given_words(condition, node), (), output.available_a) for node, output in outputs), total=total, unit="A",
         note="from the maker's curve, the source's limit or what the condition says of it",
     )  # fmt: skip
+
+
+def _given_words(condition: OperatingCondition, node: PowerNode) -> str:
+    """A source's name, and where its figure is an estimate, of what."""
+    name, spec, lacks = node.name or node.key, node.alternator, curve_lacks(condition, node)
+    if lacks and spec is not None:
+        idle = condition.source_state is not SourceState.AT_SPEED
+        part, end = (spec.idle_ratio, "least") if idle else (spec.speed_ratio, "most")
+        return f"{name}, an estimate: the lesser of {spec.rated_a:g} A × {part:g} and the {end} of its hottest curve"
+    output = available_output(condition, node)
+    return (
+        f"{name}, an estimate: hotter than its hottest curve"
+        if output and output.estimate and spec and spec.points
+        else name
+    )
 
 
 def battery_working(subject: Subject, key: str) -> Working:

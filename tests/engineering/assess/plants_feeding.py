@@ -9,6 +9,7 @@ from dataclasses import replace
 
 from builds.engineering.design import (
     AccessPoint,
+    AlternatorPoint,
     AlternatorSpec,
     ConverterSpec,
     Design,
@@ -152,6 +153,10 @@ def gear_at(design: Design, y_mm: float) -> Design:
     return replace(design, platform=replace(design.platform, zones=zones, track_mm=1700.0))
 
 
+CURVED = AlternatorSpec(
+    rated_a=220.0, idle_ratio=0.4, speed_ratio=0.8, pulley_ratio=2.5,
+    points=tuple(AlternatorPoint(speed_rpm=speed, ambient_c=93.0, output_a=a) for speed, a in ((1300.0, 80.0), (5000.0, 180.0))),
+)  # fmt: skip
 BLIND = Run(key="R12", from_node="BUS9", to_node="P9", side=RunSide.SUPPLY, gauge="8", length_m=1.0)
 
 # name, design, and every finding it brings beyond those of the build it is made from
@@ -194,6 +199,7 @@ FEEDING_PLANTS: tuple[tuple[str, Design, Design, tuple[tuple[str, str], ...]], .
      (("converter-not-fed", "node:CV"),)),
     # 18 AWG is made for some 20 A; all that the alternator gives comes home over the strap
     ("a strap that the alternator's own current burns", WITH_STRAP, with_strap("18"), (("conductor-below-load", "run:S4"),)),
+    ("a maker's curve that nothing reads", SOUND, changed(SOUND, "node", "ALT", alternator=CURVED), (("alternator-curve-unread", "node:ALT"),)),
     ("an engine without a strap", WITH_STRAP, without(WITH_STRAP, "run", "S4"), (("source-no-way-back", "node:ALT"),)),
     ("a 24 V panel left at 12 V", WITH_24_V, changed(WITH_24_V, "node", "P3", nominal_v=12.0), (("nominal-voltage-unlike", "node:P3"),)),
     ("an engine off at the alternator's volts", SOUND, changed(SOUND, "condition", "watch", source_low_v=14.2, source_high_v=14.4),
