@@ -13,6 +13,7 @@ from builds.engineering.assessing.condition_results import BatteryUse, battery_u
 from builds.engineering.assessing.duty_results import ProfileRun, profile_result, profile_runs
 from builds.engineering.assessing.feed_fault_fixes import Cures
 from builds.engineering.assessing.findings_access import access_findings, leaving_makers_devices
+from builds.engineering.assessing.findings_bundles import bundle_findings
 from builds.engineering.assessing.findings_circuits import circuit_findings
 from builds.engineering.assessing.findings_duty import profile_findings, reserve_findings, shedding_findings
 from builds.engineering.assessing.findings_equalising import equalising_findings
@@ -214,6 +215,7 @@ def _power_findings(index: IndexedDesign, network: Network, power: _Power, cures
 
 def _other_findings(index: IndexedDesign, energy: EnergyResult, weight: WeightResult) -> Iterator[Finding]:
     yield from place_findings(index)
+    yield from bundle_findings(index)
     yield from part_findings(index.design)
     yield from identity_findings(index)
     yield from surge_findings(index)

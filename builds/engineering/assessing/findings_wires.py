@@ -88,7 +88,7 @@ def conductor_findings(index: IndexedDesign, guarded: Guarded) -> Iterator[Findi
         yield found(
             "conductor-below-load", guarded.subject,
             numbers=(_amps("ampacity", carried_a), _amps("current", guarded.sizing_a)), fix=gauge_fix(index, guarded),
-            words=_wire_words(index, guarded), bundle=str(guarded.part.bundle), current=amperes(guarded.sizing_a),
+            words=_wire_words(index, guarded), bundle=str(index.bundle_of(guarded.part)), current=amperes(guarded.sizing_a),
         )  # fmt: skip
     elif guarded.device is not None:
         yield from _against_device(index, guarded, guarded.device, carried_a)

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builds.engineering.assessing.battery_ends import battery_ends
+from builds.engineering.assessing.bundles import Bundle, bundles_of
 from builds.engineering.assessing.gauges import gauge_area_mm2
 from builds.engineering.buyer_rules import DEFAULT_DROP_RULES, RULES, rule_number, rule_text
 from builds.engineering.design import (
@@ -72,9 +73,14 @@ class IndexedDesign:
     rules_beside: tuple[DropRule, ...]  # of a part of the way or in some conditions only; judged beside the others
     numbers: Mapping[str, float]
     texts: Mapping[str, str]
+    bundles: Mapping[str, Bundle]  # by name, those that circuits and runs name
     least_area_mm2: float  # of the smallest conductor this buyer allows
     stocked_gauges: frozenset[str] | None  # None: every size of the build's gauge basis
     stocked_ratings_a: frozenset[float] | None  # None: every rating that is made
+
+    def bundle_of(self, part: Circuit | Run) -> int:
+        """Current-carrying conductors around a circuit's or run's: those of its bundle, and never fewer than were typed."""
+        return max(part.bundle, self.bundles[part.bundle_name].together) if part.bundle_name else part.bundle
 
     def drop_rule(self, load: Load) -> DropRule:
         """The rule of the load's class, or the one for all others."""
@@ -159,6 +165,7 @@ def index_design(design: Design) -> IndexedDesign:
         rules_beside=tuple(rule for rule in buyer.drop_rules if rule.holds_beside),
         numbers={key: rule_number(buyer, key) for key, rule in RULES.items() if not isinstance(rule.default, str)},
         texts={key: rule_text(buyer, key) for key, rule in RULES.items() if isinstance(rule.default, str)},
+        bundles=bundles_of(design),
         least_area_mm2=gauge_area_mm2(design.conventions.gauge_basis, rule_text(buyer, "min-gauge")),
         stocked_gauges=_listed(rule_text(buyer, "stocked-gauges")),
         stocked_ratings_a=_listed_ratings(rule_text(buyer, "stocked-ratings")),

@@ -1,12 +1,14 @@
 """Workings of a conductor: what it carries where it lies, its resistance, how it stands to its device."""
 
+from builds.engineering.assessing.bundles import Laid
 from builds.engineering.assessing.wires import Wire
+from builds.engineering.assessing.words import of_circuit, of_run
 from builds.engineering.design import Circuit, Run
 from builds.engineering.electrical.ampacity import Ampacity, ampacity
 from builds.engineering.electrical.conductors import ConductorSize, resistance_ohm_per_m, resistance_ratio
 from builds.engineering.errors import UnknownTableEntry
 from builds.engineering.explaining.subject import Subject, table_source
-from builds.engineering.explaining.values import Comparison, Number, Step, Working
+from builds.engineering.explaining.values import Comparison, Number, Row, Rows, Step, Working
 
 __all__ = ["ampacity_working", "margin_working", "resistance_steps"]
 
@@ -19,7 +21,7 @@ def ampacity_working(subject: Subject, part: Circuit | Run, wire: Wire, key: str
     return Working(
         key=key,
         title=f"What {subject.wire_words(part)} carries",
-        steps=(*_factors(carried), _product(carried, wire)),
+        steps=(*_counted(subject, part), *_factors(carried), _product(carried, wire)),
         result=carried.value_a * wire.parallel,
         unit="A",
         rule="table value × ambient × bundle; at least the load, and the buyer's margin over the device",
@@ -36,8 +38,30 @@ def _carried(subject: Subject, part: Circuit | Run, wire: Wire) -> Ampacity:
         raise UnknownTableEntry("The allowable-amperage table", part.gauge)
     size = ConductorSize(subject.design.conventions.gauge_basis, part.gauge)
     return ampacity(
-        size=size, insulation_c=part.insulation_c, ambient_c=wire.ambient_c, bundle_count=part.bundle
+        size=size, insulation_c=part.insulation_c, ambient_c=wire.ambient_c, bundle_count=subject.solved.index.bundle_of(part)
     )  # fmt: skip
+
+
+def _counted(subject: Subject, part: Circuit | Run) -> tuple[Rows, ...]:
+    """The conductors of its bundle, where it names one and more of them were drawn than typed."""
+    index = subject.solved.index
+    bundle = index.bundles.get(part.bundle_name)
+    if bundle is None or bundle.together < part.bundle or not bundle.laid:
+        return ()
+    rows = tuple(Row(laid_words(one), (), one.count) for one in bundle.laid)
+    left = f"; left out, because no condition has them on with these: {', '.join(map(laid_words, bundle.left_out))}"
+    return (
+        Rows(
+            words=f"Current-carrying conductors in bundle {bundle.name}", symbol="n", heads=(), formula="", rows=rows,
+            total=sum(row.value for row in rows), unit="",
+            note="ways out, wires back that lie along them, cables in parallel; spares do not count" + (left if bundle.left_out else ""),
+        ),
+    )  # fmt: skip
+
+
+def laid_words(laid: Laid) -> str:
+    """Name a part of a bundle."""
+    return of_circuit(laid.part) if isinstance(laid.part, Circuit) else of_run(laid.part)
 
 
 def _factors(carried: Ampacity) -> tuple[Step, ...]:

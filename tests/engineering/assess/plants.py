@@ -62,6 +62,13 @@ def key_off_with(design: Design, *loads: str) -> Design:
     return added(design, "condition", parked)
 
 
+def bundled(design: Design, *numbers: str, **fields: object) -> Design:
+    """Circuits of one loom."""
+    for number in numbers:
+        design = changed(design, "circuit", number, **{"bundle_name": "loom", **fields})
+    return design
+
+
 def platform(design: Design, **fields: float) -> Design:
     return replace(design, platform=replace(design.platform, **fields))
 
@@ -307,6 +314,11 @@ MODEL_YEAR = (
 WEIGHT = (
     plant("heavier than its rating", lambda d: platform(d, gvwr_kg=2800.0), ("gvwr-exceeded", "build")),
     plant("nothing left for people", lambda d: platform(d, gvwr_kg=3100.0), ("payload-negative", "build")),
+    plant("a bundle counted too low", lambda d: bundled(d, "101", "103", "104", bundle=2), ("bundle-count-low", "circuit:101")),
+    # the siren is on while driving, scene light and winch at the scene
+    plant("a bundle of which not all is ever on", lambda d: bundled(d, "101", "102", "104"), ("bundle-loads-left-out", "circuit:104")),
+    plant("four wires in one loom, each as if alone", lambda d: bundled(d, "101", "102", "103", "104", bundle_name="", zones=("cab", "roof")),
+          ("bundle-not-counted", "build")),
     plant("front axle over its rating", lambda d: platform(d, gawr_front_kg=1540.0), ("front-axle-over-rating", "build")),
     plant("rear axle over its rating", lambda d: platform(d, gawr_rear_kg=1290.0), ("rear-axle-over-rating", "build")),
     plant("front axle near its rating", lambda d: platform(d, gawr_front_kg=1600.0), ("front-axle-near-rating", "build"),
