@@ -122,7 +122,7 @@ class _Cranked:
 
 _STARTER_SOURCES = (
     "starter, cable and least voltage as entered for the profile or the platform, else from the table of source figures",
-    "resistance of a lead battery in the cold and not full: from memory, the tables cold_batteries and battery_resistances",
+    "resistance of a battery in the cold and not full: from memory, the tables cold_batteries and battery_resistances",
 )
 
 

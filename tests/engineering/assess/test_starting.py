@@ -6,7 +6,9 @@ import pytest
 
 from builds.engineering.assess import assess
 from builds.engineering.design import Design
+from builds.engineering.electrical.energy.banks import bank_not_full
 from builds.engineering.explaining import explain
+from builds.engineering.vocabulary import BatteryKind
 from tests.engineering.assess.designs import SOUND, changed
 from tests.engineering.assess.plants_duty import battery, day, reserve_test
 
@@ -71,6 +73,12 @@ def test_a_battery_that_is_not_full_has_more_resistance_while_cranked(charge: fl
 
     # loads of constant power take a little more at the lower voltage
     assert little - much == pytest.approx(200.0 * 0.006 * times, rel=0.02)
+
+
+def test_a_lithium_battery_that_is_half_full_cranks_as_if_full() -> None:
+    # from memory: the table battery_resistances
+    assert bank_not_full(charge_ratio=0.5, kind=BatteryKind.LITHIUM_IRON_PHOSPHATE) == 1.0
+    assert bank_not_full(charge_ratio=0.5, kind=BatteryKind.FLOODED) == 1.3
 
 
 def test_the_working_of_a_start_prints_battery_and_cable() -> None:

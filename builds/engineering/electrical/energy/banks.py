@@ -126,7 +126,7 @@ class Bank:
         removed_ah : float
             Rated ampere-hours removed. [Ah]
         """
-        return self.internal_ohm * bank_not_full(charge_ratio=1.0 - removed_ah / self.capacity_ah)
+        return self.internal_ohm * bank_not_full(charge_ratio=1.0 - removed_ah / self.capacity_ah, kind=self.kind)
 
     def rest_v(self, removed_ah: float) -> float:
         """
@@ -241,14 +241,16 @@ def bank_in_the_cold(*, temperature_c: float) -> tuple[float, float]:
     return capacity, times
 
 
-def bank_not_full(*, charge_ratio: float) -> float:
+def bank_not_full(*, charge_ratio: float, kind: BatteryKind = BatteryKind.LEAD) -> float:
     """
-    Return how many times as large a lead battery's resistance is at a state of charge as when it is full.
+    Return how many times as large a battery's resistance is at a state of charge as when it is full.
 
     Parameters
     ----------
     charge_ratio : float
         State of charge; below 0 and above 1 the nearer end counts. [1]
+    kind : BatteryKind
+        Lead of any kind grows by one curve, lithium hardly.
 
     Examples
     --------
@@ -259,13 +261,15 @@ def bank_not_full(*, charge_ratio: float) -> float:
     ----------
     .. [1] From memory, editable: the table ``battery_resistances``.
     """
-    return float(np.interp(charge_ratio, *_resistance_curve()))
+    return float(np.interp(charge_ratio, *_resistance_curve(kind)))
 
 
 @cache
-def _resistance_curve() -> tuple[tuple[float, ...], tuple[float, ...]]:
+def _resistance_curve(kind: BatteryKind) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    rows = load_table("battery_resistances").rows
+    named = kind if any(row["kind"] == kind for row in rows) else BatteryKind.LEAD
     points = sorted(
-        (float(row["charge_ratio"]), float(row["resistance_times"])) for row in load_table("battery_resistances").rows
+        (float(row["charge_ratio"]), float(row["resistance_times"])) for row in rows if row["kind"] == named
     )
     return tuple(ratio for ratio, _ in points), tuple(times for _, times in points)
 
