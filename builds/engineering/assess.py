@@ -16,7 +16,7 @@ from builds.engineering.assessing.findings_access import access_findings, leavin
 from builds.engineering.assessing.findings_bundles import bundle_findings
 from builds.engineering.assessing.findings_circuits import circuit_findings
 from builds.engineering.assessing.findings_duty import profile_findings, reserve_findings, shedding_findings
-from builds.engineering.assessing.findings_equalising import equalising_findings
+from builds.engineering.assessing.findings_equalising import diode_findings, equalising_findings
 from builds.engineering.assessing.findings_feeding import feeding_findings
 from builds.engineering.assessing.findings_functions import function_findings
 from builds.engineering.assessing.findings_identity import identity_findings
@@ -209,6 +209,7 @@ def _power_findings(index: IndexedDesign, network: Network, power: _Power, cures
     yield from feeding_findings(index, network)
     yield from source_findings(index, network)
     yield from equalising_findings(index, network)
+    yield from diode_findings(index, network)
     yield from inrush_findings(index, network)
     yield from opening_findings(index)
 

@@ -14,6 +14,7 @@ import numpy as np
 from builds.engineering.assessing.demand import Asked, summed
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.solving import Floats, Losses, losses_of, solve_columns
+from builds.engineering.assessing.source_volts import lost_in_diodes_v
 from builds.engineering.assessing.states import COOL_CONDUCTOR_C, Network, State
 from builds.engineering.electrical.energy.laws import LoadLaw
 from builds.engineering.electrical.energy.stages import CutOut, Post
@@ -125,8 +126,10 @@ class DutyLaws:
             own = [taking for taking in takings if taking.state is state]
             asked = self._asked(own)
             source_v = np.concatenate([self._source_v(taking) for taking in own], axis=1)
-            solved = solve_columns(self._losses(state), source_v, asked, full=False)
-            part = np.where(solved.settled & (solved.voltage_v > 0), solved.voltage_v, source_v) / source_v
+            lost_v = lost_in_diodes_v(self.index, state.feeding)
+            left_v = source_v if lost_v is None else source_v - lost_v
+            solved = solve_columns(self._losses(state), left_v, asked, full=False)
+            part = np.where(solved.settled & (solved.voltage_v > 0), solved.voltage_v, left_v) / source_v
             for column, taking in enumerate(own):
                 at = [column]
                 one = Asked(asked.constant_a[:, at], asked.conductance_s[:, at], asked.power_w[:, at])

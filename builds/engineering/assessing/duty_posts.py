@@ -1,6 +1,7 @@
 """How batteries stand together in a condition, and what charges them there."""
 
 from builds.engineering.assessing.indexed import IndexedDesign
+from builds.engineering.assessing.isolators import lost_on_way_v
 from builds.engineering.assessing.settings import set_volts
 from builds.engineering.assessing.sharing import joined_roots
 from builds.engineering.assessing.source_outputs import available_output
@@ -9,7 +10,7 @@ from builds.engineering.design import OperatingCondition
 from builds.engineering.electrical.energy.posts import Supply, Transfer
 from builds.engineering.electrical.energy.stages import Post
 
-__all__ = ["held_v_of", "link_ohm", "posts_of"]
+__all__ = ["diode_v", "held_v_of", "link_ohm", "posts_of"]
 
 
 def posts_of(index: IndexedDesign, network: Network, state: State, condition: OperatingCondition) -> tuple[Post, ...]:
@@ -20,6 +21,7 @@ def posts_of(index: IndexedDesign, network: Network, state: State, condition: Op
             banks=tuple(group),
             supplies=_supplies(index, state, condition, group, groups),
             link_ohm=tuple(link_ohm(index, network, state, bank) for bank in group),
+            forward_v=tuple(diode_v(index, state, bank) for bank in group) if index.diodes_v else (),
         )
         for group in groups
     )
@@ -70,6 +72,11 @@ def _post_behind(index: IndexedDesign, state: State, converter: str, groups: lis
     if not feeds.any():
         return None
     return next(at for at, group in enumerate(groups) if int(feeds.argmax()) in group)
+
+
+def diode_v(index: IndexedDesign, state: State, bank: int) -> float:
+    """Return what diodes between a battery and the one it hangs on take [V]."""
+    return lost_on_way_v(index.diodes_v, state.feeding.supply_tree.nodes_to(index.batteries()[bank].key))
 
 
 def link_ohm(index: IndexedDesign, network: Network, state: State, bank: int) -> float:

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from builds.engineering.assessing.duty_posts import link_ohm
+from builds.engineering.assessing.duty_posts import diode_v, link_ohm
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.settings import set_volts
 from builds.engineering.assessing.source_outputs import available_output
@@ -23,7 +23,8 @@ class Equalising:
     The most that flows from one battery into another, with what may be used of that one gone, and in which condition.
 
     ``between_ohm`` is the way between them with the empty one's inside; ``charging_a`` and ``charging_v`` are what charges
-    the full one then. ``runs`` and ``switches`` lie on the way out.
+    the full one then. ``diode_v``, what a diode isolator between takes, stands against what flows as the empty one's own
+    voltage does: ``empty_rest_v`` has it in it. ``runs`` and ``switches`` lie on the way out.
     """
 
     full: PowerNode
@@ -36,6 +37,7 @@ class Equalising:
     between_ohm: float
     charging_a: float
     charging_v: float
+    diode_v: float
     runs: tuple[Run, ...]
     switches: tuple[PowerNode, ...]
 
@@ -62,7 +64,10 @@ def _worst(index: IndexedDesign, network: Network, state: State, full: PowerNode
     empty, tree = index.batteries()[bank], state.feeding.supply_tree
     one, other = full.battery, empty.battery
     assert one is not None and other is not None
-    empty_rest_v = rest_at_v(full_rest_v=other.open_circuit_v, charge_ratio=1.0 - other.usable_ratio, kind=other.kind)
+    lost_v = diode_v(index, state, bank)
+    empty_rest_v = lost_v + rest_at_v(
+        full_rest_v=other.open_circuit_v, charge_ratio=1.0 - other.usable_ratio, kind=other.kind
+    )
     full_ohm = one.internal_mohm / 1000
     between_ohm = other.internal_mohm / 1000 + link_ohm(index, network, state, bank)
 
@@ -93,6 +98,7 @@ def _worst(index: IndexedDesign, network: Network, state: State, full: PowerNode
         between_ohm=between_ohm,
         charging_a=charging[at][0],
         charging_v=charging[at][1],
+        diode_v=lost_v,
         runs=tuple(index.runs[name] for name in names if name in index.runs),
         switches=tuple(node for node in on_way if node.kind in _SWITCHES),
     )

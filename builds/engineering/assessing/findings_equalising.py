@@ -1,20 +1,25 @@
-"""Findings about the current between two batteries at the moment the switch between them closes."""
+"""Findings about a second battery behind a switch: the current as it closes, and what diodes leave of its charge."""
 
 from collections.abc import Iterator
 
 from builds.engineering.assessing.equalising import Equalising, equalisings
 from builds.engineering.assessing.indexed import IndexedDesign
-from builds.engineering.assessing.states import Network
-from builds.engineering.assessing.words import amperes, of_condition, of_node, of_run, percent
+from builds.engineering.assessing.isolators import lost_on_way_v
+from builds.engineering.assessing.settings import set_volts
+from builds.engineering.assessing.states import Network, State
+from builds.engineering.assessing.words import amperes, of_condition, of_node, of_run, percent, volts
 from builds.engineering.catalogue import found
+from builds.engineering.design import PowerNode
 from builds.engineering.electrical.battery import source_default
 from builds.engineering.electrical.coordination import opening_time
 from builds.engineering.electrical.protection import device_families
 from builds.engineering.findings import Finding, Number
+from builds.engineering.vocabulary import BatteryKind
 
-__all__ = ["equalising_findings"]
+__all__ = ["diode_findings", "equalising_findings"]
 
 _SAME = 1e-9
+_TABLES_NOMINAL_V = 12.0
 
 
 def equalising_findings(index: IndexedDesign, network: Network) -> Iterator[Finding]:
@@ -26,6 +31,40 @@ def equalising_findings(index: IndexedDesign, network: Network) -> Iterator[Find
         for run in one.runs:
             if run.device_rating_a and _opens(run.device_family, run.device_rating_a, one.current_a):
                 yield _found("equalising-opens-device", f"run:{run.key}", one, of_run(run), run.device_rating_a)
+
+
+def diode_findings(index: IndexedDesign, network: Network) -> Iterator[Finding]:
+    """Yield, of each battery that is charged through diodes alone, that they leave it too little to stay full."""
+    for battery in index.batteries() if index.diodes_v else ():
+        charged = [pair for state in network.states for pair in _charged_at(index, state, battery)]
+        if not charged or not all(diode for _, diode in charged):
+            continue
+        (most_v, diode), needed_v = max(charged), _stays_full_v(battery)
+        if most_v < needed_v - _SAME:
+            numbers = (Number(name="voltage", value=most_v, unit="V"), Number(name="needed", value=needed_v, unit="V"))
+            node = index.nodes[diode]
+            yield found(
+                "diode-charge-poor", f"node:{diode}", numbers=numbers, name=of_node(node), lost=volts(index.diodes_v[diode]),
+                battery=of_node(battery), voltage=volts(most_v), needed=volts(needed_v),
+            )  # fmt: skip
+
+
+def _charged_at(index: IndexedDesign, state: State, battery: PowerNode) -> Iterator[tuple[float, str]]:
+    """The most a battery is charged at in each condition of a state, and the diode isolator before it, if there is one [V]."""
+    way = state.feeding.supply_tree.nodes_to(battery.key)
+    sources = [index.nodes[key] for key in state.feeding.chargers.get(way[0], ())]
+    diode = next((key for key in way if key in index.diodes_v), "")
+    for condition in [index.design.conditions[place] for place in state.chosen]:
+        most_v = max((set_volts(condition, source)[1] for source in sources), default=condition.source_high_v)
+        if way[0] in state.feeding.chargers:
+            yield most_v - lost_on_way_v(index.diodes_v, way), diode
+
+
+def _stays_full_v(battery: PowerNode) -> float:
+    """The least charging voltage at which a battery stays full: lead's float voltage, of lithium its own when full [V]."""
+    if battery.battery is not None and battery.battery.kind is BatteryKind.LITHIUM_IRON_PHOSPHATE:
+        return battery.battery.open_circuit_v
+    return source_default("float_charge_v") * battery.nominal_v / _TABLES_NOMINAL_V
 
 
 def _found(id_: str, subject: str, one: Equalising, part: str, rating_a: float) -> Finding:

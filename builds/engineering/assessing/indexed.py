@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from builds.engineering.assessing.battery_ends import battery_ends
 from builds.engineering.assessing.bundles import Bundle, bundles_of
 from builds.engineering.assessing.gauges import gauge_area_mm2
+from builds.engineering.assessing.isolators import diodes_of
 from builds.engineering.buyer_rules import DEFAULT_DROP_RULES, RULES, rule_number, rule_text
 from builds.engineering.design import (
     FIGURES_OF,
@@ -56,6 +57,7 @@ class IndexedDesign:
     able_alternators: tuple[PowerNode, ...]
     runs: Mapping[str, Run]
     makers_wires: tuple[Run, ...]  # to access points that are named and not drawn; they stand behind the drawn runs
+    diodes_v: Mapping[str, float]  # what each diode isolator loses, by its node
     dead_points: Mapping[SourceState, frozenset[str]]  # access points (nodes) that the vehicle keeps dead
     battery_ends: Mapping[str, str]  # by key of the run
     zones: Mapping[str, Zone]
@@ -148,6 +150,7 @@ def index_design(design: Design) -> IndexedDesign:
         ),
         runs={run.key: run for run in design.runs},
         makers_wires=wires,
+        diodes_v=diodes_of(design.nodes),
         dead_points=_dead_points(design),
         battery_ends=battery_ends(design),
         zones={zone.key: zone for zone in design.platform.zones},

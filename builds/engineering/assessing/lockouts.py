@@ -5,6 +5,7 @@ Those go, one condition at a time, to the network as drawn, which switches off w
 the upper root where there is one, and names the load that is too much where there is none.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,7 +19,7 @@ from builds.engineering.electrical.network import Network, NetworkSource, build_
 from builds.engineering.electrical.network_result import NoOperatingPoint
 from builds.engineering.electrical.network_solver import solve_network
 
-__all__ = ["Drawn", "Settled", "draw_network", "settle"]
+__all__ = ["Drawn", "Settled", "draw_network", "settle", "settled_together"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,3 +110,24 @@ def settle(
     at_circuit = result.load_v[[*range(first, first + drawn.sleepers), *inputs], 0]
     collapse = result.no_operating_point[0] if result.no_operating_point else None
     return Settled(np.array(at_circuit), off, result.cut_out[inputs, 0].astype(np.float64), collapse)
+
+
+def settled_together(feeds: Feeds, feeding: Feeding, lost_v: Floats, by_lost_v: Mapping[float, Settled]) -> Settled:
+    """
+    Put together what was settled for circuits behind diodes and for those that are not.
+
+    Parameters
+    ----------
+    feeds, feeding : Feeds, Feeding
+        Which circuit feeds which load, and where converters stand.
+    lost_v : array, circuits
+        What diodes take before each circuit. [V]
+    by_lost_v : mapping of float to Settled
+        The condition settled with that much taken before everything. [V]
+    """
+    chosen = [by_lost_v[float(lost)] for lost in lost_v]
+    voltage_v = np.array([one.voltage_v[row] for row, one in enumerate(chosen)])
+    off = np.array([chosen[row].off[load] for load, row in enumerate(feeds.row)])
+    converters_off = np.array([chosen[part.row].converters_off[at] for at, part in enumerate(feeding.conversions)])
+    collapse = next((one.collapse for one in by_lost_v.values() if one.collapse), None)
+    return Settled(voltage_v, off, converters_off, collapse)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from builds.engineering.assessing.indexed import IndexedDesign
+from builds.engineering.assessing.isolators import lost_on_way_v
 from builds.engineering.assessing.settings import set_volts, source_uses
 from builds.engineering.assessing.sharing import joined_roots
 from builds.engineering.assessing.solving import Floats
@@ -13,7 +14,7 @@ from builds.engineering.assessing.source_outputs import charged_rows, outputs_of
 from builds.engineering.assessing.topology import Feeding
 from builds.engineering.design import OperatingCondition, PowerNode
 
-__all__ = ["LEAST_V", "Deficits", "deficits_of", "given_of", "source_volts"]
+__all__ = ["LEAST_V", "Deficits", "deficits_of", "given_of", "lost_in_diodes_v", "source_volts"]
 
 LEAST_V = 0.001  # what is asked for more than the batteries can give finds no operating point there
 
@@ -24,6 +25,7 @@ def source_volts(index: IndexedDesign, feeding: Feeding, chosen: Sequence[int]) 
 
     A battery that is charged is fed by what charges it, at the highest set of several, which holds that at its own terminals
     where its cable is drawn; batteries that are joined stand at one voltage, the lowest and the highest of all of them.
+    What the diodes of an isolator on the way lose is taken off.
     """
     conditions = [index.design.conditions[place] for place in chosen]
     volts = {
@@ -41,7 +43,17 @@ def source_volts(index: IndexedDesign, feeding: Feeding, chosen: Sequence[int]) 
             volts.update(dict.fromkeys(roots, np.array([low_v, high_v])))
     nothing = np.zeros((2, 0, len(chosen)))
     both = np.array([volts[root] for root in feeding.root]).swapaxes(0, 1) if feeding.root else nothing
-    return both[0], both[1]
+    lost_v = lost_in_diodes_v(index, feeding)
+    return (both[0], both[1]) if lost_v is None else (both[0] - lost_v, both[1] - lost_v)
+
+
+def lost_in_diodes_v(index: IndexedDesign, feeding: Feeding) -> Floats | None:
+    """Return what diode isolators lose between each fed circuit and the source behind it, one column; None without any [V]."""
+    if not index.diodes_v:
+        return None
+    ways = [feeding.supply_tree.nodes_to(panel) for panel, _ in feeding.panels.names]
+    lost_v = np.array([lost_on_way_v(index.diodes_v, way) for way in ways])
+    return lost_v[feeding.panels.column, None] if lost_v.any() else None
 
 
 def _post_volts(
@@ -107,15 +119,23 @@ def deficits_of(
         fed = roots == root
         for column in np.flatnonzero(short & charged[root]).tolist():
             rest_v[fed, column], inside_ohm[fed, column] = _at_rest(index, feeding, conditions[column], root)
+    lost_v = lost_in_diodes_v(index, feeding)
+    if lost_v is not None:
+        rest_v -= lost_v
     return Deficits(rows, available_a, rest_v, inside_ohm)
 
 
 def _at_rest(index: IndexedDesign, feeding: Feeding, condition: OperatingCondition, root: str) -> tuple[float, float]:
-    """Voltage at rest and resistance of the batteries on one post, side by side; what joins them is left out."""
+    """
+    Voltage at rest and resistance of the batteries on one post, side by side; what joins them is left out.
+
+    One behind a diode gives nothing back through it.
+    """
     uses = source_uses(condition)
     siemens = amperes = 0.0
     for battery in index.batteries():
-        if battery.battery is not None and feeding.supply_tree.root_of.get(battery.key) == root:
+        behind = index.diodes_v and lost_on_way_v(index.diodes_v, feeding.supply_tree.nodes_to(battery.key))
+        if battery.battery is not None and not behind and feeding.supply_tree.root_of.get(battery.key) == root:
             use, own = uses.get(battery.key), 1000 / max(battery.battery.internal_mohm, 1e-3)
             rest_v = battery.battery.open_circuit_v if use is None or use.low_v is None else use.low_v
             siemens, amperes = siemens + own, amperes + own * rest_v

@@ -12,7 +12,7 @@ import numpy as np
 from builds.engineering.assessing.conversion import converted
 from builds.engineering.assessing.demand import Asked, Demand, Feeds, demand_of, each_lit_a, summed
 from builds.engineering.assessing.indexed import IndexedDesign
-from builds.engineering.assessing.lockouts import Drawn, Settled, draw_network, settle
+from builds.engineering.assessing.lockouts import Drawn, Settled, draw_network, settle, settled_together
 from builds.engineering.assessing.moments import Moments, moments_of_columns
 from builds.engineering.assessing.settings import settings_of
 from builds.engineering.assessing.sharing import joined_roots, shared
@@ -28,7 +28,7 @@ from builds.engineering.assessing.solving import (
     resistances_of,
     solve_columns,
 )
-from builds.engineering.assessing.source_volts import LEAST_V, deficits_of, given_of, source_volts
+from builds.engineering.assessing.source_volts import LEAST_V, deficits_of, given_of, lost_in_diodes_v, source_volts
 from builds.engineering.assessing.source_ways import Between
 from builds.engineering.assessing.topology import Feeding, feedings_of, resized_feedings
 from builds.engineering.assessing.trees import Elements, elements_of
@@ -342,6 +342,25 @@ class _Solving:
         return Solved(voltage_v, flowing, np.ones_like(solved.settled))
 
     def _settle(
+        self, source_v: Floats, temperature_c: float, on: Floats, asleep_a: Floats, *, with_lockouts: bool
+    ) -> Settled:
+        """
+        One column by the network as drawn, which has no diodes: once for all that is behind as many of them.
+
+        What is behind others is then taken to stand at the same voltage, which moves no more than their share of the drop.
+        """
+
+        def at(volts: Floats) -> Settled:
+            return self._settle_at(volts, temperature_c, on, asleep_a, with_lockouts=with_lockouts)
+
+        lost_v = lost_in_diodes_v(self.index, self.feeding)
+        if lost_v is None:
+            return at(source_v)
+        lost_v = lost_v[:, 0]
+        found = {float(lost): at(source_v + lost_v - lost) for lost in np.unique(lost_v)}
+        return settled_together(self.feeds, self.feeding, lost_v, found)
+
+    def _settle_at(
         self, source_v: Floats, temperature_c: float, on: Floats, asleep_a: Floats, *, with_lockouts: bool
     ) -> Settled:
         key = (temperature_c, with_lockouts)

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from builds.engineering.assessing.circuit_results import CircuitFacts
+from builds.engineering.assessing.source_volts import lost_in_diodes_v
 from builds.engineering.assessing.states import State, case_of
 from builds.engineering.assessing.worst_drops import WorstDrop
 from builds.engineering.electrical.conductors import resistance_ratio
@@ -151,7 +152,7 @@ def lowest_working(subject: Subject, key: str) -> Working:
     voltage = Step(
         words=f"Left at {load.name or load.key}", symbol="V", formula="E − V_in − V_way − R × I / 1000",
         numbers=(
-            Number(symbol="E", value=source_v, unit="V", words="the source at its lowest"),
+            Number(symbol="E", value=source_v, unit="V", words=_source_words(subject, state, row)),
             Number(symbol="V_in", value=inside_v, unit="V", words="before the battery's posts: inside it, or in the cable of the source"),
             Number(symbol="V_way", value=way.total, unit="V", words="on the way"),
             Number(symbol="R", value=1000 * float(own_ohm[row]), unit="mΩ", words=f"own wire of circuit {load.circuit}"),
@@ -211,3 +212,10 @@ def run_drop_working(subject: Subject, key: str) -> Working:
         rule="no limit of its own: it is counted in the drop of every circuit behind it",
         sources=(subject.area_source, "IEC 60028, annealed copper: 0.017241 Ω·mm²/m at 20 °C"),
     )
+
+
+def _source_words(subject: Subject, state: State, row: int) -> str:
+    lost_v = lost_in_diodes_v(subject.solved.index, state.feeding)
+    if lost_v is None or not lost_v[row, 0]:
+        return "the source at its lowest"
+    return f"the source at its lowest, less the {float(lost_v[row, 0]):g} V that the isolator's diodes lose"

@@ -20,7 +20,10 @@ def equalising_working(subject: Subject, key: str) -> Working:
     left = 100 * (1 - one.empty.battery.usable_ratio)
     numbers = (
         Number(symbol="V", value=at_v, unit="V", words="at the full battery's posts"),
-        Number(symbol="E2", value=one.empty_rest_v, unit="V", words=f"{of_node(one.empty)} at rest with {left:g} % left"),
+        Number(
+            symbol="E2", value=one.empty_rest_v, unit="V",
+            words=f"{of_node(one.empty)} at rest with {left:g} % left{_diode_words(one)}",
+        ),
         Number(symbol="R", value=1000 * one.between_ohm, unit="mΩ", words="inside it and of the way between, out and back"),
     )  # fmt: skip
     return Working(
@@ -40,9 +43,15 @@ def equalising_working(subject: Subject, key: str) -> Working:
     )  # fmt: skip
 
 
+def _diode_words(one: Equalising) -> str:
+    return f", and the {one.diode_v:g} V that the isolator's diodes lose" if one.diode_v else ""
+
+
 def _voltage(one: Equalising, at_v: float) -> tuple[Step | Comparison, ...]:
     """How the voltage at the posts comes about: of the sources' current, of their setting, or with the battery's own share."""
-    empty = Number(symbol="E2", value=one.empty_rest_v, unit="V", words="of the empty battery at rest")
+    empty = Number(
+        symbol="E2", value=one.empty_rest_v, unit="V", words=f"of the empty battery at rest{_diode_words(one)}"
+    )
     between = Number(symbol="R", value=1000 * one.between_ohm, unit="mΩ", words="inside it and between the two")
     given = Number(symbol="I_c", value=one.charging_a, unit="A", words="all that what charges the full one gives")
     through_v = one.empty_rest_v + one.charging_a * one.between_ohm

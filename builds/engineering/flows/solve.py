@@ -8,7 +8,7 @@ of the moments at which most of them is lit: a run's peak is the largest of thos
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -16,17 +16,19 @@ import numpy as np
 from builds.engineering.assessing.conversion import nominal_v
 from builds.engineering.assessing.drawn_parts import DrawnParts, drawn_parts
 from builds.engineering.assessing.indexed import IndexedDesign, index_design
+from builds.engineering.assessing.isolators import lost_on_way_v
 from builds.engineering.assessing.settings import set_volts, source_uses
 from builds.engineering.assessing.solved_states import Network, State
 from builds.engineering.assessing.solving import Floats
 from builds.engineering.assessing.source_outputs import available_output
-from builds.engineering.assessing.source_volts import source_volts
+from builds.engineering.assessing.source_volts import lost_in_diodes_v, source_volts
 from builds.engineering.assessing.states import solve_states
 from builds.engineering.design import Design, OperatingCondition, PowerNode
 from builds.engineering.electrical.network import NetworkSource, build_network
 from builds.engineering.electrical.network_result import NetworkResult, NoOperatingPoint
 from builds.engineering.electrical.network_solver import solve_network
 from builds.engineering.errors import UnknownTableEntry
+from builds.engineering.flows.diodes import solved_past_diodes
 from builds.engineering.flows.results import DropPart, LoadDrop, LoadVolts, NodeVolts, RunFlow, SourceFlow
 from builds.engineering.functions.coupling import coupled
 
@@ -54,6 +56,7 @@ class _Solved:
     posts: tuple[_Post, ...]
     element_ohm: Floats
     result: NetworkResult
+    lost_v: Floats  # what diodes take before each of the network's loads
 
     @cached_property
     def branch_a(self) -> Floats:
@@ -107,6 +110,9 @@ class ConditionFlows:
         for node in self.solved.index.design.nodes:
             sides = [at.get(f"{mark}{node.key}") for mark in "+-"]
             volts = [None if place is None else float(result.node_v[place, self.most]) for place in sides]
+            if volts[0] is not None and self.solved.index.diodes_v:
+                way = self.solved.state.feeding.supply_tree.nodes_to(node.key)
+                volts[0] -= lost_on_way_v(self.solved.index.diodes_v, way)
             if any(value is not None for value in volts):
                 yield NodeVolts(key=node.key, supply_v=volts[0], return_v=volts[1])
 
@@ -150,7 +156,7 @@ class ConditionFlows:
             drop_v = self._terminal_v(load.circuit, column) - float(solved.result.load_v[place, column])
             yield LoadVolts(
                 key=load.key,
-                voltage_v=float(solved.result.load_v[place, column]),
+                voltage_v=float(solved.result.load_v[place, column]) - float(solved.lost_v[place]),
                 drop_v=drop_v,
                 drop_ratio=drop_v / self._nominal_v(load.circuit),
                 is_off=bool(solved.result.cut_out[place, column]),
@@ -242,6 +248,13 @@ def _solve(index: IndexedDesign, network: Network, state: State) -> _Solved:
     hottest_c = max(case.conductor_temp_c for case in state.drops)
     element_ohm, wire_ohm = state.resistances.at(hottest_c)
     parts = drawn_parts(state.feeding, network.elements, element_ohm, wire_ohm, network.demand, with_lockouts=True)
+    lost_v = _lost_v(index, state, parts)
+    if lost_v.any():  # cut out at their own voltage
+        least = [
+            replace(load, min_v=load.min_v + lost * (load.min_v > 0))
+            for load, lost in zip(parts.loads, lost_v, strict=True)
+        ]
+        parts = replace(parts, loads=tuple(least))
     posts = tuple(_posts(index, state, parts))
     drawn = build_network(
         sources=[post.source for post in posts],
@@ -255,15 +268,29 @@ def _solve(index: IndexedDesign, network: Network, state: State) -> _Solved:
     figures = figures[:, columns]
     own_ohm = [element_ohm[network.elements.node_row[post.battery.key]] * post.at_post for post in posts]
     post_ohm = np.array(own_ohm)[:, None]
-    result = solve_network(
-        drawn,
-        emf_v=figures[:, :, 0],
-        source_ohm=figures[:, :, 1] + post_ohm,
-        limit_a=figures[:, :, 2],
-        intake_a=figures[:, :, 3],
-        load_scale=_scale(network, state, parts),
-    )
-    return _Solved(index, network, state, parts, posts, element_ohm, result)
+
+    def solve(load_scale: Floats) -> NetworkResult:
+        return solve_network(
+            drawn,
+            emf_v=figures[:, :, 0],
+            source_ohm=figures[:, :, 1] + post_ohm,
+            limit_a=figures[:, :, 2],
+            intake_a=figures[:, :, 3],
+            load_scale=load_scale,
+        )
+
+    scale = _scale(network, state, parts)
+    result = solved_past_diodes(parts.loads, lost_v, scale, solve) if lost_v.any() else solve(scale)
+    return _Solved(index, network, state, parts, posts, element_ohm, result, lost_v)
+
+
+def _lost_v(index: IndexedDesign, state: State, parts: DrawnParts) -> Floats:
+    """What diodes take before each of the network's loads; converters that charge are left as they are [V]."""
+    lost_v, of_circuits = np.zeros(len(parts.loads)), lost_in_diodes_v(index, state.feeding)
+    if of_circuits is not None:
+        rows = [*state.feeds.row[list(parts.fed)].tolist(), *range(len(parts.sleepers))]
+        lost_v[: len(rows)] = of_circuits[rows, 0]
+    return lost_v
 
 
 def _posts(index: IndexedDesign, state: State, parts: DrawnParts) -> Iterator[_Post]:
@@ -312,6 +339,8 @@ def _figures(index: IndexedDesign, state: State, post: _Post, at: int) -> tuple[
             low_v = set_volts(condition, index.nodes[post.chargers[0]])[0]
         return low_v, 0.0, sum(known) if known else np.inf, 0.0
     internal_ohm = battery.battery.internal_mohm / 1000
+    if lost_on_way_v(index.diodes_v, state.feeding.supply_tree.nodes_to(battery.key)):
+        return battery.battery.open_circuit_v, internal_ohm, 0.0, 0.0  # nothing comes back through a diode
     if battery.key in state.feeding.chargers or battery.key not in state.feeding.supply_tree.root_of.values():
         use = source_uses(condition).get(battery.key)
         rest_v = battery.battery.open_circuit_v if use is None or use.low_v is None else use.low_v
@@ -323,7 +352,8 @@ def _low_v(index: IndexedDesign, state: State, battery: PowerNode, at: int) -> f
     """The least voltage at a battery, as the assessment takes it."""
     low_v, _ = source_volts(index, state.feeding, state.chosen)
     if battery.key in state.feeding.root:
-        return float(low_v[state.feeding.root.index(battery.key), at])
+        row, lost_v = state.feeding.root.index(battery.key), lost_in_diodes_v(index, state.feeding)
+        return float(low_v[row, at]) + (0.0 if lost_v is None else float(lost_v[row, 0]))
     return set_volts(index.design.conditions[state.chosen[at]], battery)[0]
 
 

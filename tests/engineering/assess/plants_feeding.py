@@ -20,7 +20,7 @@ from builds.engineering.design import (
     SeatPlace,
     SourceUse,
 )
-from builds.engineering.vocabulary import HotWhen, NodeKind, Polarity, RunSide, Suppression, Switching
+from builds.engineering.vocabulary import HotWhen, IsolatorKind, NodeKind, Polarity, RunSide, Suppression, Switching
 from tests.engineering.assess.designs import PLATFORM, SOUND, added, changed, circuit, load, supply, with_rule, without
 from tests.engineering.assess.plants_duty import on_shore
 
@@ -177,6 +177,9 @@ FEEDING_PLANTS: tuple[tuple[str, Design, Design, tuple[tuple[str, str], ...]], .
     ("a load on when its access point is dead", WITH_STUD,
      on_in(changed(stud(hot_when=HotWhen.IGNITION), "load", "HEAT", current_a=0.03), "parked", "HEAT"),
      (("access-not-hot", "load:HEAT"),)),
+    # 14.4 V at the most, less 1 V
+    ("an isolator whose diodes leave too little charge", SOUND, changed(SOUND, "node", "ISO", isolator=IsolatorKind.DIODE, forward_v=1.0),
+     (("diode-charge-poor", "node:ISO"),)),
     ("an isolator too weak for an empty battery", SOUND, changed(SOUND, "node", "ISO", rating_a=175.0),
      (("equalising-over-switch", "node:ISO"),)),
     # 176 A of the alternator through 125 A is 1.41 times

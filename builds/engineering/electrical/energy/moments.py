@@ -69,6 +69,7 @@ class Circumstances:
             self.laws[at],
             self.crank_a if self.cranked in post.banks else 0.0,
             len(post.banks) == 1 and not post.supplies,
+            post.forward_v or (0.0,) * len(post.banks),
         )
 
     def _usual(self) -> "tuple[tuple[_Lone, ...], tuple[_Held, ...]]":
@@ -95,7 +96,7 @@ class Circumstances:
     def _held_at(self, post: "_Joined") -> "_Held":
         held_v, banks = post.supplies[0].held_v, [self.banks[place] for place in post.places]
         return _Held(
-            tuple(zip(post.places, banks, post.ohm, strict=True)),
+            tuple(zip(post.places, banks, post.ohm, post.forward_v, strict=True)),
             held_v,
             post.supplies[0].limit_a,
             post.law.current_a(held_v),
@@ -114,7 +115,7 @@ class Circumstances:
         emf_v, banks = self.emf_v(values), self.banks
         found: list[Flows] = [_NO_FLOWS] * len(self.posts)
         asked_w = [0.0] * len(self.posts)
-        for at, places, ohm, _, supplies, own_law, crank_a, alone in self._together:
+        for at, places, ohm, _, supplies, own_law, crank_a, alone, forward_v in self._together:
             law = own_law
             if asked_w[at]:
                 law = LoadLaw(law.constant_a, law.conductance_s, law.power_w + asked_w[at])
@@ -125,7 +126,11 @@ class Circumstances:
                 [emf_v[place] for place in places],
                 [banks[place].intake_a(values[place]) for place in places],
             )
-            found[at] = flows = flows_at_post(own_v, ohm, intake_a, law, supplies, crank_a)
+            if any(forward_v):
+                flows = _past_diodes(own_v, ohm, intake_a, law, supplies, crank_a, forward_v)
+            else:
+                flows = flows_at_post(own_v, ohm, intake_a, law, supplies, crank_a)
+            found[at] = flows
             _pay(supplies, flows.source_a, asked_w)
         self._seen = values, found
         return found
@@ -144,8 +149,12 @@ class Circumstances:
         bank_a, bank_v = [0.0] * len(self.banks), [0.0] * len(self.banks)
         for together in self._together:
             flow = flows[together.at]
-            for bank, current_a, link in zip(together.places, flow.bank_a, together.link_ohm, strict=True):
-                bank_a[bank], bank_v[bank] = current_a, flow.voltage_v + link * current_a
+            for bank, current_a, link, forward_v in zip(
+                together.places, flow.bank_a, together.link_ohm, together.forward_v, strict=True
+            ):
+                bank_a[bank], bank_v[bank] = current_a, flow.voltage_v + link * current_a - forward_v
+                if forward_v and not current_a:  # its diode is shut
+                    bank_v[bank] = self.emf_v(state)[bank]
         return Moment(
             tuple([1.0 - state[place] / bank.capacity_ah for place, bank in self._banks]),
             tuple(bank_v),
@@ -162,7 +171,7 @@ class Circumstances:
             return [*rates, *sums]
         flows, rates = self._flows(state), [0.0] * (6 * count)
         source_a, load_a, cranked_a = 0.0, 0.0, 0.0
-        for at, places, *_, crank_a, _ in self._together:
+        for at, places, *_, crank_a, _, _ in self._together:
             flow = flows[at]
             source_a += flow.source_a
             load_a += flow.load_a
@@ -193,10 +202,12 @@ class Circumstances:
             _change(rates, bank, place, count, given_a, sag_v)
         for banks, held_v, limit_a, taken_a, crank_a in self._held:
             asked_a = taken_a + crank_a
-            for place, bank, ohm in banks:
+            for place, bank, ohm, forward_v in banks:
                 removed_ah, sag_v = values[place], values[count + place]
-                given_a = (bank.rest_v(removed_ah) - sag_v - held_v) / ohm
-                if given_a < 0.0:
+                given_a = (bank.rest_v(removed_ah) - sag_v + forward_v - held_v) / ohm
+                if forward_v and given_a > 0.0:
+                    given_a = 0.0
+                elif given_a < 0.0:
                     given_a = max(given_a, -bank.intake_a(removed_ah))
                 asked_a -= given_a
                 _change(rates, bank, place, count, given_a, sag_v)
@@ -225,11 +236,11 @@ class _Lone(NamedTuple):
 
 class _Held(NamedTuple):
     """
-    A post that a source holds at its voltage: place, itself and resistance of each battery there, the source's voltage and
-    most current, and what loads and starter take at that voltage.
+    A post that a source holds at its voltage: place, itself, resistance and diodes of each battery there, the source's voltage
+    and most current, and what loads and starter take at that voltage.
     """
 
-    banks: tuple[tuple[int, Bank, float], ...]
+    banks: tuple[tuple[int, Bank, float, float], ...]
     held_v: float
     limit_a: float
     taken_a: float
@@ -247,9 +258,31 @@ class _Joined(NamedTuple):
     law: LoadLaw
     crank_a: float
     alone: bool
+    forward_v: tuple[float, ...]
 
 
 _NO_FLOWS = Flows(0.0, (), 0.0, 0.0)
+
+
+def _past_diodes(
+    emf_v: Sequence[float],
+    ohm: Sequence[float],
+    intake_a: Sequence[float],
+    law: LoadLaw,
+    supplies: Sequence[Supply],
+    crank_a: float,
+    forward_v: Sequence[float],
+) -> Flows:
+    """The flows of a post at which some batteries stand behind diodes; one that would give something back is cut off."""
+    seen_v = [emf + forward for emf, forward in zip(emf_v, forward_v, strict=True)]
+    ways = list(ohm)
+    while True:
+        flows = flows_at_post(seen_v, ways, intake_a, law, supplies, crank_a)
+        giving = [at for at, current_a in enumerate(flows.bank_a) if forward_v[at] and current_a > 0.0]
+        if not giving:
+            return flows
+        for at in giving:
+            ways[at] = math.inf  # without it the voltage is lower still, so it stays cut off
 
 
 def _links(post: Post) -> tuple[float, ...]:

@@ -45,11 +45,13 @@ class Post:
     Batteries that stand side by side, with what charges them there, the highest set first.
 
     The loads are at the first battery; ``link_ohm`` is what lies between it and each of them, 0 where nothing is given.
+    ``forward_v`` is what diodes between take, 0 where there are none: a battery behind some is charged and gives nothing back.
     """
 
     banks: tuple[int, ...]
     supplies: tuple[Supply, ...] = ()
     link_ohm: tuple[float, ...] = ()
+    forward_v: tuple[float, ...] = ()
 
     def __post_init__(self) -> None:
         check_within("number of batteries", len(self.banks), 1, 100)
@@ -58,6 +60,8 @@ class Post:
             check_at_least("limit_a", supply.limit_a, 0.0)
         if self.link_ohm and len(self.link_ohm) != len(self.banks):
             raise OutOfRange("link_ohm", len(self.link_ohm), "one for each battery")
+        if self.forward_v and len(self.forward_v) != len(self.banks):
+            raise OutOfRange("forward_v", len(self.forward_v), "one for each battery")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
