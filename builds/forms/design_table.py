@@ -131,8 +131,15 @@ class DesignTable:
 
     def texts(self, key: str) -> list[str]:
         """Return the cells of one row, in the order of the columns."""
-        part = self.parts[key]
+        return self.texts_of(self.parts[key])
+
+    def texts_of(self, part: Any) -> list[str]:
+        """Return the cells of a part, kept or not, in the order of the columns."""
         return [column.shown(part) for column in self.columns]
+
+    def key_of(self, part: Any) -> str:
+        """Return the address of a part of this family."""
+        return FAMILIES[self.family].key_of(part)
 
     def read(self, cells: Iterable[TypedCell]) -> tuple[dict[str, dict[str, Any]], list[CellFault]]:
         """

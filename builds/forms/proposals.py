@@ -2,7 +2,7 @@
 
 import re
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from decimal import Decimal
 from typing import Any
 
@@ -11,7 +11,7 @@ from builds.engineering.design import Design
 from builds.engineering.electrical.battery import source_default
 from builds.engineering.vocabulary import NodeKind
 
-__all__ = ["USUAL_FIGURES", "proposals"]
+__all__ = ["USUAL_FIGURES", "free_keys", "proposals", "usual"]
 
 _DATA_SHEET_V = 12.8  # what most 12 V gear is measured at, from memory, editable
 
@@ -82,7 +82,24 @@ def _next(keys: list[str], prefix: str) -> str:
     return f"{prefix}{max((int(item.group(1)) for item in found if item), default=0) + 1}"
 
 
-def _usual(values: Iterable[str]) -> str:
+def free_keys(design: Design, family: str, given: set[str], *, beside: list[str] | None = None) -> Iterator[str]:
+    """
+    Yield address after address that no row has and that is not in ``given``, from the highest of its kind on.
+
+    ``beside`` are the addresses to go on from, where those are not the whole family's; ``given`` may grow meanwhile.
+    """
+    taken = set(_keys(design, family))
+    prefix = _PREFIX.get(family, "")
+    number = int(_next(beside if beside is not None else [*taken, *given], prefix).removeprefix(prefix))
+    while True:
+        key = f"{prefix}{number}"
+        if key not in taken and key not in given:
+            yield key
+        number += 1
+
+
+def usual(values: Iterable[str]) -> str:
+    """Return the value that stands most often, the first of several; empty for none."""
     found = Counter(values).most_common(1)
     return found[0][0] if found else ""
 
@@ -93,7 +110,7 @@ def _load(design: Design, circuit: str) -> dict[str, Any]:
     return {
         "circuit": circuit,
         "key": _next(_keys(design, "load"), "L"),
-        "zone": _usual(load.zone for load in design.loads),
+        "zone": usual(load.zone for load in design.loads),
         "at_v": Decimal(repr(volts[0][0] if volts else _DATA_SHEET_V)),
     }
 
@@ -116,6 +133,6 @@ def _circuit_at(design: Design, panel: str, position: int) -> dict[str, Any]:
         "number": number if number not in _keys(design, "circuit") else _next(_keys(design, "circuit"), ""),
         "panel": panel,
         "position": Decimal(position),
-        "device_family": _usual(item.device_family for item in own),
-        "return_node": _usual(item.return_node for item in own),
+        "device_family": usual(item.device_family for item in own),
+        "return_node": usual(item.return_node for item in own),
     }

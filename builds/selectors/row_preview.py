@@ -1,6 +1,6 @@
 """What would change if an edit were kept: the design with it, assessed and set beside the one without it."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any
@@ -42,12 +42,19 @@ def design_with(design: Design, family: str, key: str, changes: Mapping[str, Any
     return design_with_rows(design, family, {key: changes})
 
 
-def design_with_rows(design: Design, family: str, rows: Mapping[str, Mapping[str, Any]]) -> Design:
-    """Return the design with fields of any rows of one family changed. Raises EngineeringError as ``design_with`` does."""
+def design_with_rows(
+    design: Design, family: str, rows: Mapping[str, Mapping[str, Any]], added: Iterable[Any] = ()
+) -> Design:
+    """
+    Return the design with fields of any rows of one family changed and new parts behind them.
+
+    Raises EngineeringError as ``design_with`` does.
+    """
     kind = FAMILIES[family]
     parts = getattr(design, kind.field)
     changed: dict[str, Any] = {
         kind.field: tuple(_with(part, rows[key]) if (key := kind.key_of(part)) in rows else part for part in parts)
+        + tuple(added)
     }
     return replace(design, **changed)
 

@@ -20,7 +20,7 @@ from builds.selectors.edits import last_edit
 from builds.services import function_rows
 from builds.services.design_rows import Family
 from builds.services.edit_batches import Edit, edit_design
-from builds.services.many_rows import RowChange, change_rows, check_versions, values_by_key
+from builds.services.many_rows import RowChange, change_rows, check_versions, drop_rows, values_by_key
 from builds.services.row_writes import (
     change_row,
     check_version,
@@ -124,10 +124,18 @@ def _prefixed(prefix: str) -> Iterator[None]:
 
 
 def edit_table(
-    *, build: models.Build, family: str, changes: Sequence[RowChange], by: Person, at: datetime
+    *,
+    build: models.Build,
+    family: str,
+    changes: Sequence[RowChange],
+    by: Person,
+    at: datetime,
+    added: Mapping[str, Mapping[str, Any]] | None = None,
 ) -> EditBatch:
     """
-    Change fields of any number of rows of one family as one edit, all or none, in a fixed number of statements.
+    Change and add any number of rows of one family as one edit, all or none, in a fixed number of statements.
+
+    ``added`` are the values of new rows, by whatever keys their faults should be told with.
 
     Raises
     ------
@@ -138,8 +146,10 @@ def edit_table(
 
     def change(edit: Edit) -> str:
         check_versions(edit, kind, changes)
-        change_rows(edit, kind, changes)
-        return f"{len(changes)} {kind.related_name.replace('_', ' ')} of the table"
+        change_rows(edit, kind, changes, added)
+        rows = kind.related_name.replace("_", " ")
+        words = [f"{len(changes)} {rows} of the table"] if changes else []
+        return ", ".join([*words, f"{len(added)} {rows} added"] if added else words)
 
     return edit_design(build, by, at, change)
 
@@ -255,10 +265,14 @@ def undo_last(*, build: models.Build, by: Person, at: datetime, named: int | Non
 
 
 def _play_back(edit: Edit, entries: Iterable[EditEntry]) -> None:
-    """Play entries backwards; rows that were only changed go back together, as many as stand one after another."""
-    for (name, together), group in groupby(entries, key=lambda entry: (entry.family, _only_changed(entry))):
+    """Play entries backwards; rows that were only changed or only added go together, as many as stand one after another."""
+    for (name, added, together), group in groupby(
+        entries, key=lambda entry: (entry.family, entry.before is None, _only_changed(entry))
+    ):
         found = list(group)
-        if together and len({entry.key for entry in found}) == len(found):
+        if added and name != function_rows.FAMILY:
+            drop_rows(edit, family_named(name), [entry.key for entry in found])
+        elif together and len({entry.key for entry in found}) == len(found):
             _put_back(edit, family_named(name), found)
         else:
             for entry in found:
@@ -302,9 +316,8 @@ def _play_back_one(edit: Edit, entry: EditEntry) -> None:
         function_rows.play_back(edit, entry)
         return
     family = family_named(entry.family)
-    if entry.before is None:
-        drop_row(edit, family, row_named(edit.build, family, entry.key))
-    elif entry.after is None:
+    assert entry.before is not None  # rows that were added go together
+    if entry.after is None:
         create_row(edit, family, entry.before["values"], line=entry.before["line"])
     else:
         key = str(entry.after["values"][family.key_field])

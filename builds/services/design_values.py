@@ -1,7 +1,7 @@
 """One row of a design as the plain values of the build document, checked before anything is written."""
 
 import re
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -84,16 +84,21 @@ def check_part(
 
 
 def check_parts(
-    build: models.Build, family: Family, rows: Mapping[str, Mapping[str, Any]]
+    build: models.Build,
+    family: Family,
+    rows: Mapping[str, Mapping[str, Any]],
+    added: Mapping[str, Mapping[str, Any]] | None = None,
 ) -> tuple[dict[str, Any], dict[str, dict[str, str]]]:
     """
     Return the frozen parts of rows that keep their keys, and the words at each field that cannot be taken, both by key.
 
-    The addresses of the build are asked for once, however many rows there are.
+    ``added`` are new rows by any keys that no row has. The addresses of the build are asked for once, however many rows
+    there are.
     """
+    rows = {**rows, **(added or {})}
     exact = {key: _exact_values(values) for key, values in rows.items()}
     faults = {key: _own_words(family, values) for key, values in exact.items()}
-    for key, words in _reference_words_of_rows(build, family, exact).items():
+    for key, words in _reference_words_of_rows(build, family, exact, list(added or ())).items():
         faults[key] = words | faults[key]
     parts = {}
     for key in [key for key, words in faults.items() if not words]:
@@ -150,13 +155,14 @@ def _reference_words(
 
 
 def _reference_words_of_rows(
-    build: models.Build, family: Family, rows: Mapping[str, dict[str, Any]]
+    build: models.Build, family: Family, rows: Mapping[str, dict[str, Any]], added: Sequence[str]
 ) -> dict[str, dict[str, str]]:
-    """Check several rows against the addresses of all the others."""
+    """Check several rows, new ones among them, against the addresses of all the others."""
     raw = _addresses(build)
     name = _NAMES_BY_FAMILY[family.name]
     raw[name] = [rows.get(item[family.key_field], item) for item in raw[name]]
-    keys = [item[family.key_field] for item in raw[name]]
+    keys = [*(item[family.key_field] for item in raw[name]), *added]
+    raw[name] += [rows[key] for key in added]
     found: dict[str, dict[str, str]] = {}
     for fault in reference_faults(raw):
         start, _, rest = fault.pointer.removeprefix(f"/build/{name}/").partition("/")

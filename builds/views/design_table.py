@@ -9,7 +9,7 @@ as they are now. These answer with JSON; the page itself is drawn by the server.
 import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeAlias
 
 from django.http import HttpResponse, JsonResponse
 from django.shortcuts import render
@@ -18,11 +18,14 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
+from builds.engineering.document.assemble import part_of
 from builds.engineering.errors import EngineeringError
 from builds.engineering.findings import Severity
 from builds.errors import BadInput, CellFault, NotHere, RowsRefused
 from builds.forms.design_table import TABLE_FAMILIES, DesignTable, TypedCell
 from builds.forms.merged_words import merged_words
+from builds.forms.new_rows import is_new, read_new_rows
+from builds.forms.row_fields import FAMILY_FIELDS, RowField
 from builds.permissions import Action, check_may
 from builds.selectors.build_sheet import Sheet, build_named, read_sheet, sheet_of
 from builds.selectors.design_after import design_after
@@ -43,6 +46,8 @@ from builds.views.requests import ShopRequest
 from builds.views.sheet_pieces import may_edit_design
 
 __all__ = ["design_table", "table_cells"]
+
+_Values: TypeAlias = dict[str, dict[str, Any]]
 
 _MOST_CELLS = 50_000
 _WORDS = {"circuit": "Circuits", "run": "Runs", "load": "Loads"}
@@ -78,6 +83,7 @@ def design_table(request: ShopRequest, number: str, family: str) -> HttpResponse
         "family": family,
         "family_word": _WORDS[family],
         "families": [(name, _WORDS[name], reverse("design-table", args=[number, name])) for name in TABLE_FAMILIES],
+        "new_fields_text": json.dumps([[spec.name, spec.label] for spec in FAMILY_FIELDS[family] if spec.only_new]),
         "offers": {column.list_id: column.choices for column in table.columns if column.list_id},
         "mark_names": [*(severity.value for severity in Severity), "changed"],
         "strip": strip_figures(sheet),
@@ -115,12 +121,15 @@ def table_cells(request: ShopRequest, number: str, family: str) -> HttpResponse:
         return _answer(request, sheet_of(build, *assess_design_of(build)), family)
     if wanted not in ("check", "keep"):
         raise BadInput({"do": "Say what to do with the cells: check, keep or undo."})
-    values, faults = table.read(_sent_cells(request))
+    cells = _sent_cells(request)
+    values, faults = table.read(cell for cell in cells if not is_new(cell.key))
+    added, more = read_new_rows(family, sheet.design, (cell for cell in cells if is_new(cell.key)))
+    faults += more
     if wanted == "check" and not faults:
-        faults = list(faults_of_rows(build, FAMILIES[family], values))
+        faults = list(faults_of_rows(build, FAMILIES[family], values, added))
     if wanted == "check" or faults:
-        return _checked(sheet, family, values, faults, status=422 if wanted == "keep" else 200)
-    return _keep(request, sheet, family, values)
+        return _checked(sheet, table, values, added, faults, status=422 if wanted == "keep" else 200)
+    return _keep(request, sheet, family, values, added)
 
 
 def _sent_cells(request: ShopRequest) -> list[TypedCell]:
@@ -149,17 +158,22 @@ def _sent_versions(request: ShopRequest) -> dict[str, int]:
 
 
 def _checked(
-    sheet: Sheet, family: str, values: dict[str, dict[str, Any]], faults: list[CellFault], *, status: int
+    sheet: Sheet, table: DesignTable, values: _Values, added: _Values, faults: list[CellFault], *, status: int
 ) -> HttpResponse:
-    """Say what is wrong at which cell, or else what would change."""
+    """Say what is wrong at which cell, or else what would change and what the new rows would be."""
     says: list[str] = []
-    if not faults and values:
+    made: dict[str, list[Any]] = {}
+    if not faults and (values or added):
         try:
-            after = sheet_with(sheet, design_with_rows(sheet.design, family, values))
+            part_class = RowField.part_class(table.family)
+            parts = {key: part_of(part_class, row) for key, row in added.items()}
+            after = sheet_with(sheet, design_with_rows(sheet.design, table.family, values, parts.values()))
             says = difference_words(sheet_difference(sheet, after)) or ["no figure of the strip moves"]
+            made = {key: [table.key_of(part), table.texts_of(part)] for key, part in parts.items()}
         except EngineeringError as error:
             says = [str(error)]
-    return _refused("Some cells cannot be taken." if faults else "", faults, status=status, says=says, rows=len(values))
+    message = "Some cells cannot be taken." if faults else ""
+    return _refused(message, faults, status=status, says=says, rows=len(values), made=made)
 
 
 def _refused(message: str, faults: Iterable[CellFault], *, status: int, **more: Any) -> HttpResponse:
@@ -167,14 +181,14 @@ def _refused(message: str, faults: Iterable[CellFault], *, status: int, **more: 
     return JsonResponse({"message": message, "faults": cells, **more}, status=status)
 
 
-def _keep(request: ShopRequest, sheet: Sheet, family: str, values: dict[str, dict[str, Any]]) -> HttpResponse:
+def _keep(request: ShopRequest, sheet: Sheet, family: str, values: _Values, added: _Values) -> HttpResponse:
     build, versions = sheet.build, _sent_versions(request)
     read_at, batch = build.design_version, None
     changes = [RowChange(key=key, values=row, row_version=versions.get(key, 0)) for key, row in values.items()]
     try:
-        if changes:
+        if changes or added:
             batch = design_edits.edit_table(
-                build=build, family=family, changes=changes, by=request.user, at=timezone.now()
+                build=build, family=family, changes=changes, added=added, by=request.user, at=timezone.now()
             )
     except RowsRefused as error:
         newest = row_versions(build, family) if error.stale else {}

@@ -1,6 +1,7 @@
 """The table of circuits in a browser: keys, a block pasted from a spreadsheet, fill down, faults at their cells, undo."""
 
 import re
+import time
 from collections.abc import Callable
 from typing import Any
 
@@ -114,12 +115,88 @@ def test_block_is_pasted_checked_at_its_cells_mended_and_kept_as_one_edit(
 
 def test_block_that_does_not_fit_is_refused_in_words(open_as: Open, manager: Person, build: Build) -> None:
     page = table(open_as, manager, build)
-    cell(page, "104", "gauge").click()
+    cell(page, "104", "zones").click()
 
-    paste(page, "12\n12\n12")
+    paste(page, "CAB\tmore\nCAB\tmore")
 
-    expect(page.locator("#messages")).to_contain_text("1 of its cells would lie outside the table")
+    expect(page.locator("#messages")).to_contain_text("2 of its cells would lie outside the table")
     expect(page.locator(".pending")).to_have_count(0)
+
+
+def test_rows_pasted_below_the_last_are_shown_kept_and_undone_as_one_edit(
+    open_as: Open, manager: Person, build: Build
+) -> None:
+    page = table(open_as, manager, build)
+    cell(page, "105", "legend").click()
+
+    paste(page, "LAST\t10\t14\tWH\t20\nPUMP\t15\t12\tRD\t21\nHORN\t10\tbad\tBU\t22")
+    expect(page.locator("[data-says-head]")).to_contain_text("2 new rows, 5 cells in 1 row changed")
+    expect(page.locator("[data-says-faults]")).to_contain_text("New row 2, Gauge: Choose one of the list")
+    page.get_by_role("button", name="New row 2, Gauge").click()
+    page.keyboard.type("14")
+    page.keyboard.press("Enter")
+    expect(page.locator('tr[data-key="+1"] .grid-key')).to_have_text("106")  # as it would be numbered
+    expect(cell(page, "+2", "position")).to_have_text("7")
+    page.locator("[data-keep-cells]").click()
+
+    expect(page.locator('tr[data-key="107"]')).to_have_count(1)
+    assert list(build.circuits.order_by("line").values_list("legend", "gauge"))[4:] == [
+        ("LAST", "14"), ("PUMP", "12"), ("HORN", "14"),
+    ]  # fmt: skip
+    assert EditBatch.objects.count() == 1
+
+    page.wait_for_selector("[data-ready]")
+    page.locator("[data-undo]").click()
+    expect(page.locator('tr[data-key="106"]')).to_have_count(0)
+    assert build.circuits.count() == 5 and build.circuits.get(number="105").legend != "LAST"
+
+
+def test_block_with_a_line_of_heads_goes_by_its_heads(open_as: Open, manager: Person, build: Build) -> None:
+    page = table(open_as, manager, build)
+    cell(page, "103", "gauge").click()
+
+    paste(page, "No.\tGauge\tLegend on wire\tLength, ft\tFuse\n102\t10\tSECOND\t30\t\n900\t12\tNINTH\t31\t10")
+    expect(page.locator('tr[data-key="+1"] .grid-key')).to_have_text("900")
+    page.locator("[data-says-faults] button").first.wait_for()  # 102 was given no fuse: said at its cell
+    expect(page.locator("[data-says-faults]")).to_contain_text("102, Fuse")
+    page.keyboard.press("Control+z")
+    expect(page.locator(".pending")).to_have_count(0)
+
+    paste(page, "No.\tGauge\tLegend on wire\tLength, ft\tFuse\n102\t10\tSECOND\t30\t15\n900\t12\tNINTH\t31\t10")
+    page.locator("[data-keep-cells]").click()
+
+    expect(page.locator('tr[data-key="900"]')).to_have_count(1)
+    rows = {row.number: row for row in build.circuits.all()}
+    assert (rows["102"].legend, rows["102"].gauge, f"{rows['102'].length_m}") == ("SECOND", "10", "9.144")
+    assert (rows["900"].legend, rows["900"].gauge, rows["103"].gauge) == ("NINTH", "12", "16")
+
+
+def test_a_head_that_no_column_has_is_refused_in_words(open_as: Open, manager: Person, build: Build) -> None:
+    page = table(open_as, manager, build)
+    cell(page, "103", "gauge").click()
+
+    paste(page, "Legend\tGauge\tLength\tWeather\nA\t12\t30\twet")
+
+    expect(page.locator("#messages")).to_contain_text("Nothing was pasted: no column here is called “Weather”.")
+    expect(page.locator(".pending")).to_have_count(0)
+
+
+def test_two_hundred_rows_pasted_at_the_new_row_are_kept_in_seconds(
+    open_as: Open, manager: Person, build: Build
+) -> None:
+    page = table(open_as, manager, build)
+    cell(page, "+1", "legend").click()
+    block = "\n".join(f"LAMP {place}\t10\t14\tWH\t20" for place in range(200))
+
+    paste(page, "Legend\tFuse\tGauge\tColour\tLength\n" + block)
+    expect(page.locator('tr[data-key="+200"] .grid-key')).to_have_text("305", timeout=10_000)
+    began = time.monotonic()
+    page.locator("[data-keep-cells]").click()
+    expect(page.locator('tr[data-key="305"]')).to_have_count(1, timeout=20_000)
+    took_s = time.monotonic() - began
+
+    assert build.circuits.count() == 205 and EditBatch.objects.count() == 1
+    assert took_s < 10  # a person waits that long without doubting; the database alone takes well under a second
 
 
 def test_fill_down_take_back_and_undo(open_as: Open, manager: Person, build: Build) -> None:

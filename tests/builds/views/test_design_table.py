@@ -211,3 +211,101 @@ def test_table_asks_as_much_of_the_database_for_20_circuits_as_for_120(client: C
         counts[circuits] = len(asked)
 
     assert counts[20] == counts[120]
+
+
+HEAD = ("legend", "device_rating_a", "gauge", "colour", "length_m")
+
+
+def new_rows(count: int, **other: str) -> list[tuple[str, str, str]]:
+    """Cells of so many new circuits as a spreadsheet would have them."""
+    lines = [(f"LAMP {place}", "10", "14", "WH", "12") for place in range(1, count + 1)]
+    return [
+        (f"+{place}", field, other.get(field, text))
+        for place, line in enumerate(lines, start=1)
+        for field, text in zip(HEAD, line, strict=True)
+    ]
+
+
+def test_rows_below_the_last_are_made_numbered_and_undone_as_one_edit(client: Client, build: Build) -> None:
+    answer = send(client, build, "keep", *new_rows(3), ("101", "gauge", "12"))
+
+    assert answer.status_code == 200
+    made = list(build.circuits.order_by("line").values_list("number", "legend", "position", "length_m"))[4:]
+    assert [row[:3] for row in made] == [("105", "LAMP 1", 5), ("106", "LAMP 2", 6), ("107", "LAMP 3", 7)]
+    assert f"{made[0][3]}" == "3.658"  # 12 ft
+    assert "107" in answer.json()["rows"] and answer.json()["rows"]["101"][0] == 2
+    assert EditBatch.objects.get().words == "1 circuits of the table, 3 circuits added"
+
+    send(client, build, "undo")
+
+    assert list(build.circuits.order_by("line").values_list("number", flat=True)) == ["101", "102", "103", "104"]
+    assert build.circuits.get(number="101").gauge == "16"
+
+
+def test_check_shows_the_new_rows_as_they_would_be_and_makes_none(client: Client, build: Build) -> None:
+    answer = send(client, build, "check", *new_rows(2), ("+2", "number", "900")).json()
+
+    number, texts = answer["made"]["+1"]
+    assert number == "105" and texts[:7] == ["LAMP 1", "10", "14", "WH", "12", "P1", "5"]
+    assert answer["made"]["+2"][0] == "900"
+    assert build.circuits.count() == 4 and not EditBatch.objects.exists()
+
+
+@pytest.mark.parametrize("do", ["check", "keep"])
+@pytest.mark.parametrize(
+    ("cell", "words"),
+    [
+        (("+2", "gauge", "99"), "Choose one of the list"),
+        (("+2", "panel", "P9"), "P9"),
+        (("+2", "number", "101"), "used already"),
+        (("+2", "length_m", "12 m"), "This column is in ft, not in m"),
+        (("+2", "nothing", "x"), "There is no such column"),
+    ],
+)
+def test_one_bad_cell_of_a_new_row_is_said_there_and_no_row_is_made(
+    client: Client, build: Build, do: str, cell: tuple[str, str, str], words: str
+) -> None:
+    answer = send(client, build, do, *new_rows(3), cell)
+
+    assert answer.status_code == (422 if do == "keep" else 200)
+    ((key, field, said),) = answer.json()["faults"]
+    assert (key, field) == cell[:2] and words in said
+    assert build.circuits.count() == 4 and not EditBatch.objects.exists()
+
+
+def test_a_new_row_without_what_it_needs_is_told_so_at_the_empty_cell(client: Client, build: Build) -> None:
+    answer = send(client, build, "keep", ("+1", "legend", "LAMP"))
+
+    faults = {(key, field) for key, field, _ in answer.json()["faults"]}
+    assert answer.status_code == 422
+    assert {("+1", "gauge"), ("+1", "device_rating_a"), ("+1", "length_m")} <= faults
+
+
+def test_two_new_rows_of_one_number_are_refused_at_the_second(client: Client, build: Build) -> None:
+    answer = send(client, build, "keep", *new_rows(2), ("+1", "number", "200"), ("+2", "number", "200"))
+
+    assert answer.json()["faults"] == [["+2", "number", '"200" is used already.']]
+
+
+def test_a_run_and_a_load_are_made_from_pasted_cells(client: Client, build: Build) -> None:
+    cells = [("from_node", "MD"), ("to_node", "P1"), ("gauge", "4"), ("length_m", "6")]
+    run = send(client, build, "keep", *(("+1", field, text) for field, text in cells), family="run")
+    cells = [("circuit", "101"), ("name", "Second lamp"), ("current_a", "1.5")]
+    load = send(client, build, "keep", *(("+1", field, text) for field, text in cells), family="load")
+
+    assert (run.status_code, load.status_code) == (200, 200), (run.content, load.content)
+    assert build.runs.order_by("-line")[0].side == "supply"
+    assert build.loads.get(name="Second lamp").circuit.number == "101"
+
+
+def test_as_much_is_asked_of_the_database_for_20_new_circuits_as_for_200(client: Client, build: Build) -> None:
+    counts = {}
+    for rows in (20, 200):
+        for do in ("keep", "undo"):
+            with CaptureQueriesContext(connection) as asked:
+                answer = send(client, build, do, *(new_rows(rows) if do == "keep" else ()))
+            assert answer.status_code == 200
+            counts[rows, do] = len(asked)
+
+    assert counts[20, "keep"] == counts[200, "keep"]
+    assert counts[200, "undo"] <= counts[20, "undo"] + 2  # the ORM deletes a hundred rows a statement

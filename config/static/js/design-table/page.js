@@ -2,9 +2,11 @@
 
 import { blockOf, textOf } from "./block.js";
 import { Grid } from "./grid.js";
+import { headsOf, placed } from "./pasted.js";
 import { readRows, send, showRows } from "./server.js";
 
 const CHECK_MS = 300;
+const SAID = "design-table-said"; // what is to be said once the page is read again with its new rows
 
 const place = document.querySelector("[data-design-table]");
 const table = place && place.querySelector("table.grid");
@@ -31,14 +33,18 @@ function start(table) {
   }
 
   function versions() {
-    const keys = new Set(Array.from(grid.pending.keys(), (id) => id.split("\t")[0]));
+    const keys = new Set(Array.from(grid.pending.keys(), (id) => id.split("\t")[0]).filter((key) => !key.startsWith("+")));
     return Object.fromEntries(Array.from(keys, (key) => [key, Number(grid.rows[grid.place.get(key)].dataset.version)]));
   }
 
   // ---- changing cells
 
   function change(cells, step) {
-    const before = cells.map(([row, column]) => [row, column, grid.text(row, column)]);
+    grid.reach(Math.max(...cells.map(([row]) => row)));
+    // of a cell in a new row that nobody typed, the text is filled in: taken back, it is empty
+    const before = cells.map(([row, column]) => [
+      row, column, grid.isNew(row) ? grid.pending.get(grid.id(row, column)) || "" : grid.text(row, column),
+    ]);
     cells.forEach(([row, column, text]) => grid.put(row, column, text));
     history.push({ step, before });
     changed();
@@ -56,6 +62,7 @@ function start(table) {
     const cells = Array.from(grid.pending.keys(), (id) => grid.find(...id.split("\t")));
     grid.pending.clear();
     history.length = 0;
+    grid.showMade({});
     cells.forEach((at) => { if (at) grid.draw(at.row, at.column); });
     changed();
     grid.go(grid.at.row, grid.at.column);
@@ -64,6 +71,7 @@ function start(table) {
   function changed() {
     clearTimeout(waiting);
     asked += 1;
+    grid.keepOneBlank();
     if (!grid.pending.size) { says.hidden = true; grid.clearFaults(); return; }
     says.hidden = false;
     showHead();
@@ -71,10 +79,14 @@ function start(table) {
   }
 
   function showHead(more = "") {
-    const rows = new Set(Array.from(grid.pending.keys(), (id) => id.split("\t")[0])).size;
-    const cells = grid.pending.size;
-    says.querySelector("[data-says-head]").textContent =
-      `${cells} cell${cells === 1 ? "" : "s"} in ${rows} row${rows === 1 ? "" : "s"} changed, not kept yet.${more}`;
+    const keys = new Set(Array.from(grid.pending.keys(), (id) => id.split("\t")[0]));
+    const made = Array.from(keys).filter((key) => key.startsWith("+")).length;
+    const cells = Array.from(grid.pending.keys()).filter((id) => !id.startsWith("+")).length;
+    const rows = keys.size - made;
+    const words = [];
+    if (made) words.push(`${made} new row${made === 1 ? "" : "s"}`);
+    if (cells) words.push(`${cells} cell${cells === 1 ? "" : "s"} in ${rows} row${rows === 1 ? "" : "s"} changed`);
+    says.querySelector("[data-says-head]").textContent = `${words.join(", ")}, not kept yet.${more}`;
   }
 
   async function check() {
@@ -87,6 +99,7 @@ function start(table) {
   function showAnswer(answer) {
     const faults = answer.faults || [];
     grid.clearFaults();
+    grid.showMade(answer.made || {});
     faults.forEach(([key, field, words]) => {
       const at = grid.find(key, field);
       if (at) grid.refuse(at.row, at.column, words);
@@ -127,10 +140,12 @@ function start(table) {
       showAnswer(answer);
       return;
     }
+    const made = new Set(Array.from(grid.pending.keys(), (id) => id.split("\t")[0]).filter((key) => key.startsWith("+"))).size;
     grid.pending.clear();
     history.length = 0;
     says.hidden = true;
     grid.clearFaults();
+    if (made) sessionStorage.setItem(SAID, JSON.stringify({ words: `${made} row${made === 1 ? "" : "s"} made. Findings: ${answer.findings}.`, merged: answer.merged || [] }));
     shown(answer);
     showMerged(answer.merged || []);
     say(`Kept. Findings: ${answer.findings}.`);
@@ -296,24 +311,30 @@ function start(table) {
     if (!block.length) return;
     const { top, bottom, left, right } = grid.range();
     // one cell fills all that are chosen; a block lies with its corner at the first of them
-    const one = block.length === 1 && block[0].length === 1;
-    const lines = one ? bottom - top + 1 : block.length;
-    const cells = [];
-    let outside = 0;
-    for (let down = 0; down < lines; down += 1) {
-      const line = one ? Array(right - left + 1).fill(block[0][0]) : block[down];
-      line.forEach((text, over) => {
-        if (top + down < grid.rows.length && left + over < grid.columnCount) cells.push([top + down, left + over, text]);
-        else outside += 1;
-      });
+    if (block.length === 1 && block[0].length === 1) {
+      const cells = [];
+      for (let row = top; row <= bottom; row += 1) for (let column = left; column <= right; column += 1) cells.push([row, column, block[0][0]]);
+      pasted(cells);
+      return;
     }
-    if (outside) {
+    const heads = block.length > 1 ? headsOf(grid, block[0]) : null;
+    if (typeof heads === "string") { tell(`Nothing was pasted: ${heads}.`); return; }
+    const cells = placed(grid, heads ? block.slice(1) : block, { row: top, column: left, heads });
+    const outside = cells.filter(([, column]) => typeof column === "number" && column >= grid.columnCount).length;
+    if (outside || !cells.length) {
       tell(`Nothing was pasted: ${outside} of its cells would lie outside the table. Choose where its first cell goes, or copy fewer.`);
       return;
     }
-    change(cells, "Paste");
+    pasted(cells);
+    if (heads) return;
     const wide = Math.max(...block.map((line) => line.length));
-    if (!one) { grid.go(top + block.length - 1, left + wide - 1, false, false); grid.other = { row: top, column: left }; grid.drawChoice(); }
+    grid.go(top + block.length - 1, left + wide - 1, false, false);
+    grid.other = { row: top, column: left };
+    grid.drawChoice();
+  }
+
+  function pasted(cells) {
+    change(cells, "Paste");
     grid.cell(grid.at.row, grid.at.column).focus({ preventScroll: true });
     say(`${cells.length} cells pasted, not kept yet.`);
   }
@@ -349,6 +370,10 @@ function start(table) {
     if (answer.status === 200) shown(answer);
   });
   window.addEventListener("beforeunload", (event) => { if (grid.pending.size) event.preventDefault(); });
+
+  const said = JSON.parse(sessionStorage.getItem(SAID) || "null");
+  sessionStorage.removeItem(SAID);
+  if (said) { say(said.words); showMerged(said.merged); }
 
   grid.go(0, 0, false, false);
   place.dataset.ready = "true";

@@ -35,8 +35,9 @@ function messageOf(text) {
 
 // change what differs; cells that are typed but not kept stay as they are
 export function showRows(grid, answer, shapes) {
-  if (Object.keys(answer.rows).length !== grid.rows.length || grid.rows.some((row) => !answer.rows[row.dataset.key])) return false;
-  grid.rows.forEach((row, index) => {
+  const kept = grid.rows.filter((row) => !("new" in row.dataset));
+  if (Object.keys(answer.rows).length !== kept.length || kept.some((row) => !answer.rows[row.dataset.key])) return false;
+  kept.forEach((row, index) => {
     const [version, cells, results, worst, words, changed] = answer.rows[row.dataset.key];
     const typed = grid.heads.some((head, column) => grid.pending.has(grid.id(index, column)));
     if (!typed) row.dataset.version = version; // else the row is stale, and keeping it must say so
