@@ -1,11 +1,13 @@
 """The tables of a build's sheet, row by row, as they are printed: pure arrangement of a design and its assessment."""
 
 from collections import defaultdict
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
 from itertools import chain
 
 from builds.engineering.assessing.isolators import forward_v_of
+from builds.engineering.assessing.source_outputs import output_of_rating
 from builds.engineering.assessing.words import kind_words
 from builds.engineering.assessment import CircuitResult, PanelResult, RunResult
 from builds.engineering.design import Circuit, Load, PowerNode, Run
@@ -66,6 +68,7 @@ class CircuitGroup:
     key: str
     name: str
     feed: str
+    feed_drop: str
     positions: str
     continuous: str
     rows: tuple[CircuitRow, ...]
@@ -134,6 +137,9 @@ class NodeRow:
     zone: str
     rating: str
     facts: str
+    outputs: tuple[
+        tuple[str, str, str], ...
+    ] = ()  # kind of the working, figure and when it is so: of an alternator, hot
 
 
 def circuit_groups(sheet: Sheet) -> list[CircuitGroup]:
@@ -181,20 +187,20 @@ class _Context:
         return CircuitGroup(
             key=node.key,
             name=node.name,
-            feed=self._feed(node, result),
+            feed=self._feed(node),
+            feed_drop=percent(result.feed_drop_ratio) if result and node.key in self.feeds else "",
             positions=f"{result.positions_used} of {result.positions} positions" if result else "",
             continuous=ampere(result.continuous_a) if result else "–",
             rows=rows,
         )
 
-    def _feed(self, node: PowerNode, result: PanelResult | None) -> str:
+    def _feed(self, node: PowerNode) -> str:
         run = self.feeds.get(node.key)
         if run is None:
             return "no feed drawn"
         device = f", {run.device_rating_a:g} A" if run.device_rating_a else ""
-        drop = f", feed drop {percent(result.feed_drop_ratio)} %" if result else ""
         name = "the maker's way" if run.key in self.makers else f"run {run.key}"
-        return f"{name}{device}{drop}"
+        return f"{name}{device}"
 
     def row(self, circuit: Circuit) -> CircuitRow:
         result = self.results.get(circuit.number)
@@ -330,7 +336,15 @@ def _node_row(node: PowerNode, margin: Margin, zones: dict[str, str], way: Run |
         zone=zones.get(node.zone, node.zone),
         rating=f"{node.rating_a:g}" if node.rating_a else "–",
         facts=f"{_node_facts(node)}, {_way_words(way)}" if way else _node_facts(node),
+        outputs=tuple(_hot_outputs(node)),
     )
+
+
+def _hot_outputs(node: PowerNode) -> Iterator[tuple[str, str, str]]:
+    """What an alternator gives hot by its rating; a condition that states its engine speed reads the curve instead."""
+    if node.kind is NodeKind.ALTERNATOR and node.alternator is not None:
+        for kind, when, idle in (("alternator-idle", "at idle", True), ("alternator-speed", "at speed", False)):
+            yield kind, f"{output_of_rating(node.alternator, idle=idle).available_a:.4g} A", when
 
 
 def _way_words(way: Run) -> str:
@@ -348,7 +362,7 @@ def _node_facts(node: PowerNode) -> str:  # noqa: PLR0911  (one kind of node, on
             return f"{spec.capacity_ah:g} Ah over {spec.rated_hours:g} h, {spec.open_circuit_v:g} V full, {spec.usable_ratio * 100:g} % may be used"
         case NodeKind.ALTERNATOR if node.alternator:
             source = node.alternator
-            said = f"{source.rated_a:g} A, hot {source.rated_a * source.idle_ratio:.4g} A at idle, {source.rated_a * source.speed_ratio:.4g} A at speed"
+            said = f"{source.rated_a:g} A" + (", its maker's curve on file" if source.points else "")
             return f"{said}, {_set_volts(source.low_v, source.high_v)}" if source.low_v and source.high_v else said
         case NodeKind.DCDC | NodeKind.SHORE | NodeKind.SOLAR if node.source:
             return f"{node.source.limit_a:g} A, {_set_volts(node.source.low_v, node.source.high_v)}"

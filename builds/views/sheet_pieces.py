@@ -68,6 +68,7 @@ class GroupHead:
     key: str
     name: str
     feed: str
+    feed_drop: str
     positions: str
     continuous: str
 
@@ -80,6 +81,7 @@ class ShownGroup:
     key: str
     name: str
     feed: str
+    feed_drop: str
     positions: str
     continuous: str
     head: GroupHead
@@ -171,12 +173,13 @@ def _tables(sheet: Sheet) -> dict[str, Any]:
 
 
 def _shown_group(group: sheet_rows.CircuitGroup) -> ShownGroup:
-    head = GroupHead(group.key, group.name, group.feed, group.positions, group.continuous)
+    head = GroupHead(group.key, group.name, group.feed, group.feed_drop, group.positions, group.continuous)
     return ShownGroup(
         row_id(f"panel:{group.key}"),
         group.key,
         group.name,
         group.feed,
+        group.feed_drop,
         group.positions,
         group.continuous,
         head,

@@ -34,6 +34,8 @@ _BESIDE = {
         ("mean", "Mean"), ("rms", "RMS"), ("peak", "Peak"), ("source", "Source left"), ("battery", "Battery time"),
         ("lowest", "Lowest voltage"),
     ),
+    "panel": (("continuous", "Continuous"), ("feed-drop", "Feed drop")),
+    "alternator": (("idle", "Hot at idle"), ("speed", "Hot at speed")),
     "duty": (("lowest", "Lowest charge"), ("start", "Starting the engine")),
     "case": (
         ("front", "Front axle"), ("rear", "Rear axle"), ("left", "Left wheels"), ("right", "Right wheels"), ("together", "Together"),

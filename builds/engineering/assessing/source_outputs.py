@@ -17,7 +17,7 @@ from builds.engineering.electrical.alternator import (
 )
 from builds.engineering.vocabulary import SourceState
 
-__all__ = ["available_output", "charged_rows", "curve_lacks", "outputs_of"]
+__all__ = ["available_output", "charged_rows", "curve_lacks", "output_of_rating", "outputs_of"]
 
 _HOT_C = 93.0  # 200 °F under the hood: KKK-A-1822, from which fire-service rules take it
 
@@ -63,7 +63,11 @@ def available_output(condition: OperatingCondition, source: PowerNode) -> Altern
             engine_rpm=float(condition.engine_rpm),
             pulley_ratio=spec.pulley_ratio,
         )
-    idle = condition.source_state is not SourceState.AT_SPEED
+    return output_of_rating(spec, idle=condition.source_state is not SourceState.AT_SPEED)
+
+
+def output_of_rating(spec: AlternatorSpec, *, idle: bool) -> AlternatorOutput:
+    """Return what an alternator gives hot at idle or at road speed by its rating, no more than its curve has there: an estimate."""
     estimate = estimated_output(rated_a=spec.rated_a, output_ratio=spec.idle_ratio if idle else spec.speed_ratio)
     if not spec.points:
         return estimate

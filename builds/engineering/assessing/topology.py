@@ -182,6 +182,11 @@ class Feeding:
         """Voltage lost from the post to each panel of ``panels``, panels × conditions [V]."""
         return np.asarray(self._ways_of(out=True).T @ (element_ohm[:, None] * self._flows_a(current_a, out=True)))
 
+    def feed_losses_v(self, element_ohm: Floats, current_a: Floats, panel: int) -> Floats:
+        """Voltage that each element takes on the way to one of ``panels``, elements × conditions; they add up to its feed drop [V]."""
+        way = self._ways_of(out=True)[:, panel]
+        return np.asarray((way * element_ohm)[:, None] * self._flows_a(current_a, out=True))
+
     def parts_of(self, row: int) -> Floats:
         """Return which part of one circuit's current goes through each element on its way out or home."""
         out = self._ways_of(out=True)[:, self.panels.column[row]]

@@ -19,6 +19,7 @@ from builds.engineering.explaining.devices import far_end_working, loading_worki
 from builds.engineering.explaining.drops import circuit_drop_working, lowest_working, run_drop_working
 from builds.engineering.explaining.duty import duty_lowest_working, duty_start_working, reserve_working
 from builds.engineering.explaining.equalising import equalising_working
+from builds.engineering.explaining.feeds import alternator_hot_working, feed_drop_working
 from builds.engineering.explaining.gauges import proposal_working
 from builds.engineering.explaining.sections import section_drop_working
 from builds.engineering.explaining.sources import (
@@ -31,6 +32,7 @@ from builds.engineering.explaining.subject import Subject, subject_of
 from builds.engineering.explaining.totals import (
     added_working,
     axle_working,
+    elapsed_working,
     hours_working,
     payload_working,
     price_working,
@@ -63,7 +65,14 @@ _OF_RUN: dict[str, Callable[[Subject, str], Working]] = {
     "run-short": lambda subject, key: short_working(subject, subject.run(key), f"run-short:{key}"),
     "run-gauge": lambda subject, key: proposal_working(subject, f"run:{key}"),
 }
-_OF_PANEL: dict[str, Callable[[Subject, str], Working]] = {"panel-continuous": panel_current_working}
+_OF_PANEL: dict[str, Callable[[Subject, str], Working]] = {
+    "panel-continuous": panel_current_working,
+    "panel-feed-drop": feed_drop_working,
+}
+_OF_ALTERNATOR: dict[str, Callable[[Subject, str], Working]] = {
+    "alternator-idle": lambda subject, key: alternator_hot_working(subject, key, idle=True),
+    "alternator-speed": lambda subject, key: alternator_hot_working(subject, key, idle=False),
+}
 _OF_CONDITION: dict[str, Callable[[Subject, str], Working]] = {
     "condition-mean": lambda subject, key: condition_current_working(subject, "mean", key),
     "condition-rms": lambda subject, key: condition_current_working(subject, "rms", key),
@@ -99,6 +108,7 @@ _OF_BUILD: dict[str, Callable[[Subject], Working]] = {
     "front-axle": lambda subject: axle_working(subject, rear=False),
     "rear-axle": lambda subject: axle_working(subject, rear=True),
     "hours": hours_working,
+    "hours-elapsed": elapsed_working,
     "price": price_working,
 }
 
@@ -149,7 +159,7 @@ def _explain(subject: Subject, key: str) -> Working:
     kind, _, name = key.partition(":")
     if kind in _OF_BUILD and not name:
         return _OF_BUILD[kind](subject)
-    of_rows = {**_OF_CIRCUIT, **_OF_RUN, **_OF_PANEL, **_OF_CONDITION, **_OF_BATTERY, **_OF_RULE}
+    of_rows = {**_OF_CIRCUIT, **_OF_RUN, **_OF_PANEL, **_OF_CONDITION, **_OF_BATTERY, **_OF_ALTERNATOR, **_OF_RULE}
     made = {**of_rows, **_OF_PROFILE, **_OF_ZONE, **_OF_CASE}.get(kind)
     if made is None:
         raise UnknownTableEntry("What can be explained", kind)
@@ -163,6 +173,7 @@ def keys_of(design: Design) -> Iterator[str]:
     yield from (f"{kind}:{node.key}" for node in design.nodes if node.panel is not None for kind in _OF_PANEL)
     yield from (f"{kind}:{condition.key}" for condition in design.conditions for kind in _OF_CONDITION)
     yield from (f"{kind}:{node.key}" for node in design.nodes if node.battery is not None for kind in _OF_BATTERY)
+    yield from (f"{kind}:{node.key}" for node in design.nodes if node.alternator is not None for kind in _OF_ALTERNATOR)
     yield from (f"{kind}:{profile.key}" for profile in design.duty_profiles for kind in _OF_PROFILE)
     yield from (f"{kind}:{zone.key}" for zone in design.platform.zones for kind in _OF_ZONE)
     yield from (f"{kind}:{place}" for place in range(1, _MOST_CASES + 1) for kind in _OF_CASE)

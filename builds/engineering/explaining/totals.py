@@ -7,7 +7,7 @@ from builds.engineering.money import as_decimal, line_total
 from builds.engineering.vocabulary import SuppliedBy
 from builds.engineering.weight import SEAT_ALLOWANCE_KG
 
-__all__ = ["added_working", "axle_working", "hours_working", "payload_working", "price_working"]
+__all__ = ["added_working", "axle_working", "elapsed_working", "hours_working", "payload_working", "price_working"]
 
 
 def _mass_rows(lines: tuple[PartsBillLine, ...]) -> tuple[Row, ...]:
@@ -131,6 +131,27 @@ def hours_working(subject: Subject) -> Working:
         ),
         result=subject.assessment.labour.crew_h, unit="h",
         rule="standard hours × quantity × crew", sources=("the operations as entered",),
+    )  # fmt: skip
+
+
+def elapsed_working(subject: Subject) -> Working:
+    """Return the working of the hours that the work takes, one operation after the other."""
+    rows = tuple(
+        Row(item.name, (item.standard_h, item.quantity), item.standard_h * item.quantity)
+        for item in subject.design.operations
+    )
+    return Working(
+        key="hours-elapsed",
+        title="Hours of the work, one operation after the other",
+        steps=(
+            Rows(
+                words="Every operation, however many people are at it", symbol="t",
+                heads=(("h_1", "h", "standard, each"), ("n", "", "how many")), formula="h_1 × n",
+                rows=rows, total=sum(row.value for row in rows), unit="h",
+            ),
+        ),
+        result=subject.assessment.labour.elapsed_h, unit="h",
+        rule="standard hours × quantity; what can be done side by side is the bay plan's business", sources=("the operations as entered",),
     )  # fmt: skip
 
 

@@ -65,7 +65,16 @@ def test_every_kind_of_figure_of_a_demo_build_opens(client: Client, designer: An
     first_of = {address.split("/")[4]: address for address in reversed(found)}
 
     weights = {"zone-added", "payload-crew", "case-front", "case-left", "case-right", "case-together"}
-    assert weights | {"condition-lowest", "hours", "price"} <= set(first_of)
+    shown = {
+        "condition-lowest",
+        "hours",
+        "hours-elapsed",
+        "price",
+        "panel-feed-drop",
+        "alternator-idle",
+        "alternator-speed",
+    }
+    assert weights | shown <= set(first_of)
     assert ({"duty-lowest", "duty-start"} <= set(first_of)) == bool(document["build"].get("duty_profiles"))
     for address in first_of.values():
         assert client.get(address, headers=HTMX).status_code == 200, address

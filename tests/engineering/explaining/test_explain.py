@@ -102,8 +102,9 @@ def shown(assessment: Assessment, key: str) -> float | None:
     if kind in fields:
         found = (circuits if kind.startswith("circuit") else runs if kind.startswith("run") else conditions)[name]
         return float(getattr(found, fields[kind]))
-    if kind == "panel-continuous":
-        return next(item.continuous_a for item in assessment.panels if item.key == name)
+    if kind.startswith("panel-"):
+        panel = next(item for item in assessment.panels if item.key == name)
+        return panel.continuous_a if kind == "panel-continuous" else 100 * panel.feed_drop_ratio
     if kind == "circuit-drop":
         return 100 * circuits[name].drop_ratio
     if kind == "condition-source":
@@ -115,7 +116,7 @@ def shown(assessment: Assessment, key: str) -> float | None:
     return {
         "key-off": energy.key_off_ma, "key-off-days": energy.key_off_days, "added-mass": weight.added_kg,
         "payload": weight.payload_left_kg, "payload-crew": weight.crew_payload_left_kg, "front-axle": weight.front_axle_kg, "rear-axle": weight.rear_axle_kg,
-        "hours": assessment.labour.crew_h, "price": float(assessment.price.total),
+        "hours": assessment.labour.crew_h, "hours-elapsed": assessment.labour.elapsed_h, "price": float(assessment.price.total),
     }.get(kind)  # fmt: skip
 
 
