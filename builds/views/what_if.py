@@ -24,6 +24,7 @@ from builds.models import Build
 from builds.permissions import Action, check_may
 from builds.selectors.build_sheet import Sheet, build_named, read_sheet
 from builds.selectors.design_difference import Difference, sheet_difference, sheet_with
+from builds.selectors.part_difference import PartDifference, part_differences
 from builds.selectors.row_preview import design_with_rows
 from builds.selectors.table_results import row_versions
 from builds.services import design_edits
@@ -70,9 +71,12 @@ def _show(
     status: int = 200,
 ) -> HttpResponse:  # fmt: skip
     difference: Difference | None = None
+    parts: tuple[PartDifference, ...] = ()
     try:
         if assumptions:
-            difference = sheet_difference(sheet, _sheet_if(sheet, assumptions))
+            changed = _sheet_if(sheet, assumptions)
+            difference = sheet_difference(sheet, changed)
+            parts = part_differences(sheet, changed, (item.subject for item in assumptions))
     except EngineeringError as error:
         said = [*said, str(error)]
     build = sheet.build
@@ -83,6 +87,7 @@ def _show(
         "form": form,
         "said": said,
         "difference": difference,
+        "parts": parts,
         "things": subjects_of(sheet.design),
         "may_edit": may_edit_design(request, build),
         "full": len(assumptions) >= MOST_ASSUMPTIONS,

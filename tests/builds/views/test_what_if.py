@@ -1,15 +1,18 @@
 """What if: the difference shown with nothing changed, words where something cannot be assumed, kept as one edit."""
 
+import re
 from typing import Any
 
 import pytest
 from django.test import Client
 
+from builds.engineering.assess import assess
 from builds.engineering.document.canonical import canonical_text
 from builds.models import Build, EditBatch, Role
 from builds.selectors.engineering_inputs import design_of
 from builds.services import design_edits
 from tests.builds.views.sheets import HTMX
+from tests.engineering.assess.designs import changed
 from tests.factories.builds import AT, make_designed_build, make_person, make_shop
 
 pytestmark = pytest.mark.django_db
@@ -53,6 +56,50 @@ def test_difference_is_shown_and_nothing_is_changed(
     assert said in page
     assert any(figure in piece.partition("</div></div>")[0] for piece in moved.split("if-moved")[1:])
     assert canonical_text(design_of(build)) == before and not EditBatch.objects.exists()
+
+
+def own_figures(page: str, part: str) -> dict[str, tuple[str, str]]:
+    """The part's own figures by their label: now and as they would be, "stays" where they stay."""
+    section = next(piece for piece in page.split("<section") if f">{part}</h2>" in piece)
+    cells = re.findall(r'<th scope="row">(.*?)</th><td class="num">(.*?)</td><td class="num">(.*?)</td>', section)
+    plain = [[re.sub("<[^>]*>", "", cell) for cell in row] for row in cells]
+    return {label: (now, would) for label, now, would in plain}
+
+
+def test_a_changed_circuits_own_figures_are_shown_whichever_circuit_is_the_worst(client: Client, build: Build) -> None:
+    circuit, *_ = assess(design_of(build)).circuits
+    page = look(client, build, f"circuit:{circuit.number} gauge 10").content.decode()
+    legend = next(item.legend for item in design_of(build).circuits if item.number == circuit.number)
+    own = own_figures(page, f"Circuit {circuit.number} {legend}")
+
+    after = assess(changed(design_of(build), "circuit", circuit.number, gauge="10")).circuits[0]
+    drop, carries, far = own["Drop"], own["Its wire carries"], own["Short at its far end"]
+    assert drop[0].startswith(f"{100 * circuit.drop_ratio:.1f} %") and drop[1].startswith(
+        f"{100 * after.drop_ratio:.1f} %"
+    )
+    assert carries == (f"{circuit.ampacity_a:.1f} A", f"{after.ampacity_a:.1f} A")
+    assert far == (f"{circuit.far_end_fault_a:,.0f} A", f"{after.far_end_fault_a:,.0f} A")
+    assert own["Fuse or breaker"][1] == "stays" and "Wire over device" in own and "Left over its load" in own
+
+
+@pytest.mark.parametrize(
+    ("assumed", "part", "moves"),
+    [
+        ("run:R2 length 30", "Run R2", {"Drop"}),
+        ("load:L101 count 9", "Circuit 101", {"Continuous", "Left over its load"}),
+        ("node:ALT alternator 60", "ALT", {"Left in "}),
+    ],
+)
+def test_own_figures_of_runs_loads_and_the_alternator_move(
+    client: Client, build: Build, assumed: str, part: str, moves: set[str]
+) -> None:
+    page = look(client, build, assumed).content.decode()
+    head = re.search(rf">({part}[^<]*)</h2>", page)
+    assert head is not None
+
+    own = own_figures(page, head.group(1))
+    for label in moves:
+        assert any(name.startswith(label) and would != "stays" for name, (_, would) in own.items()), label
 
 
 def test_findings_that_would_come_and_go_are_told_apart(client: Client, build: Build, designer: Any) -> None:
