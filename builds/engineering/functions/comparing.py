@@ -17,9 +17,12 @@ from builds.engineering.functions.appearances import channel_logics, differ
 from builds.engineering.functions.compiled import CompiledSchedule, Leaves, compile_schedule, new_leaves
 from builds.engineering.functions.declared import DeclaredDifference, declared_differences
 from builds.engineering.functions.gates import FALSE, TRUE, Gates, Literal
+from builds.engineering.functions.letting_go import left_on, letting_nothing_go
 from builds.engineering.functions.proof import Counterexample, SpaceInUse, Verdict, find_state
-from builds.engineering.functions.reachable import play
+from builds.engineering.functions.reachable import Trace, play
+from builds.engineering.functions.running import Run
 from builds.engineering.functions.schedule import FunctionSchedule, Input
+from builds.engineering.functions.settings import AT_REST
 from builds.engineering.functions.vocabulary import LOST, ON, InputKind
 from builds.engineering.functions.words import shown_words, trace_sentence
 
@@ -159,29 +162,39 @@ def _joint(
 
 
 class _Search:
-    """The states of both schedules: those that the givens of both allow, and where they are not the same, of either."""
+    """
+    The states of both schedules: those that the givens of both allow, and where they are not the same, of either.
+
+    ``moments`` are those in which nothing has been let go yet; ``sides`` are the two with the inputs of both.
+    """
 
     def __init__(self, joint: CompiledSchedule, first: CompiledSchedule, second: CompiledSchedule) -> None:
         gates = joint.gates
         self.first, self.second, self.joint = first, second, joint
-        either = gates.any_of((first.allowed, second.allowed))
-        self.spaces = [SpaceInUse(joint)]
+        allowed = [joint.allowed]
         if first.allowed != second.allowed:
-            self.spaces.append(SpaceInUse(replace(joint, allowed=either)))
+            allowed.append(gates.any_of((first.allowed, second.allowed)))
+        self.spaces = [SpaceInUse(replace(joint, allowed=literal)) for literal in allowed]
+        self.moments = [SpaceInUse(letting_nothing_go(spaces.compiled)) for spaces in self.spaces]
+        rules = len(first.holds)
+        self.sides = tuple(
+            replace(joint, releases=tuple(pair for pair in joint.releases if (pair[0] < rules) == is_first))
+            for is_first in (True, False)
+        )
 
     def __enter__(self) -> "_Search":
         return self
 
     def __exit__(self, *_: object) -> None:
-        for spaces in self.spaces:
+        for spaces in (*self.spaces, *self.moments):
             spaces.__exit__()
 
-    def find(self, literal: Literal) -> tuple[Verdict, Counterexample | None]:
+    def find(self, literal: Literal, *, moments: bool = False) -> tuple[Verdict, Counterexample | None]:
         """PROVED where no state makes it true; else the smallest that does, first among those that both allow."""
         verdict, example = Verdict.PROVED, None
         if literal == FALSE:
             return verdict, example
-        for spaces in self.spaces:
+        for spaces in self.moments if moments else self.spaces:
             verdict, example = find_state(spaces, (literal,))
             if verdict is not Verdict.PROVED:
                 break
@@ -220,53 +233,60 @@ def _difference(search: _Search, channel: tuple[int, int]) -> OutputDifference |
 
 def _buttons(search: _Search) -> Iterator[OutputDifference]:
     """Latching buttons of both that are let go in one where they are not in the other, if any output ever tells."""
-    first, second = search.first, search.second
-    keys = [part.key for part in first.schedule.inputs if part.kind is InputKind.LATCHING]
-    shared = {part.key for part in second.schedule.inputs if part.kind is InputKind.LATCHING}
-    for key in keys:
-        if key in shared:
-            for goes, stays in ((first, second), (second, first)):
-                verdict, example = search.find(_let_go_apart(goes, stays, key))
-                if verdict is Verdict.PROVED:
-                    continue
-                if search.find(_told_apart(goes, stays, key))[0] is not Verdict.PROVED:
-                    how = "" if example is None else trace_sentence(search.joint.schedule, example.trace)
-                    yield OutputDifference(what=key, example=example, how=how, excluded_by=search.excluded_by(example))
-                    break
+    gates = search.joint.gates
+    left = [left_on(side) for side in search.sides]
+    shared = _latching(search.second) & left[0].keys() | _latching(search.first) & left[1].keys()
+    for part in search.first.schedule.inputs:
+        if part.key in shared:
+            on = search.joint.leaves_of(part.key).literal(ON)
+            one, other = (of.get(part.key, on) for of in left)
+            apart = gates.any_of((gates.all_of((one, -other)), gates.all_of((other, -one))))
+            verdict, example = search.find(apart, moments=True)
+            if (
+                verdict is not Verdict.PROVED
+                and search.find(_told(search, part.key), moments=True)[0] is not Verdict.PROVED
+            ):
+                shown = example if example is not None and _parts(search, example.trace, part.key) else None
+                how = "" if shown is None else trace_sentence(search.joint.schedule, shown.trace)
+                yield OutputDifference(what=part.key, example=shown, how=how, excluded_by=search.excluded_by(shown))
 
 
-def _let_go_apart(goes: CompiledSchedule, stays: CompiledSchedule, key: str) -> Literal:
-    """Where a button is let go in one and would stay on in the other."""
-    lets_go = goes.gates.any_of(_releases_of(goes, key))
-    return goes.gates.all_of((lets_go, _kept(goes, stays, key), _off(goes, key)))
+def _latching(compiled: CompiledSchedule) -> set[str]:
+    return {part.key for part in compiled.schedule.inputs if part.kind is InputKind.LATCHING}
 
 
-def _told_apart(goes: CompiledSchedule, stays: CompiledSchedule, key: str) -> Literal:
-    """Where outputs tell a button that is off from there on in one from the same button kept on in the other."""
-    gates, on = goes.gates, _on(goes, key)
-    numbers = {channel.key: number for number, channel in enumerate(stays.schedule.channels)}
-    told = gates.any_of(
-        gates.all_of((shown, -gates.replaced(channel_logics(stays)[numbers[channel.key]].shows.get(look, FALSE), on)))
-        for channel, logic in zip(goes.schedule.channels, channel_logics(goes), strict=True)
+def _told(search: _Search, key: str) -> Literal:
+    """Where both rest, and outputs tell a button that is off in one schedule from the same button on in the other."""
+    first, second, gates = search.first, search.second, search.joint.gates
+    own = search.joint.leaves_of(key)
+    off, on = ({own.literal(ON): literal, own.literal(LOST): FALSE} for literal in (FALSE, TRUE))
+    numbers = {channel.key: number for number, channel in enumerate(second.schedule.channels)}
+    pairs = [
+        (logic.shows, channel_logics(second)[numbers[channel.key]].shows)
+        for channel, logic in zip(first.schedule.channels, channel_logics(first), strict=True)
         if channel.key in numbers
-        for look, shown in logic.shows.items()
-    )
-    return gates.all_of((_kept(goes, stays, key), told, _off(goes, key)))
+    ]
+    told = []
+    for here, there in ((off, on), (on, off)):
+        rests = gates.replaced(first.stable, here), gates.replaced(second.stable, there)
+        for one, other in pairs:
+            looks = [
+                {look: gates.replaced(shown, leaves) for look, shown in side.items()}
+                for side, leaves in ((one, here), (other, there))
+            ]
+            told.append(gates.all_of((*rests, differ(gates, *looks))))
+    return gates.any_of(told)
 
 
-def _kept(goes: CompiledSchedule, stays: CompiledSchedule, key: str) -> Literal:
-    return -goes.gates.replaced(goes.gates.any_of(_releases_of(stays, key)), _on(goes, key))
-
-
-def _on(goes: CompiledSchedule, key: str) -> dict[Literal, Literal]:
-    own = goes.leaves_of(key)
-    return {own.literal(ON): TRUE, own.literal(LOST): FALSE}
-
-
-def _off(goes: CompiledSchedule, key: str) -> Literal:
-    own = goes.leaves_of(key)
-    return goes.gates.all_of((-own.literal(ON), -own.literal(LOST)))
-
-
-def _releases_of(compiled: CompiledSchedule, key: str) -> list[Literal]:
-    return [compiled.holds[rule] for rule, latch in compiled.releases if compiled.schedule.inputs[latch].key == key]
+def _parts(search: _Search, trace: Trace, key: str) -> bool:
+    """Whether a button stands otherwise in the two after a sequence, or did on the way: the evaluator has the last word."""
+    (number,) = (number for number, part in enumerate(search.joint.schedule.inputs) if part.key == key)
+    runs = [Run.wake(side, AT_REST) for side in search.sides]
+    for at_ms, setting in (*((step.at_ms, step.setting) for step in trace.steps), (trace.look_ms, None)):
+        for run in runs:
+            run.advance(at_ms)
+            if setting is not None:
+                run.set(setting)
+        if runs[0].numbers[number] != runs[1].numbers[number]:
+            return True
+    return False

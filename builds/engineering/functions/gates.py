@@ -85,6 +85,9 @@ class Gates:
             return FALSE
         if held == TRUE and starts_done:
             return TRUE
+        inner = self.timers.get(held)
+        if inner is not None and inner.starts_done == starts_done:  # one begins when the other has run out
+            held, duration_ms = inner.held, inner.duration_ms + duration_ms
         key = (held, duration_ms, starts_done)
         gate = self._known_timers.get(key)
         if gate is None:

@@ -150,17 +150,23 @@ def _release_goals(compiled: CompiledSchedule, number: int, latch: int) -> Itera
     Goals of a rule that lets a button go, told by what the button lights.
 
     Where the rule holds, the button was on before and is off now; where it does not, the button is on and a changed term
-    would let it go.
+    would let it go. A condition that reads the button itself was looked at with it on.
     """
     gates, own = compiled.gates, compiled.leaves[latch]
     seen = button_seen(compiled, latch)
     holds, on, off = compiled.holds[number], own.literal(ON), own.literal(OFF)
-    yield Goal(GoalKind.LETS_GO, gates.all_of((holds, off, seen)), number, latch=latch)
+    pressed = {on: TRUE, own.literal(LOST): FALSE}
+
+    def then(literal: Literal) -> Literal:
+        return gates.replaced(literal, pressed, timers="kept")
+
+    yield Goal(GoalKind.LETS_GO, gates.all_of((then(holds), off, seen)), number, latch=latch)
     for place, term in enumerate(terms_of(compiled, number)):
         text = print_condition(term.part)
         for value in (True, False):
-            here = (term.decides, term.literal if value else -term.literal, seen)
-            gone, kept = gates.all_of((*here, holds, off)), gates.all_of((*here, -holds, on))
+            here = (term.decides, term.literal if value else -term.literal)
+            gone = gates.all_of((*map(then, (*here, holds)), off, seen))
+            kept = gates.all_of((*here, -holds, on, seen))
             if gone != FALSE:
                 yield Goal(GoalKind.MATTERS, gone, number, place, value, text, term.timer, latch)
             if kept != FALSE:

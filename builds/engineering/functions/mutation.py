@@ -17,7 +17,7 @@ from builds.engineering.functions.proof import Counterexample, SpaceInUse, Verdi
 from builds.engineering.functions.running import Run
 from builds.engineering.functions.schedule import FunctionSchedule
 from builds.engineering.functions.settings import AT_REST, Setting, setting_of_numbers
-from builds.engineering.functions.telling_apart import stuck_literal
+from builds.engineering.functions.telling_apart import told_by_stuck
 from builds.engineering.functions.vocabulary import EffectKind
 from builds.engineering.functions.walking import PlanStep
 
@@ -130,12 +130,11 @@ def _told_apart(spaces: SpaceInUse, mutant: Mutant) -> tuple[Verdict, Counterexa
     compiled = spaces.compiled
     if mutant.exchanged is None and mutant.stuck is None:
         return _compared(compiled.schedule, mutant.schedule)
-    if mutant.exchanged is not None:
-        one, other = (channel_logics(compiled)[channel].shows for channel in mutant.exchanged)
-        literal = differ(compiled.gates, one, other)
-    else:
-        assert mutant.stuck is not None
-        literal = stuck_literal(compiled, mutant.stuck)
+    if mutant.stuck is not None:
+        return told_by_stuck(spaces, mutant.stuck)
+    assert mutant.exchanged is not None
+    one, other = (channel_logics(compiled)[channel].shows for channel in mutant.exchanged)
+    literal = differ(compiled.gates, one, other)
     return (Verdict.PROVED, None) if literal == FALSE else find_state(spaces, (literal,))
 
 

@@ -7,6 +7,7 @@ from builds.engineering.findings import Finding
 from builds.engineering.functions.appearances import appearance_of, channel_logics
 from builds.engineering.functions.catalogue import found
 from builds.engineering.functions.gates import FALSE, Literal
+from builds.engineering.functions.letting_go import lets_go, letting_nothing_go
 from builds.engineering.functions.printing import print_name
 from builds.engineering.functions.proof import SpaceInUse, Verdict, find_state
 from builds.engineering.functions.sampling import Sample
@@ -60,7 +61,7 @@ def is_possible(spaces: SpaceInUse, sample: Sample, literal: Literal) -> bool:
 
 
 def rule_wins(spaces: SpaceInUse, sample: Sample) -> RuleWins:
-    """Return what each rule can decide; a rule that lets go of buttons decides when it holds."""
+    """Return what each rule can decide; a rule that lets buttons go holds where it meets one that is on."""
     compiled = spaces.compiled
     possible: dict[Literal, bool] = {}
 
@@ -79,8 +80,17 @@ def rule_wins(spaces: SpaceInUse, sample: Sample) -> RuleWins:
             (wins_on if can(win) else never_on)[rule].append(channel)
         for rule in compiled.channels[channel].cuts:
             wins_on[rule].append(channel)
-    holds = tuple(map(can, compiled.holds))
+    acts = _let_go(spaces, sample)
+    holds = tuple(acts[rule] if rule in acts else can(literal) for rule, literal in enumerate(compiled.holds))
     return RuleWins(holds, tuple(map(tuple, wins_on)), tuple(map(tuple, never_on)))
+
+
+def _let_go(spaces: SpaceInUse, sample: Sample) -> dict[int, bool]:
+    """Whether each rule that lets buttons go ever meets one that is on: a moment in which nothing has been let go yet."""
+    compiled = spaces.compiled
+    rules = dict.fromkeys(rule for rule, _ in compiled.releases)
+    with SpaceInUse(letting_nothing_go(compiled)) as moments:
+        return {rule: is_possible(moments, sample, lets_go(compiled, rule)) for rule in rules}
 
 
 def gates_to_sample(spaces: SpaceInUse) -> None:

@@ -12,9 +12,11 @@ from builds.engineering.functions.appearances import Appearance, channel_logics,
 from builds.engineering.functions.compiled import CompiledSchedule
 from builds.engineering.functions.covering import PlanSpace
 from builds.engineering.functions.gates import FALSE, TRUE, Literal, Values
+from builds.engineering.functions.goals import button_seen
+from builds.engineering.functions.letting_go import left_on, letting_nothing_go
 from builds.engineering.functions.looks import Batch, Look, rows_of_settings
 from builds.engineering.functions.mutants import can_stick
-from builds.engineering.functions.proof import SpaceInUse, Verdict, find_state
+from builds.engineering.functions.proof import Counterexample, SpaceInUse, Verdict, find_state
 from builds.engineering.functions.reachable import Trace
 
 __all__ = [
@@ -24,6 +26,7 @@ __all__ = [
     "look_rows",
     "shown_rows",
     "stuck_literal",
+    "told_by_stuck",
     "unheeded_in_time",
     "unnoticed_stuck",
 ]
@@ -142,13 +145,41 @@ def unheeded_in_time(spaces: SpaceInUse, stuck: Sequence[Stuck]) -> tuple[list[S
     unheeded: list[Stuck] = []
     traces: list[Trace] = []
     for one in stuck:
-        literal = stuck_literal(spaces.compiled, one)
-        verdict, example = (Verdict.PROVED, None) if literal == FALSE else find_state(spaces, (literal,))
+        verdict, example = told_by_stuck(spaces, one)
         if verdict is Verdict.PROVED:
             unheeded.append(one)
         elif example is not None:
             traces.append(example.trace)
     return unheeded, traces
+
+
+def told_by_stuck(spaces: SpaceInUse, stuck: Stuck) -> tuple[Verdict, Counterexample | None]:
+    """
+    Return whether anything tells that an input is stuck: PROVED where nothing does.
+
+    Some output shows something else, which the smallest such state is returned for; or a button is let go otherwise that
+    some output tells of, and no sequence is returned.
+    """
+    compiled = spaces.compiled
+    literal = stuck_literal(compiled, stuck)
+    verdict, example = (Verdict.PROVED, None) if literal == FALSE else find_state(spaces, (literal,))
+    if verdict is Verdict.PROVED and compiled.releases:
+        with SpaceInUse(letting_nothing_go(compiled)) as moments:
+            verdict, _ = find_state(moments, (_let_go_otherwise(compiled, stuck),))
+    return verdict, example
+
+
+def _let_go_otherwise(compiled: CompiledSchedule, stuck: Stuck) -> Literal:
+    """Where a button that some output tells of is let go, or stays on, only because an input is stuck."""
+    gates, places = compiled.gates, _stuck_places(compiled, stuck)
+    latches = {compiled.schedule.inputs[latch].key: latch for _, latch in compiled.releases}
+    otherwise = []
+    for key, on in left_on(compiled).items():
+        if latches[key] != stuck[0]:
+            then = gates.replaced(on, places)
+            apart = gates.any_of((gates.all_of((on, -then)), gates.all_of((then, -on))))
+            otherwise.append(gates.all_of((apart, button_seen(compiled, latches[key]))))
+    return gates.any_of(otherwise)
 
 
 def add_stuck(compiled: CompiledSchedule, looks: list[Look], space: PlanSpace) -> list[Stuck]:
@@ -217,16 +248,20 @@ def _noticed(
 
 def stuck_literal(compiled: CompiledSchedule, stuck: Stuck, *, settled: bool = False) -> Literal:
     """Return where some output shows something else than it would with the input stuck all along, or after a long wait."""
-    number, value = stuck
-    gates, one = compiled.gates, compiled.leaves[number]
-    places = {
-        leaf: TRUE if place == value else FALSE
-        for place, leaf in enumerate(one.literals)
-        if not gates.made_of[abs(leaf)]
-    }
+    gates, number, places = compiled.gates, stuck[0], _stuck_places(compiled, stuck)
     return gates.any_of(
         gates.all_of((shown, -gates.replaced(shown, places, timers="settled" if settled else "anew")))
         for logic in channel_logics(compiled)
         for shown in logic.shows.values()
         if gates.support[abs(shown)] >> number & 1
     )
+
+
+def _stuck_places(compiled: CompiledSchedule, stuck: Stuck) -> dict[Literal, Literal]:
+    """What the leaves of an input that is stuck are."""
+    number, value = stuck
+    return {
+        leaf: TRUE if place == value else FALSE
+        for place, leaf in enumerate(compiled.leaves[number].literals)
+        if not compiled.gates.made_of[abs(leaf)]
+    }
