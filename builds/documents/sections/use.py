@@ -40,13 +40,15 @@ class ConditionUse:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ControlUse:
-    """A control at one of its values: what it does by itself, and what it does together with others."""
+    """A control at one of its values: what it does by itself, once it is let go and with others, and what it keeps back."""
 
     control: str
     value: str
     by_hand: bool
     alone: tuple[str, ...]
+    afterwards: tuple[str, ...]
     also: tuple[tuple[str, str], ...]
+    stops: tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,7 +110,9 @@ def _controls(text: str) -> Iterator[ControlUse]:
             value=row.value,
             by_hand=row.by_hand,
             alone=row.alone,
+            afterwards=row.afterwards,
             also=tuple((line.does, line.when) for line in row.also),
+            stops=tuple((line.does, line.when) for line in row.stops),
         )
 
 

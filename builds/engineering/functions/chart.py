@@ -16,13 +16,16 @@ from builds.engineering.functions.conditions import (
     leaves,
 )
 from builds.engineering.functions.evaluate import Outcome, evaluate
-from builds.engineering.functions.printing import print_condition, print_effect, print_name
+from builds.engineering.functions.printing import print_condition, print_duration, print_effect, print_name
+from builds.engineering.functions.running import Run
 from builds.engineering.functions.schedule import Input, Rule
-from builds.engineering.functions.settings import AT_REST, setting_of
+from builds.engineering.functions.settings import AT_REST, Setting, setting_of
 from builds.engineering.functions.vocabulary import LOST, EffectKind, InputKind, SignalMeaning
 from builds.engineering.functions.words import listed, shown_words
 
 __all__ = ["ChartLine", "ChartRow", "operator_chart"]
+
+_MOST_EVENTS = 50  # of timers after one act; two that start each other would go on for ever
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,7 +44,8 @@ class ChartRow:
 
     ``alone`` is what it lights with everything else at rest, in words, group by group; ``alone_rules`` those of the deciding
     rules that read nothing else. ``also`` are the other rules in which it plays a part: together with something else, after
-    a time, or upon what is on already.
+    a time, or upon what is on already. ``stops`` are those that it keeps from holding, which they may with it at rest.
+    ``afterwards`` is what is lit once it is back at rest, with how long: "horn: steady for 8 s".
     """
 
     control: str
@@ -50,6 +54,8 @@ class ChartRow:
     alone: tuple[str, ...]
     alone_rules: tuple[str, ...]
     also: tuple[ChartLine, ...]
+    stops: tuple[ChartLine, ...] = ()
+    afterwards: tuple[str, ...] = ()
 
 
 def operator_chart(compiled: CompiledSchedule) -> tuple[ChartRow, ...]:
@@ -65,7 +71,8 @@ def operator_chart(compiled: CompiledSchedule) -> tuple[ChartRow, ...]:
     -------
     tuple of ChartRow
         In schedule order; a value at which a control does nothing and plays no part is left out. Every rule that can hold
-        stands in some row: one that asks only for controls at rest, or for lost ones, stands at that value.
+        stands in some row: one that asks only for controls at rest, or for lost ones, stands at that value. Every control
+        that some rule reads has a row.
     """
     rows = [row for part in compiled.schedule.inputs for row in _rows(compiled, part)]
     told = {rule for row in rows for rule in (*row.alone_rules, *(line.rule for line in row.also))}
@@ -85,9 +92,16 @@ def _rows(compiled: CompiledSchedule, part: Input) -> Iterator[ChartRow]:
         asking = [rule for rule in compiled.schedule.rules if _asks_for(rule, part, value)]
         alone_rules = tuple(rule.key for rule in asking if rule.key in deciding and isinstance(rule.condition, InputIs))
         also = tuple(_line(rule) for rule in asking if rule.key not in alone_rules)
-        if changed or also:
-            row = _row(part, value, also)
-            yield replace(row, alone=tuple(_grouped(compiled, changed)), alone_rules=alone_rules)
+        stops = tuple(_line(rule) for rule in compiled.schedule.rules if _stops(rule, part, value))
+        afterwards = tuple(_afterwards(compiled, part, setting))
+        if changed or also or stops or afterwards:
+            yield replace(
+                _row(part, value, also),
+                alone=tuple(_grouped(compiled, changed)),
+                alone_rules=alone_rules,
+                stops=stops,
+                afterwards=afterwards,
+            )
 
 
 def _rows_of_the_rest(compiled: CompiledSchedule, told: set[str]) -> Iterator[ChartRow]:
@@ -117,6 +131,47 @@ def _grouped(compiled: CompiledSchedule, outcomes: list[Outcome]) -> Iterator[st
         yield f"{who}: {shown}"
 
 
+def _afterwards(compiled: CompiledSchedule, part: Input, setting: Setting) -> Iterator[str]:
+    """What goes on once a control that was held until nothing changed any more is let go, and for how long."""
+    number = compiled.schedule.inputs.index(part)
+    if not any(compiled.gates.support[timer] >> number & 1 for timer in compiled.gates.timers):
+        return
+    run = Run.wake(compiled, AT_REST)
+    _wait_out(run)
+    dark = {outcome.channel: outcome.shows for outcome in run.outcomes()}
+    run.set(setting)
+    _wait_out(run)
+    run.set(AT_REST)
+    let_go_ms = run.now_ms
+    lit: dict[tuple[str, str], int] = {}
+    for _ in range(_MOST_EVENTS):
+        for outcome in run.outcomes():
+            if outcome.shows != dark[outcome.channel]:
+                lit.setdefault((outcome.channel, shown_words(compiled, outcome.shows)), run.now_ms)
+        over = [key for key in lit if key not in _shown(compiled, run)]
+        for channel, shown in over:
+            since_ms = lit.pop((channel, shown)) - let_go_ms
+            after = f" after {print_duration(since_ms)}" if since_ms else ""
+            yield f"{print_name(channel)}: {shown} for {print_duration(run.now_ms - let_go_ms - since_ms)}{after}"
+        event_ms = run.next_event_ms()
+        if event_ms is None:
+            break
+        run.advance(event_ms)
+
+
+def _shown(compiled: CompiledSchedule, run: Run) -> set[tuple[str, str]]:
+    return {(outcome.channel, shown_words(compiled, outcome.shows)) for outcome in run.outcomes()}
+
+
+def _wait_out(run: Run) -> None:
+    """Wait until no timer runs any more; two that start each other are left after a while."""
+    for _ in range(_MOST_EVENTS):
+        event_ms = run.next_event_ms()
+        if event_ms is None:
+            break
+        run.advance(event_ms)
+
+
 def _line(rule: Rule) -> ChartLine:
     return ChartLine(
         does=f"{listed(map(print_name, rule.targets))} {_does(rule)}",
@@ -132,6 +187,12 @@ def _asks_for(rule: Rule, part: Input, value: str) -> bool:
     return (
         _furthers(rule.condition, part.key, value, wanted=True) and _truth(rule.condition, part.key, value) is not False
     )
+
+
+def _stops(rule: Rule, part: Input, value: str) -> bool:
+    """Whether a term of the rule that reads the control wants it at rest, and none wants it here."""
+    at_rest, here = (_furthers(rule.condition, part.key, place, wanted=True) for place in (part.rest, value))
+    return at_rest and not here
 
 
 def _furthers(condition: Condition, key: str, value: str, *, wanted: bool) -> bool:

@@ -149,6 +149,7 @@ class ConditionResolver:
             return read
         if not self.reads_outputs:
             self._fault("output-in-condition", read.at, found=read.target)
+            return read
         is_set = name in self.names.sets
         if is_set != (read.quantifier is not Quantifier.ONE):
             self._fault("set-needs-any-or-all" if is_set else "one-needs-no-any", read.at, found=read.target)

@@ -179,8 +179,12 @@ class _Resolving:
         return tuple(self._channel(subject, f"member {number}", name) for number, name in enumerate(written))
 
     def _channel(self, subject: str, role: str, written: str) -> str:
-        found = self.names.channels.get(folded(written))
-        if found is None:
+        name = folded(written)
+        found = self.names.channels.get(name)
+        other = "a set" if name in self.names.sets else "an input" if name in self.names.inputs else ""
+        if found is None and other:
+            self._fault("target-unfit", subject, role, found=written, what=other, expected="a channel")
+        elif found is None:
             expected = suggestion(written, [channel.key for channel in self.names.channels.values()])
             self._fault("name-unknown", subject, role, found=written, expected=expected)
         return found.key if found else written

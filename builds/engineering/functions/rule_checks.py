@@ -186,7 +186,17 @@ def _looks_different(spaces: SpaceInUse, one: int, other: int) -> bool:
 
 
 def check_outputs_driven(spaces: SpaceInUse, sample: Sample) -> Iterator[Finding]:
-    """Yield a finding for every channel that nothing ever lights."""
-    for channel, logic in zip(spaces.compiled.schedule.channels, channel_logics(spaces.compiled), strict=True):
-        if not is_possible(spaces, sample, logic.lit):
-            yield found("output-undriven", f"channel:{channel.key}", channel=print_name(channel.key))
+    """Yield a finding for every channel that nothing ever lights; that rules hold it dark is said apart."""
+    compiled = spaces.compiled
+    for number, (channel, logic) in enumerate(zip(compiled.schedule.channels, channel_logics(compiled), strict=True)):
+        if is_possible(spaces, sample, logic.lit):
+            continue
+        subject, name = f"channel:{channel.key}", print_name(channel.key)
+        dark = [rule for rule, win in logic.wins if is_possible(spaces, sample, win)]
+        dark += [rule for rule in compiled.channels[number].cuts if is_possible(spaces, sample, compiled.holds[rule])]
+        if dark:
+            rules = listed(f"rule {print_name(compiled.schedule.rules[rule].key)}" for rule in sorted(dark))
+            hold = "holds" if len(dark) == 1 else "hold"
+            yield found("output-only-held-dark", subject, channel=name, rules=rules, hold=hold)
+        else:
+            yield found("output-undriven", subject, channel=name)

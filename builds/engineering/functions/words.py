@@ -63,7 +63,8 @@ def act_words(part: Input, value: str) -> str:
         return f"{'put' if part.means is SignalMeaning.GEAR else 'turn'} {name} to {value}"
     match part.kind:
         case InputKind.PUSH | InputKind.HOLD:
-            return f"press and hold {name}" if on else f"let go of {name}"
+            press = "press" if part.kind is InputKind.PUSH else "press and hold"
+            return f"{press} {name}" if on else f"let go of {name}"
         case InputKind.LATCHING:
             return f"press {name} until it is {value}"
         case InputKind.TOGGLE:

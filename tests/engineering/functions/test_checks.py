@@ -49,6 +49,12 @@ PLANTS = [
     ("rule-never-wins-on", "", f"rule x (priority 35): front-red, front-white off when mode is respond{LIT}", "rule:x"),
     ("rule-tie", "", f"rule x (priority 40): front-red steady when brake{LIT}", "rule:responding"),
     ("output-undriven", "", "channel idle: relay; load L4", "channel:idle"),
+    (
+        "output-only-held-dark",
+        "",
+        f"channel tail: lamp; facing rear; colour red; load L4; job tail-lamp\nrule x (priority 1): tail off when brake{LIT}",
+        "channel:tail",
+    ),
     ("input-unread", "", "input idle: push", "input:idle"),
     ("input-without-source", "input brake", "input brake: signal meaning brake", "input:brake"),
     (

@@ -1,14 +1,18 @@
 """Loads by setting, and the operator's chart."""
 
+from random import Random
+
 import pytest
 
-from builds.engineering.functions.chart import operator_chart
+from builds.engineering.functions.chart import ChartRow, operator_chart
 from builds.engineering.functions.checks import check_schedule
 from builds.engineering.functions.compiled import CompiledSchedule, compile_schedule
+from builds.engineering.functions.conditions import InputIs, leaves
 from builds.engineering.functions.coupling import uses_of
 from builds.engineering.functions.language import parse_schedule
 from builds.engineering.functions.settings import AT_REST, setting_of
 from tests.engineering.functions.language_page import COMPILED
+from tests.engineering.functions.random_schedules import random_schedule
 
 SCHEDULE = compile_schedule(
     parse_schedule("""
@@ -175,3 +179,52 @@ def test_every_rule_stands_in_some_row(compiled: CompiledSchedule) -> None:
 
     told = {rule for row in rows for rule in (*row.alone_rules, *(line.rule for line in row.also))}
     assert told == {rule.key for rule in compiled.schedule.rules}
+
+
+def chart_of(text: str) -> dict[tuple[str, str], ChartRow]:
+    return {(row.control, row.value): row for row in operator_chart(compile_schedule(parse_schedule(text)))}
+
+
+def test_a_control_that_keeps_a_rule_back_has_its_row() -> None:
+    chart = chart_of("""
+input horn: hold
+input mute: hold
+channel s: siren
+rule r (priority 1): s steady when horn and not mute; if lost, does not apply
+""")
+
+    assert chart["mute", "on"].alone == ()
+    assert [(line.rule, line.does, line.when) for line in chart["mute", "on"].stops] == [
+        ("r", "s steady", "horn and not mute")
+    ]
+    assert chart["horn", "on"].stops == ()
+
+
+def test_what_goes_on_after_a_control_is_let_go_is_said_with_its_time() -> None:
+    chart = chart_of("""
+input horn: hold
+input pa: hold
+channel s: siren
+channel t: lamp
+rule r (priority 1): s steady when (at most 8 s after horn) or pa; if lost, does not apply
+rule q (priority 1): t steady when (at most 5 s after horn) for at least 2 s; if lost, does not apply
+""")
+
+    assert chart["horn", "on"].alone == ()
+    assert chart["horn", "on"].afterwards == ("t: steady for 3 s after 2 s", "s: steady for 8 s")
+    assert chart["pa", "on"].afterwards == ()
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_every_control_that_a_rule_reads_has_a_row(seed: int) -> None:
+    schedule = random_schedule(Random(seed), inputs=6, rules=5, claims=0, timers=bool(seed % 2))
+
+    told = {row.control for row in operator_chart(compile_schedule(schedule))}
+
+    for rule in schedule.rules:
+        read = [leaf for leaf in leaves(rule.condition) if isinstance(leaf, InputIs)]
+        for leaf in read:
+            (part,) = (part for part in schedule.inputs if part.key == leaf.input)
+            tells = 0 < len([place for place in part.stands if place in leaf.values]) < len(part.stands)
+            if tells and [other.input for other in read].count(part.key) == 1:
+                assert part.key in told, (part.key, rule.key)
