@@ -3,8 +3,8 @@
 from dataclasses import dataclass
 
 from builds.drawings.one_line_key import draw_key, key_height
-from builds.drawings.one_line_layout import BOX_X, ROW_H, Column, place_tree
-from builds.drawings.one_line_parts import BOX_W, Pen, Piece
+from builds.drawings.one_line_layout import BOX_W, BOX_X, LANE_W, ROW_H, Column, place_tree
+from builds.drawings.one_line_parts import Pen, Piece
 from builds.drawings.palette import SCREEN, Palette
 from builds.drawings.power_tree import live_nodes, power_trees
 from builds.drawings.svg import drawing, element, words
@@ -27,7 +27,8 @@ def draw_one_line(design: Design, assessment: Assessment | None = None, *, palet
     Parameters
     ----------
     design : Design
-        Any power tree; runs that close a ring are listed beneath the drawing.
+        Any power tree. A second conductor between two nodes lies beside the first; what closes a ring goes along a lane of
+        its own at the right of the boxes.
     assessment : Assessment, optional
         Gives the amperes on the lines and the findings at the things.
     palette : Palette
@@ -36,7 +37,7 @@ def draw_one_line(design: Design, assessment: Assessment | None = None, *, palet
     Returns
     -------
     str
-        An SVG about 700 px wide, with its key. Supply stands at the left from top to bottom, loads at the right, one a
+        An SVG about 700 px wide and a little more for each lane, with its key. Supply stands at the left from top to bottom, loads at the right, one a
         row; a dotted line goes beside everything that stays live with the main disconnect open. Returns are not drawn:
         each box names its stud.
     """
@@ -76,6 +77,7 @@ class _Sheet:
     pieces: tuple[Piece, ...]
     cuts: tuple[float, ...]
     foot: str
+    width: float
     height: float
 
 
@@ -87,13 +89,15 @@ def _sheet(design: Design, assessment: Assessment | None, palette: Palette) -> _
     for tree in power_trees(design):
         columns.append(place_tree(tree, top=columns[-1].bottom + 24 if columns else 0))
     bottom = columns[-1].bottom if columns else 0.0
-    notes = _notes(design)
+    notes = _notes(design, columns)
     foot = [
         text(note, 2, bottom + 22 + index * _NOTE_LINE, palette=palette, size=13) for index, note in enumerate(notes)
     ]
     key_top = bottom + 14 + len(notes) * _NOTE_LINE
     foot.append(draw_key(design, assessment, top=key_top, width=_WIDTH, palette=palette))
+    lanes = max((len(column.lanes) for column in columns), default=0)
     return _Sheet(
+        width=_WIDTH + (lanes * LANE_W + 2 if lanes else 0),
         pieces=tuple(piece for column in columns for piece in pen.draw(column)),
         cuts=tuple(sorted({cut for column in columns for cut in _cuts(column)} | {bottom})),
         foot="".join(foot),
@@ -104,7 +108,7 @@ def _sheet(design: Design, assessment: Assessment | None, palette: Palette) -> _
 def _cuts(column: Column) -> list[float]:
     """Beneath every row that stands below the spine, and beneath the whole system."""
     spine_end = max([column.join_y, *(stop.y for stop in column.stops)], default=0.0) + 60
-    return [row.y + ROW_H / 2 for row in column.bus_rows if row.y > spine_end] + [column.bottom + 8]
+    return [row.last_y + ROW_H / 2 for row in column.bus_rows if row.y > spine_end] + [column.bottom + 8]
 
 
 def _window(sheet: _Sheet, design: Design, top: float, bottom: float, palette: Palette, *, last: bool) -> str:
@@ -115,7 +119,7 @@ def _window(sheet: _Sheet, design: Design, top: float, bottom: float, palette: P
     return drawing(
         description,
         element("g", *inside, foot) if inside or foot else "",
-        width=_WIDTH,
+        width=sheet.width,
         height=bottom - top,
         view_top=top,
         title=f"One-line diagram of {design.number}",
@@ -123,12 +127,12 @@ def _window(sheet: _Sheet, design: Design, top: float, bottom: float, palette: P
     )
 
 
-def _notes(design: Design) -> tuple[str, ...]:
-    """Runs that the drawing leaves out, and what to say where there is nothing to draw."""
-    left_out = [run for tree in power_trees(design) for run in tree.left_out]
-    if left_out:
-        listed = ", ".join(f"{run.key} ({run.from_node} to {run.to_node})" for run in left_out)
-        return wrap(f"Closes a ring and is not drawn: {listed}.", _WIDTH - 6, 13, most_lines=4)
+def _notes(design: Design, columns: list[Column]) -> tuple[str, ...]:
+    """Supply runs that end in no node of the supply, and what to say where there is nothing to draw."""
+    undrawn = [run for column in columns for run in column.undrawn]
+    if undrawn:
+        listed = ", ".join(f"{run.key} ({run.from_node} to {run.to_node})" for run in undrawn)
+        return wrap(f"Joins no two parts of the supply and is not drawn: {listed}.", _WIDTH - 6, 13, most_lines=4)
     return () if design.nodes else ("No power tree yet.",)
 
 

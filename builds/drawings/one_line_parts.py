@@ -7,7 +7,7 @@ from itertools import zip_longest
 from builds.drawings import one_line_symbols as symbols
 from builds.drawings.findings_marks import worst_finding
 from builds.drawings.measures import ampere_words, conductor_class, gauge_words, length_words
-from builds.drawings.one_line_layout import BOX_X, BUS_X, INDENT, ROW_H, SPINE_X, Column, Row, Stop
+from builds.drawings.one_line_layout import BOX_W, BOX_X, BUS_X, LOOP_H, ROW_H, SPINE_X, Column, Lane, Row, Stop
 from builds.drawings.one_line_words import (
     branch_lines,
     branch_subjects,
@@ -25,9 +25,8 @@ from builds.engineering.assessment import Assessment
 from builds.engineering.design import Circuit, Design, PowerNode, Run
 from builds.engineering.vocabulary import NodeKind
 
-__all__ = ["BOX_W", "Pen", "Piece"]
+__all__ = ["Pen", "Piece"]
 
-BOX_W = 196.0
 BOX_H = 44.0
 _CONVERTER_W = 68.0
 _LABEL_W = SPINE_X - 62
@@ -39,6 +38,7 @@ _SPINE_SYMBOL_HALF = {
 }
 _SPINE_LABEL_GAP = {NodeKind.BATTERY: 50.0, NodeKind.CONVERTER: 42.0}
 _DOTS = 5.5
+_LOOP_X = 34.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +70,19 @@ class Pen:
         if column.bus is not None:
             pieces += self._bus(column)
         pieces += [Piece(stop.y - 24, stop.y + 52, self._stop(stop)) for stop in column.stops]
-        return pieces
+        return pieces + [
+            Piece(min(lane.start_y, lane.end_y) - 4, max(lane.start_y, lane.end_y) + 4, self._lane(lane))
+            for lane in column.lanes
+        ]
+
+    def _lane(self, lane: Lane) -> str:
+        """What closes a ring: on from its row along its lane, and in again at a box or on another row's line."""
+        right = BOX_X + BOX_W
+        path = f"M{right:g} {lane.start_y:g}H{lane.x:g}V{lane.end_y:g}H{right:g}"
+        parts = [symbols.line(path, self._weight(lane.run), self.palette)]
+        if lane.to_box:
+            parts.append(symbols.joint(right, lane.end_y, self.palette))
+        return self._handle("".join(parts), "", lane.run)
 
     # --- spine ---
 
@@ -87,32 +99,45 @@ class Pen:
         if self._is_live(run):
             start = stop.y + _SPINE_SYMBOL_HALF.get(stop.step.node.kind, 0) + 3
             parts.append(self._dots_beside(start, end_y, corner=after is None))
-        return "".join(parts) + self._beside_spine(run, stop.y, end_y)
+        if stop.loop is None:
+            return "".join(parts) + self._beside_spine(run, SPINE_X, stop.y)
+        parts.append(self._loop(stop.loop, stop.y, end_y))
+        return "".join(parts) + self._beside_spine(run, SPINE_X, stop.y + LOOP_H / 2)
+
+    def _loop(self, run: Run, y: float, end_y: float) -> str:
+        """A second conductor beside a run of the spine: out to the left beneath the words of the step, and in again."""
+        top, bottom = y + 54, end_y - 34
+        path = f"M{SPINE_X:g} {top:g}H{_LOOP_X:g}V{bottom:g}H{SPINE_X:g}"
+        parts = [symbols.line(path, self._weight(run), self.palette)]
+        parts += [symbols.joint(SPINE_X, at, self.palette) for at in (top, bottom)]
+        return self._handle("".join(parts) + self._beside_spine(run, _LOOP_X, top - 10), "", run)
 
     def _dots_beside(self, start_y: float, end_y: float, *, corner: bool) -> str:
         x = SPINE_X - _DOTS
         bend = f"M{x:g} {start_y:g}V{end_y + _DOTS:g}H{BUS_X:g}" if corner else f"M{x:g} {start_y:g}V{end_y - 20:g}"
         return symbols.dotted(bend, self.palette)
 
-    def _beside_spine(self, run: Run, y: float, end_y: float) -> str:
-        """Device, amperes and labels of a run on the spine, from the top down."""
-        x, has_device = SPINE_X + 17, bool(run.device_rating_a)
+    def _beside_spine(self, run: Run, line_x: float, y: float) -> str:
+        """Device, amperes and labels of an upright run, from the top down; beside a loop they stay left of the spine."""
+        x, has_device = line_x + 17, bool(run.device_rating_a)
+        right = BUS_X if line_x == SPINE_X else SPINE_X
         at = y + (42 if has_device else 33)
         shape = self._shape(f"run:{run.key}", x, at - 13)
         label_x = x + 19 if shape else x
         parts = [shape]
         if has_device:
-            parts.append(symbols.device(run.device_family, SPINE_X, at, self.palette, upright=True))
-            parts.append(text(device_words(run), label_x, at - 1, palette=self.palette, size=13, weight=600))
+            parts.append(symbols.device(run.device_family, line_x, at, self.palette, upright=True))
+            said = shorten(device_words(run), right - label_x - 6, 13, weight=600)
+            parts.append(text(said, label_x, at - 1, palette=self.palette, size=13, weight=600))
         said_x, said_y = (x, at + 14) if has_device else (label_x, at)
         words = " · ".join(run_words(run, self.design.conventions)).split(" · ")
         said = " · ".join(part.replace(" ", "\u00a0") for part in words)
-        for index, line in enumerate(wrap(said, BUS_X - said_x - 12, 12.5, most_lines=2)):
+        for index, line in enumerate(wrap(said, right - said_x - 12, 12.5, most_lines=2)):
             line_y = said_y + index * 14
             parts.append(text(line, said_x, line_y, palette=self.palette, size=12.5, tone="text-2"))
         amperes = self._amperes(run)
         if amperes:
-            parts.append(symbols.lozenge(amperes, SPINE_X, at + (46 if has_device else 34), self.palette))
+            parts.append(symbols.lozenge(amperes, line_x, at + (46 if has_device else 34), self.palette))
         return "".join(parts)
 
     def _stop(self, stop: Stop) -> str:
@@ -179,32 +204,59 @@ class Pen:
     def _rows(self, rows: Iterable[Row], trunk_x: float) -> list[Piece]:
         rows = tuple(rows)
         pieces: list[Piece] = []
-        taps = [row.y for row in rows if row.depth == 0]
+        taps = [y for row in rows if row.depth == 0 for y in (row.y, *([row.last_y] if row.beside else []))]
         if trunk_x == SPINE_X and len(taps) > 1:  # the bus has its own bar
             tap = symbols.line(f"M{BUS_X:g} {taps[0]:g}V{taps[-1]:g}", 1.25, self.palette)
             pieces.append(Piece(taps[0], taps[-1], tap))
         for row in rows:
             start = trunk_x if row.depth == 0 and (trunk_x == BUS_X or row.y == taps[0]) else BUS_X
-            pieces.append(Piece(min(row.from_y, row.y - ROW_H / 2), row.y + ROW_H / 2, self._row(row, start)))
+            pieces.append(Piece(min(row.from_y, row.y - ROW_H / 2), row.last_y + ROW_H / 2, self._row(row, start)))
         return pieces
 
     def _row(self, row: Row, start_x: float) -> str:
-        run, indent = row.branch.run, row.depth * INDENT
-        left, box_x = BUS_X + indent, BOX_X + indent
+        run, left, box_x = row.branch.run, BUS_X + row.indent, BOX_X + row.indent
+        end_x = BOX_X + BOX_W if row.branch.link_to else box_x
         weight = self._row_weight(row)
         if row.depth:
-            parent_x, jog_y = box_x - INDENT + 12, row.from_y + BOX_H / 2 + 9
-            path = f"M{parent_x:g} {row.from_y + BOX_H / 2:g}V{jog_y:g}H{left:g}V{row.y:g}H{box_x:g}"
+            parent_x, jog_y = box_x - row.step + 12, row.turn_y + BOX_H / 2 + 9
+            path = f"M{parent_x:g} {row.from_y + BOX_H / 2:g}V{jog_y:g}H{left:g}V{row.y:g}H{end_x:g}"
         else:
-            path = f"M{start_x:g} {row.y:g}H{box_x:g}"
+            path = f"M{start_x:g} {row.y:g}H{end_x:g}"
         parts = [symbols.line(path, weight, self.palette)]
         if run and self._is_live(run):
-            parts.append(symbols.dotted(f"M{max(start_x, left) + 5:g} {row.y + _DOTS:g}H{box_x - 2:g}", self.palette))
+            parts.append(symbols.dotted(f"M{max(start_x, left) + 5:g} {row.y + _DOTS:g}H{end_x - 2:g}", self.palette))
+        if row.branch.link_to is not None:
+            return self._handle("".join(parts) + self._on_link(row, left, box_x), "", run)
+        parts += [self._beside(run, row, place) for place, run in enumerate(row.beside, start=1)]
         if run:
             parts.append(self._on_row(run, left, box_x, row.y))
         elif row.branch.circuit:
             parts.append(self._on_circuit(row.branch.circuit, left, row.y))
         return "".join(parts) + self._box(row, box_x)
+
+    def _beside(self, run: Run, row: Row, place: int) -> str:
+        """A conductor to the same box: off the same line, a row's height below, and up into the box from beneath."""
+        left, box_x, y = BUS_X + row.indent, BOX_X + row.indent, row.y + place * ROW_H
+        up_x = BOX_X + BOX_W - 12 * (len(row.beside) - place + 1)
+        path = f"M{left:g} {row.y:g}V{y:g}H{up_x:g}V{row.y + BOX_H / 2:g}"
+        parts = [symbols.line(path, self._weight(run), self.palette)]
+        if self._is_live(run):
+            parts.append(symbols.dotted(f"M{left + 5:g} {y + _DOTS:g}H{up_x - 2:g}", self.palette))
+        parts.append(self._on_row(run, left, box_x, y))
+        return self._handle("".join(parts), "", run)
+
+    def _on_link(self, row: Row, left: float, box_x: float) -> str:
+        """What is said on the line of a link: all of it where it goes out, where it comes in again only which it is."""
+        run, other = row.branch.run, row.branch.link_to
+        assert run is not None and other is not None
+        way = "from" if row.branch.link_ends else "to"
+        said = shorten(f"{way} {other.key} {other.name}", BOX_X + BOX_W - box_x - 16, 12.5)
+        parts = [text(said, box_x + 8, row.y - 7, palette=self.palette, size=12.5, tone="text-2")]
+        if row.branch.link_ends:
+            parts.append(text(run.key, left + 12, row.y - 7, palette=self.palette, size=12.5, tone="text-2"))
+        else:
+            parts.append(self._on_row(run, left, box_x, row.y))
+        return "".join(parts)
 
     def _on_row(self, run: Run, left: float, box_x: float, y: float) -> str:
         """Device and amperes on the line of a row; its labels above and below."""

@@ -20,6 +20,7 @@ __all__ = [
     "dotted",
     "ground",
     "isolator",
+    "joint",
     "line",
     "lozenge",
     "lozenge_width",
@@ -116,6 +117,11 @@ def shape(severity: str, x: float, y: float, palette: Palette, *, size: float = 
         draw_marks(severity, palette=palette),
         transform=f"translate({number(x)} {number(y)}) scale({number(size / 16)})",
     )
+
+
+def joint(x: float, y: float, palette: Palette) -> str:
+    """Return the dot where a line comes into another, or into a box."""
+    return element("circle", cx=x, cy=y, r=3.4, **palette.paint(fill="text"))
 
 
 def ground(x: float, y: float, palette: Palette) -> str:

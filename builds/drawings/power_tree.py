@@ -23,19 +23,26 @@ _RETURN_ONLY = frozenset({NodeKind.GROUND, NodeKind.CHASSIS})
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Branch:
-    """A node with the run that leads to it, or a circuit that hangs on no panel; and what hangs on it in turn."""
+    """
+    A node with the run that leads to it, or a circuit that hangs on no panel; and what hangs on it in turn.
+
+    With ``link_to`` it is a run that closes a ring, going on to that node; ``link_ends`` where it comes in again.
+    """
 
     node: PowerNode | None = None
     run: Run | None = None
     circuit: Circuit | None = None
     children: tuple["Branch", ...] = ()
+    link_to: PowerNode | None = None
+    link_ends: bool = False
 
     def walk(self) -> Iterable[tuple[int, "Branch"]]:
         """Yield this branch and all below it with their depth, parents first."""
-        yield 0, self
-        for child in self.children:
-            for depth, branch in child.walk():
-                yield depth + 1, branch
+        waiting = [(0, self)]
+        while waiting:
+            depth, branch = waiting.pop()
+            yield depth, branch
+            waiting += [(depth + 1, child) for child in reversed(branch.children)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -203,16 +210,27 @@ class _Branches:
     def __init__(
         self, design: Design, nodes: Mapping[str, PowerNode], children: Mapping[str, list[tuple[str, Run]]]
     ) -> None:
-        self.design = design
         self.nodes = nodes
         self.children = children
+        self.circuits: dict[str, list[Circuit]] = {}
+        for circuit in design.circuits:
+            self.circuits.setdefault(circuit.panel, []).append(circuit)
 
     def of(self, node: PowerNode, without: set[str]) -> tuple[Branch, ...]:
-        fed = [
-            Branch(node=self.nodes[key], run=run, children=self.of(self.nodes[key], without))
-            for key, run in self.children.get(node.key, [])
-            if key not in without
-        ]
-        if node.kind not in _HOLDS_CIRCUITS:
-            fed += [Branch(circuit=circuit) for circuit in self.design.circuits if circuit.panel == node.key]
-        return tuple(fed)
+        """Return the branches at a node; made from the leaves up, since a chain may be longer than a call stack."""
+        order, waiting = [], [node]
+        while waiting:
+            here = waiting.pop()
+            order.append(here)
+            waiting += [self.nodes[key] for key, _ in self.children.get(here.key, []) if key not in without]
+        made: dict[str, tuple[Branch, ...]] = {}
+        for here in reversed(order):
+            fed = [
+                Branch(node=self.nodes[key], run=run, children=made[key])
+                for key, run in self.children.get(here.key, [])
+                if key not in without
+            ]
+            if here.kind not in _HOLDS_CIRCUITS:
+                fed += [Branch(circuit=circuit) for circuit in self.circuits.get(here.key, ())]
+            made[here.key] = tuple(fed)
+        return made[node.key]

@@ -2,6 +2,7 @@
 
 import re
 from dataclasses import replace
+from pathlib import Path
 from xml.etree import ElementTree
 
 import pytest
@@ -10,6 +11,7 @@ from builds.drawings.one_line import draw_one_line
 from builds.drawings.palette import PRINT, SCREEN
 from builds.drawings.power_tree import live_nodes, power_trees
 from builds.engineering.design import Design, PowerNode, Run
+from builds.engineering.document import read_document
 from builds.engineering.vocabulary import NodeKind, RunSide
 from tests.drawings.boxes import overlapping_texts, rectangles, text_boxes, view_box
 from tests.engineering.assess.plants_feeding import WITH_24_V
@@ -57,7 +59,47 @@ def _many_before_disconnect() -> Design:
     )
 
 
+def _with_runs(design: Design, *runs: Run) -> Design:
+    return replace(design, runs=(*design.runs, *runs))
+
+
+def _parallel_feeds() -> Design:
+    """A second conductor beside a row's run, two more beside another's, and one beside a run of the spine."""
+    design = small_design()
+    spine = power_trees(design)[0].spine[1].run
+    assert spine is not None
+    twins = [replace(run, key=f"{run.key}b") for run in design.runs if run.to_node in ("P1", "P2")]
+    third = [replace(run, key=f"{run.key}c") for run in design.runs if run.to_node == "P2"]
+    return _with_runs(
+        design, *twins, *third, replace(spine, key="R2b", from_node=spine.to_node, to_node=spine.from_node)
+    )
+
+
+def _rings() -> Design:
+    """Links between two boxes, from a battery to the bus, from a box to a battery, and a third one beside a spine run."""
+    design = large_design()
+    bus, battery = power_trees(design)[0].bus, next(node for node in design.nodes if node.kind is NodeKind.BATTERY)
+    assert bus is not None
+    return _with_runs(
+        design, _supply("RX1", "P1", "P4"), _supply("RX2", battery.key, bus.node.key), _supply("RX3", "P2", battery.key),
+        _supply("RX4", "P6", "P4"),
+    )  # fmt: skip
+
+
+def _chain(length: int) -> Design:
+    kinds = [NodeKind.BATTERY, *[NodeKind.BUS] * (length - 1)]
+    nodes = tuple(_node(f"N{place}", kind) for place, kind in enumerate(kinds))
+    runs = tuple(_supply(f"R{place}", f"N{place - 1}", f"N{place}") for place in range(1, length))
+    return _bare(*nodes, runs=runs)
+
+
+NET_C = read_document((Path(__file__).parents[1] / "cases/28-reference-net-c.json").read_bytes())
+
 DESIGNS = {
+    "parallel feeds": _parallel_feeds(),
+    "rings": _rings(),
+    "net C": NET_C,
+    "a chain": _chain(14),
     "small": small_design(),
     "twelve panels": large_design(),
     "no disconnect, no bus": _without_disconnect(),
@@ -134,14 +176,52 @@ def test_draw_one_line_draws_a_converter_with_both_its_voltages() -> None:
     }
 
 
-def test_draw_one_line_lists_a_run_that_closes_a_ring() -> None:
+def test_draw_one_line_draws_what_closes_a_ring_as_a_line_with_its_label() -> None:
+    ring = _with_runs(small_design(), _supply("R9", "P1", "P2"))
+
+    svg = draw_one_line(ring)
+    said = [box.words for box in text_boxes(svg)]
+
+    assert any(words.startswith("R9 · 6 ga") for words in said)
+    assert any(words.startswith("to P2 ") for words in said)
+    assert "not drawn" not in " ".join(said)
+    lane = re.search(r"M696 ([\d.]+)H708V([\d.]+)H696", svg)
+    assert lane is not None and lane.group(1) != lane.group(2)
+
+
+@pytest.mark.parametrize("name", ["parallel feeds", "rings", "net C"])
+def test_draw_one_line_leaves_no_supply_run_out(name: str) -> None:
+    svg = draw_one_line(DESIGNS[name])
+    drawn = set(re.findall(r'data-subject="run:([^"]+)"', svg))
+
+    supply = {run.key for run in DESIGNS[name].runs if run.side is RunSide.SUPPLY}
+    on_spine = {step.run.key for tree in power_trees(DESIGNS[name]) for step in tree.spine if step.run}
+    on_spine |= {tree.bus.run.key for tree in power_trees(DESIGNS[name]) if tree.bus and tree.bus.run}
+    assert supply - drawn - on_spine == set()
+    assert "not drawn" not in svg
+
+
+def test_parallel_conductors_are_two_lines_between_the_same_two_nodes() -> None:
     design = small_design()
-    ring = replace(design, runs=(*design.runs, _supply("R9", "P1", "P2")))
+    (run,) = [run for run in design.runs if run.to_node == "P1"]
 
-    said = " ".join(box.words for box in text_boxes(draw_one_line(ring)))
+    one, two = (draw_one_line(each) for each in (design, _with_runs(design, replace(run, key="R3b"))))
 
-    assert "R9 (P1 to P2)" in said
-    assert "not drawn" in said
+    lines = [len(re.findall(r"<path[^>]*stroke-linejoin", svg)) for svg in (one, two)]
+    assert lines[1] == lines[0] + 1
+    said = [box.words for box in text_boxes(two)]
+    first, second = (next(words for words in said if words.startswith(f"{key} ·")) for key in (run.key, "R3b"))
+    assert first.partition(" · ")[2] == second.partition(" · ")[2]
+
+
+def test_draw_one_line_of_a_thousand_nodes_in_a_chain_and_a_ring_of_as_many() -> None:
+    chain = _chain(1000)
+    ring = _with_runs(chain, _supply("R1000", "N999", "N1"))
+
+    for design in (chain, ring):
+        svg = draw_one_line(design)
+        assert svg.count('data-node="N') >= 1000 - 2
+    assert "R1000 ·" in svg
 
 
 def test_draw_one_line_of_nothing_says_so() -> None:
