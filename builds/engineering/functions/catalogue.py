@@ -24,7 +24,7 @@ def _kind(id_: str, severity: Severity, template: str, meaning: str, hint: str, 
 
 _CLAIMS = (
     _kind("claim-refuted", _BLOCKING,
-          "Claim {claim} does not hold: {how}{what}.",
+          "Claim {claim} does not hold: {how}{what}{doubt}.",
           "A state the vehicle can reach breaks what was promised of it.",
           "Change the rules that decide there, or the claim.", _PROOF),
     _kind("claim-open", _CAUTION,

@@ -133,7 +133,8 @@ def claim_finding(compiled: CompiledSchedule, result: ClaimResult) -> Finding | 
     if result.counterexample is not None:
         how = trace_sentence(compiled.schedule, result.counterexample.trace)
         what = _what(compiled, result, result.counterexample.trace)
-        return found("claim-refuted", subject, source=source, claim=claim, how=how, what=what)
+        doubt = "" if result.counterexample.is_smallest else " (something nearer to rest was not excluded)"
+        return found("claim-refuted", subject, source=source, claim=claim, how=how, what=what, doubt=doubt)
     if result.undecided is not None:
         how = trace_sentence(compiled.schedule, result.undecided.trace)
         return found("claim-undecided-when-lost", subject, source=source, claim=claim, how=how)
