@@ -7,6 +7,7 @@ from builds.documents.packet_input import PacketInput, StepPart, TickPart
 from builds.documents.quantities import Quantities
 from builds.engineering.assessment import Assessment, CircuitResult
 from builds.engineering.design import Circuit, Design, PowerNode
+from builds.engineering.load_readings import calculated_at_a
 from builds.engineering.vocabulary import NodeKind
 
 __all__ = ["Measured", "PacketContext"]
@@ -25,6 +26,15 @@ class Measured:
         if self.tick is None or self.tick.reading is None:
             return ""
         return f"{self.tick.reading:.{self.step.reading_decimals}f}"
+
+
+def calculated_beside(design: Design, measured: Measured) -> str:
+    """The calculated current of a condition at the battery's volts of its reading; empty where nothing is to be compared."""
+    tick, key = measured.tick, measured.step.key.removeprefix("load/")
+    if tick is None or tick.reading is None or tick.reading_at_v is None or key == measured.step.key:
+        return ""
+    current_a = calculated_at_a(design, key, float(tick.reading_at_v))
+    return "" if current_a is None else f"{current_a:.{measured.step.reading_decimals}f}"
 
 
 @dataclass(frozen=True, kw_only=True)

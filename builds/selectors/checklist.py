@@ -7,8 +7,10 @@ from django.db import connection
 from django.db.models import Count, Q
 
 from builds.drawings.progress import PhaseCount
+from builds.engineering.load_readings import calculated_at_a
 from builds.engineering.vocabulary import HoldSigner, Phase
 from builds.models import Build, ChecklistStep, HoldSignature, LocationEvent, Person, Photo, StepResult, Tick
+from builds.selectors.kept_designs import working_design
 from builds.selectors.readings import ReadingVerdict, judge, shown
 
 __all__ = [
@@ -190,11 +192,21 @@ class TickLine:
     word: str
     reading: str
     verdict: ReadingVerdict | None
+    there: str = ""  # what is calculated at the volts of the reading
 
 
 def ticks_of_step(step: ChecklistStep) -> tuple[TickLine, ...]:
     """Return the ticks of a step, the newest first."""
     return tuple(_tick_line(step, tick) for tick in step.ticks.select_related("by").order_by("-at", "-pk"))
+
+
+def _there(step: ChecklistStep, tick: Tick) -> str:
+    """What is calculated of a condition's current at the volts at which it was read."""
+    condition = step.key.removeprefix("load/")
+    if tick.reading_at_v is None or condition == step.key:
+        return ""
+    current_a = calculated_at_a(working_design(step.build), condition, float(tick.reading_at_v))
+    return "" if current_a is None else f"{current_a:.{step.reading_decimals}f} A"
 
 
 def _tick_line(step: ChecklistStep, tick: Tick) -> TickLine:
@@ -207,6 +219,7 @@ def _tick_line(step: ChecklistStep, tick: Tick) -> TickLine:
         word=word,
         reading=shown(step, tick.reading),
         verdict=judge(step, tick.reading, tick.reading_at_v),
+        there=_there(step, tick),
     )
 
 

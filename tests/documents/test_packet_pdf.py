@@ -7,6 +7,7 @@ import subprocess
 import sys
 from dataclasses import replace
 from datetime import timedelta
+from decimal import Decimal
 from pathlib import Path
 
 import pikepdf
@@ -18,6 +19,7 @@ from builds.documents.circuit_csv import circuit_csv
 from builds.documents.fingerprint import renderer_fingerprint
 from builds.documents.packet import FrozenPacket, packet_html
 from builds.documents.packet_context import PacketContext
+from builds.documents.sections.inspection import inspection_of
 from builds.documents.sections.loads import loads_of
 from builds.documents.sections.panels import panels_of
 from builds.documents.sections.use import switching_of, use_of
@@ -25,6 +27,7 @@ from builds.engineering.design import Conventions, Design, DutyProfile, DutySegm
 from builds.engineering.document import canonical_text, read_document
 from builds.engineering.explaining import workings_of
 from builds.engineering.explaining.printed import printed_working
+from builds.engineering.load_readings import calculated_at_a
 from builds.engineering.vocabulary import SourceState, UnitSystem
 from tests.documents.conftest import ReadPacket, frozen_packet, page_text, rendered
 from tests.factories.designs import small_design
@@ -102,6 +105,31 @@ def test_load_read_without_its_battery_says_so_and_gives_no_drop() -> None:
     line = next(line for page in pages for line in page.circuits if line.number == "101")
     assert (line.measured, line.battery_missing) == ("", True)
     assert any(page.has_battery_missing for page in pages)
+
+
+def test_a_current_read_is_set_beside_one_calculated_at_its_own_volts() -> None:
+    frozen = frozen_packet(small_design())
+    read = next(tick for step in frozen.input.steps for tick in step.ticks if tick.reading_at_v is not None)
+    condition = max(frozen.input.assessment.conditions, key=lambda item: item.mean_a).key
+    tick = replace(read, reading=Decimal("21.5"), reading_at_v=Decimal("13.40"))
+    key_off = next(step for step in frozen.input.steps if step.key == "key-off")
+    asked = replace(
+        key_off,
+        key=f"load/{condition}",
+        title="Measure the current",
+        reading_unit="A",
+        reading_decimals=1,
+        ticks=(tick,),
+    )
+    steps = (*frozen.input.steps, asked)
+    context = PacketContext(input=replace(frozen.input, steps=steps), design=frozen.design)
+    there_a = calculated_at_a(frozen.design, condition, 13.4)
+    assert there_a is not None
+
+    line = next(item for item in loads_of(context).conditions if item.there)
+    assert line.there == f"{there_a:.1f} calculated at 13.40 V"
+    reading = next(item for item in inspection_of(context).readings if item.title == asked.title)
+    assert reading.calculated.endswith(f"; {there_a:.1f} at 13.40 V")
 
 
 def test_standing_with_the_key_off_is_one_figure_in_days_from_one_place() -> None:

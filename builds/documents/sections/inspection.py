@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from decimal import Decimal
 
-from builds.documents.packet_context import Measured, PacketContext
+from builds.documents.packet_context import Measured, PacketContext, calculated_beside
 from builds.documents.packet_input import SignaturePart, StepPart, TickPart
 from builds.engineering.step_plans import NEVER_NEGATIVE_UNITS
 
@@ -95,10 +95,15 @@ def _reading(context: PacketContext, measured: Measured) -> ReadingLine:
     def shown(figure: Decimal | None) -> str:
         return "" if figure is None else units.reading(figure, step.reading_unit, step.reading_decimals)
 
+    there = calculated_beside(
+        context.design, measured
+    )  # worst volts apart, the figure to compare is the one at the reading's own
     return ReadingLine(
         title=step.title,
         unit=units.reading_unit(step.reading_unit),
-        calculated=shown(step.reading_calculated),
+        calculated=f"{shown(step.reading_calculated)}; {there} at {_at_v(step, tick)} V"
+        if there
+        else shown(step.reading_calculated),
         allowed=_allowed(shown(_least(step)), shown(step.reading_max), shown(step.reading_lost_max_v)),
         measured=shown(tick.reading) if tick else "",
         at_v=_at_v(step, tick),

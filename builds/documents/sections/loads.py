@@ -3,11 +3,12 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from builds.documents.packet_context import PacketContext
+from builds.documents.packet_context import Measured, PacketContext, calculated_beside
 from builds.documents.sections.cover import measured_payload_kg
 from builds.drawings.duty_lines import duty_panels, duty_segments, duty_stretches, duty_switchings
 from builds.drawings.duty_plot import draw_duty
 from builds.drawings.palette import PRINT
+from builds.engineering.assessing.source_outputs import output_of_rating
 from builds.engineering.assessing.words import days, kind_words
 from builds.engineering.assessment import ConditionResult
 from builds.engineering.design import Load
@@ -42,6 +43,7 @@ class ConditionLine:
     lasts: str
     lowest: str
     measured: str
+    there: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -152,7 +154,8 @@ def _sources(context: PacketContext) -> list[SourceLine]:
     for node in context.design.nodes:
         if node.alternator:
             spec = node.alternator
-            hot = f"hot: {spec.rated_a * spec.idle_ratio:.0f} A idling, {spec.rated_a * spec.speed_ratio:.0f} A driving"
+            idle_a, speed_a = (output_of_rating(spec, idle=idle).available_a for idle in (True, False))
+            hot = f"hot: {idle_a:.0f} A idling, {speed_a:.0f} A driving"
             lines.append(SourceLine(key=node.key, name=node.name, rated=f"{spec.rated_a:g} A", more=hot))
         if node.source:
             set_to = f"{kind_words(node.kind)}, set to {node.source.low_v:g} to {node.source.high_v:g} V"
@@ -185,7 +188,14 @@ def _condition(context: PacketContext, result: ConditionResult) -> ConditionLine
         lasts=lasts,
         lowest="" if result.lowest_load_v is None else f"{result.lowest_load_v:.2f} V at {result.lowest_load_key}",
         measured=measured.figure if measured else "",
+        there=_there(context, measured),
     )
+
+
+def _there(context: PacketContext, measured: Measured | None) -> str:
+    """What is calculated at the volts at which the current was read."""
+    there = calculated_beside(context.design, measured) if measured else ""
+    return f"{there} calculated at {measured.tick.reading_at_v:.2f} V" if there and measured and measured.tick else ""
 
 
 def _load(context: PacketContext, load: Load) -> LoadLine:

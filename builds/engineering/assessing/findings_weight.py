@@ -7,13 +7,12 @@ from builds.engineering.assessing.words import mass, percent
 from builds.engineering.assessment import WeightResult
 from builds.engineering.catalogue import found
 from builds.engineering.findings import Finding, Number
-from builds.engineering.units import kilograms_kg
 from builds.engineering.weight import SideLoads
 
 __all__ = ["weight_findings"]
 
 _SAME = 1e-9
-_LIGHT_VEHICLE_KG = kilograms_kg(10_000)  # 49 CFR 571.110 holds for 10,000 lb GVWR and under
+_LIGHT_VEHICLE_KG = 4536.0  # 49 CFR 571.110 holds for 4,536 kg (10,000 lb) GVWR and under
 
 
 def weight_findings(index: IndexedDesign, weight: WeightResult) -> Iterator[Finding]:

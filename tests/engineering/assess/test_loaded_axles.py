@@ -70,3 +70,12 @@ def test_what_is_taken_off_a_zone_earns_nothing_against_its_limit_in_finding_and
 
     assert finding.numbers[0].value == pytest.approx(80.0) and working.result == pytest.approx(80.0)
     assert assess(design).weight.added_kg == pytest.approx(80.0 - 20.0 + 120.0)
+
+
+@pytest.mark.parametrize(("gvwr_kg", "asked"), [(4536.0, True), (4537.0, False)])
+def test_a_vehicle_of_exactly_4536_kg_is_light(gvwr_kg: float, *, asked: bool) -> None:
+    # 49 CFR 571.110: a GVWR of 4,536 kg (10,000 lb) or less
+    design = on(SOUND, gvwr_kg=gvwr_kg)
+    design = replace(design, vehicle=replace(design.vehicle, sold_before=False))
+
+    assert ("weight-label" in ids(design)) == asked
