@@ -28,7 +28,7 @@ __all__ = [
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AlternatorUse:
-    """What the sources that charge can give in a condition and what is left of it."""
+    """What the sources that charge can give in a condition and what loads and converters that charge other batteries leave of it."""
 
     available_a: float
     margin_a: float

@@ -114,14 +114,14 @@ def _result(
 
 
 def _source(index: IndexedDesign, condition: OperatingCondition, state: State, column: int) -> AlternatorUse | None:
-    """What charges in this condition, against what the loads on its batteries take; None where nothing does."""
+    """What charges in this condition, against what loads and charging converters take of its batteries; None where nothing does."""
     feeding = state.feeding
     found = outputs_of(index, feeding, condition)
     outputs = [output for of_battery in found.values() for output in of_battery]
     if not outputs:
         return None
     available_a = sum(output.available_a for output in outputs)
-    mean_a = float(charged_rows(index, found) @ (feeding.battery @ state.worst.mean_a[:, column]))
+    mean_a = float(charged_rows(index, found) @ (feeding.battery @ state.charging_mean_a[:, column]))
     return AlternatorUse(
         available_a=available_a,
         margin_a=available_a - mean_a,

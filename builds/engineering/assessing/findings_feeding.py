@@ -22,7 +22,7 @@ from builds.engineering.assessing.words import (
 )
 from builds.engineering.catalogue import found
 from builds.engineering.design import Load, PowerNode
-from builds.engineering.findings import Finding, Number
+from builds.engineering.findings import Change, Finding, Number, ProposedFix
 from builds.engineering.vocabulary import NodeKind, RunSide, Switching
 
 __all__ = ["feeding_findings"]
@@ -63,6 +63,8 @@ def _converters(index: IndexedDesign, network: Network) -> Iterator[Finding]:
             yield found(
                 "converter-not-fed", f"node:{node.key}", name=of_node(node), feeder=_feeder(index, network, node)
             )
+        elif node.converter is not None:
+            yield from _all_inputs(index, node)
     worst: dict[str, tuple[float, int]] = {}
     off: dict[str, int] = {}
     for state in network.states:
@@ -92,6 +94,24 @@ def _converters(index: IndexedDesign, network: Network) -> Iterator[Finding]:
             "converter-cuts-out", f"node:{key}", name=of_node(node), minimum=volts(node.converter.min_v),
             condition=of_condition(condition), voltage=volts(condition.source_low_v),
         )  # fmt: skip
+
+
+def _all_inputs(index: IndexedDesign, node: PowerNode) -> Iterator[Finding]:
+    """Several runs that all end at a converter, and nothing that starts there: one was meant to be its output."""
+    runs = [run for run in index.design.runs if run.side is RunSide.SUPPLY and run.to_node == node.key]
+    gives = any(run.from_node == node.key and run.side is RunSide.SUPPLY for run in index.design.runs)
+    if len(runs) < 2 or gives or index.circuits_of.get(node.key):
+        return
+    charging = [run for run in runs if run.from_node in index.nodes and index.nodes[run.from_node].battery is not None]
+    fix = None
+    if len(charging) == 1:
+        subject, ends = f"run:{charging[0].key}", (("from_node", node.key), ("to_node", charging[0].from_node))
+        fix = ProposedFix(
+            label=f"Draw {charging[0].key} from {node.key}",
+            changes=tuple(Change(subject=subject, field=field, value=value) for field, value in ends),
+        )
+    keys = listing(tuple(run.key for run in runs))
+    yield found("converter-gives-nothing", f"node:{node.key}", fix=fix, name=of_node(node), runs=keys)
 
 
 def _feeder(index: IndexedDesign, network: Network, node: PowerNode) -> str:

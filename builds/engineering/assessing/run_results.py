@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from builds.engineering.assessing.charging_returns import charging_returns
+from builds.engineering.assessing.conversion import converter_of
 from builds.engineering.assessing.devices import Device, device_at
 from builds.engineering.assessing.held import Held, held_by_converter, held_by_runs, return_holders, ring_guards
 from builds.engineering.assessing.indexed import IndexedDesign
@@ -133,7 +134,7 @@ def _through(state: State) -> dict[str, Floats]:
     peaks_a = state.peaks_a()
     continuous_a = through(state.worst.continuous_a)
     return {
-        "mean_a": through(state.worst.mean_a),
+        "mean_a": through(state.charging_mean_a),
         "sizing_a": state.sizings_a(peaks_a),
         "continuous_a": np.minimum(continuous_a, peaks_a) if state.moments.apart else continuous_a,
         "peak_a": peaks_a,
@@ -179,7 +180,8 @@ def run_facts(
     index: IndexedDesign, network: Network, shorts: Shorts, currents: ElementCurrents, feeders: Feeders
 ) -> tuple[RunFacts, ...]:
     """Return the facts of every run, in the design's order."""
-    fed_by = {run.key: node for node, run in feeders.run_of.items()} | {run.key: node for run, node in feeders.closing}
+    came = [(run, node) for node, run in feeders.run_of.items()] + list(feeders.closing)
+    fed_by = {run.key: converter_of(node) for run, node in came}  # a run that is drawn to a converter feeds its input
     setting = _Setting(
         index,
         network,

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from builds.engineering.assessing.conversion import converted
 from builds.engineering.assessing.demand import Demand, Feeds
 from builds.engineering.assessing.moments import Moments, Places
 from builds.engineering.assessing.solving import Flags, Floats, Resistances, Solved
@@ -85,6 +86,21 @@ class State:
     def low_lit_a(self) -> Floats:
         """What flows at the low voltage at each moment, circuits × moments, 0 in the conditions without an operating point."""
         return np.where(self.works[self.moments.of], self.low.at_moment.current_a, 0.0)
+
+    @property
+    def charging_mean_a(self) -> Floats:
+        """
+        Mean of each circuit and each converter's input (rows) by condition [A], while what charges has a flat battery to charge.
+
+        A converter that charges a battery takes all that it can there, for as long as something charges what feeds it; with
+        nothing charging it takes in the mean what that battery's loads take.
+        """
+        mean_a, parts = self.worst.mean_a, self.feeding.conversions
+        if not any(part.charges for part in parts):
+            return mean_a
+        charged = self.given[0].any(axis=0) & self.works
+        full_a = converted(parts, mean_a.copy(), self.low.voltage_v)
+        return np.where(charged, np.maximum(full_a, mean_a), mean_a)
 
     def moments_of(self, case: Case) -> Moments:
         """What the columns of a drop case are: moments, or of a steady or a starting current the conditions themselves."""

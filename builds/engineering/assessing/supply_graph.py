@@ -168,10 +168,12 @@ def _room_a(run: Run, from_node: str, pushed: dict[str, float]) -> float:
 
 def converter_feeding(index: IndexedDesign, circuit: Circuit) -> PowerNode | None:
     """Return the converter on whose output a circuit hangs; ``None`` where a battery feeds it without one between."""
+    converters = {node.key for node in index.design.nodes if node.converter is not None}
     into: dict[str, list[str]] = {}
     for run in index.design.runs:
-        if run.side is RunSide.SUPPLY:
+        if run.side is RunSide.SUPPLY and run.to_node not in converters:  # one drawn to it ends at its input
             into.setdefault(run.to_node, []).append(run.from_node)
+            into.setdefault(run.from_node, []).append(run.to_node)
     batteries = {node.key for node in index.batteries()}
     found: PowerNode | None = None
     met, waiting = {circuit.panel}, deque([circuit.panel])
@@ -179,9 +181,8 @@ def converter_feeding(index: IndexedDesign, circuit: Circuit) -> PowerNode | Non
         key = waiting.popleft()
         if key in batteries:
             return None
-        node = index.nodes.get(key)
-        if node is not None and node.converter is not None:
-            found = found or node
+        if key in converters:
+            found = found or index.nodes[key]
             continue
         fresh = [other for other in into.get(key, ()) if other not in met]
         met.update(fresh)

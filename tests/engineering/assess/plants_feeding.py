@@ -24,7 +24,7 @@ from builds.engineering.vocabulary import HotWhen, IsolatorKind, NodeKind, Polar
 from tests.engineering.assess.designs import PLATFORM, SOUND, added, changed, circuit, load, supply, with_rule, without
 from tests.engineering.assess.plants_duty import on_shore
 
-__all__ = ["FEEDING_PLANTS", "NAMED", "STUD", "WITH_24_V", "WITH_STRAP", "WITH_STUD", "converter"]
+__all__ = ["FEEDING_PLANTS", "NAMED", "STUD", "WITH_24_V", "WITH_CHARGER", "WITH_STRAP", "WITH_STUD", "converter"]
 
 
 def converter(**more: float) -> ConverterSpec:
@@ -52,6 +52,17 @@ def with_negative_bus(design: Design) -> Design:
     return changed(added(added(design, "node", bus), "run", home), "circuit", "104", return_node="NB")
 
 
+def with_charger() -> Design:
+    """A DC-DC on the main disconnect charges the second battery, which no isolator joins to the first."""
+    charger = PowerNode(
+        key="CV", kind=NodeKind.CONVERTER, name="battery charger", zone="cargo",
+        converter=replace(converter(output_v=14.4, limit_a=40.0), return_node="G2"),
+    )  # fmt: skip
+    feed = supply("R8", "DISC", "CV", "4", 3.0, device_family="ANL", device_rating_a=80.0)
+    onward = supply("R9", "CV", "BAT2", "6", 1.0, device_family="MRBF", device_rating_a=60.0)
+    return added(added(without(without(SOUND, "run", "R3", "R4"), "node", "ISO"), "node", charger), "run", feed, onward)
+
+
 def with_24_v() -> Design:
     design = added(
         SOUND,
@@ -74,6 +85,7 @@ def with_24_v() -> Design:
 
 
 WITH_24_V = with_24_v()
+WITH_CHARGER = with_charger()
 STUD = AccessPoint(
     key="X1", name="upfitter stud", zone="cab", function="added loads", allowance_a=30.0, device_rating_a=60.0
 )
@@ -200,6 +212,10 @@ FEEDING_PLANTS: tuple[tuple[str, Design, Design, tuple[tuple[str, str], ...]], .
     ("a converter without a feed", WITH_24_V, without(WITH_24_V, "run", "R8"), (("converter-not-fed", "node:CV"),)),
     ("a converter that feeds itself", WITH_24_V, changed(WITH_24_V, "run", "R8", from_node="P3"),
      (("converter-not-fed", "node:CV"),)),
+    ("a charger whose output is drawn as a second input", WITH_CHARGER,
+     changed(WITH_CHARGER, "run", "R9", from_node="BAT2", to_node="CV"),
+     (("converter-gives-nothing", "node:CV"), ("device-leaves-live", "run:R1"), ("device-leaves-live", "run:R8"),
+      ("equalising-opens-device", "run:R8"), ("equalising-opens-device", "run:R9"))),
     # 18 AWG is made for some 20 A; all that the alternator gives comes home over the strap
     ("a strap that the alternator's own current burns", WITH_STRAP, with_strap("18"), (("conductor-below-load", "run:S4"),)),
     ("a maker's curve that nothing reads", SOUND, changed(SOUND, "node", "ALT", alternator=CURVED), (("alternator-curve-unread", "node:ALT"),)),

@@ -7,12 +7,18 @@ import pytest
 from builds.engineering.assess import assess
 from builds.engineering.buyer_rules import DEFAULT_DROP_RULES
 from builds.engineering.changes import apply_changes
-from builds.engineering.design import Design, PowerNode
+from builds.engineering.design import Design
 from builds.engineering.explaining.explain import explain
 from builds.engineering.proposing import propose
-from builds.engineering.vocabulary import NodeKind
-from tests.engineering.assess.designs import SOUND, added, supply, without
-from tests.engineering.assess.plants_feeding import FEEDING_PLANTS, NAMED, WITH_24_V, WITH_STRAP, WITH_STUD, converter
+from tests.engineering.assess.designs import SOUND, added, changed, without
+from tests.engineering.assess.plants_feeding import (
+    FEEDING_PLANTS,
+    NAMED,
+    WITH_24_V,
+    WITH_CHARGER,
+    WITH_STRAP,
+    WITH_STUD,
+)
 
 
 def said(design: Design) -> list[tuple[str, str]]:
@@ -80,20 +86,42 @@ def test_a_start_below_the_least_voltage_says_how_long_the_device_bears_it() -> 
 
 def test_what_a_converter_charges_does_not_come_back_through_it() -> None:
     """A second battery behind a DC-DC keeps alive what hangs on it, and nothing on the converter's own feed."""
-    design = without(without(SOUND, "run", "R3", "R4"), "node", "ISO")
-    charger = PowerNode(
-        key="CV", kind=NodeKind.CONVERTER, name="battery charger", zone="cargo",
-        converter=replace(converter(output_v=14.4, limit_a=40.0), return_node="G2"),
-    )  # fmt: skip
-    feed = supply("R8", "DISC", "CV", "4", 3.0, device_family="ANL", device_rating_a=80.0)
-    onward = supply("R9", "CV", "BAT2", "6", 1.0, device_family="MRBF", device_rating_a=60.0)
-
-    found = {
-        (one.id, one.subject) for one in assess(added(added(design, "node", charger), "run", feed, onward)).findings
-    }
+    found = {(one.id, one.subject) for one in assess(WITH_CHARGER).findings}
 
     assert not {
         (id_, subject)
         for id_, subject in found
         if id_ in ("disconnect-missing", "device-leaves-live", "disconnect-leaves-live")
     }
+
+
+def test_what_a_charging_converter_takes_is_in_the_balance_of_the_source_and_in_its_cables() -> None:
+    """40 A at 14.4 V and 90 % take 640 W of what feeds it, so 640 ÷ U."""
+    plain = without(without(WITH_CHARGER, "run", "R8", "R9"), "node", "CV")
+    alone, charging = (at_idle(design) for design in (plain, WITH_CHARGER))
+    feed = next(run for run in assess(WITH_CHARGER).runs if run.key == "R8")
+
+    assert 12.6 < 640.0 / feed.mean_a < 13.0  # the condition's 13.0 V, less what the way there loses
+    assert charging == pytest.approx(alone - feed.mean_a, abs=0.2)  # at the lower volts the siren takes a little more
+
+
+def test_a_converters_own_feed_is_not_behind_its_output() -> None:
+    """80 A on its input stand behind the 175 A of the main device, whatever is on its output."""
+    facts = {(one.id, one.subject) for one in assess(WITH_CHARGER).findings}
+
+    assert ("device-above-feed", "run:R8") not in facts
+
+
+def test_turning_the_run_that_was_meant_as_an_output_cures_it() -> None:
+    turned = changed(WITH_CHARGER, "run", "R9", from_node="BAT2", to_node="CV")
+    finding = next(one for one in assess(turned).findings if one.id == "converter-gives-nothing")
+
+    assert finding.fix is not None
+    assert apply_changes(turned, finding.fix.changes) == WITH_CHARGER
+
+
+def at_idle(design: Design) -> float:
+    """What is left of the source in the sound build's condition at idle [A]."""
+    result = next(condition for condition in assess(design).conditions if condition.key == "scene")
+    assert result.source is not None
+    return result.source.margin_a
