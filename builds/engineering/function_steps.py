@@ -70,10 +70,16 @@ def function_steps(design: Design) -> Iterator[StepPlan]:
 def _title(hand: HandStep) -> str:
     wait_ms = hand.step.wait_ms if hand.needs_instrument else hand.wait_ms
     waits = f"wait {print_duration(wait_ms)}" if wait_ms else "everything at rest"
-    title = (
-        f"Function test{', with an instrument' if hand.needs_instrument else ''}: {'; '.join(hand.step.acts) or waits}"
-    )
-    return title if len(title) <= _TITLE_LENGTH else title[: _TITLE_LENGTH - 1].rstrip("; ") + "…"
+    head = f"Function test{', with an instrument' if hand.needs_instrument else ''}: "
+    acts = hand.step.acts
+    if not acts:
+        return f"{head}{waits}"
+    for named in range(len(acts), 0, -1):
+        more = f"; and {len(acts) - named} more, listed below" if named < len(acts) else ""
+        title = f"{head}{'; '.join(acts[:named])}{more}"
+        if len(title) <= _TITLE_LENGTH:
+            return title
+    return f"{head}work {len(acts)} control{'' if len(acts) == 1 else 's'}, listed below"
 
 
 def _acts(hand: HandStep, *, first: bool) -> Iterator[str]:

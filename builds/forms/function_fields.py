@@ -3,7 +3,7 @@
 import re
 from collections.abc import Iterable, Mapping
 from enum import StrEnum
-from typing import Any
+from typing import Any, ClassVar
 
 from django import forms
 
@@ -76,7 +76,9 @@ def checked_condition(text: str, schedule: FunctionSchedule, *, reads_outputs: b
 
 
 class PartForm(forms.Form):
-    """One part of a schedule, field by field."""
+    """One part of a schedule, field by field; ``FIELD_OF`` names the field of a value that is called otherwise there."""
+
+    FIELD_OF: ClassVar[Mapping[str, str]] = {}
 
     key = forms.CharField(label="Name", max_length=40, error_messages=NEEDED)
 
@@ -108,7 +110,8 @@ class PartForm(forms.Form):
                 self._part = self.part()
             except OutOfRange as error:
                 said = f"This is “{_said(error.value)}”; expected {error.allowed}."
-                self.add_error(error.name if error.name in self.fields else None, said)
+                name = self.FIELD_OF.get(error.name, error.name)
+                self.add_error(name if name in self.fields else None, said)
         return values
 
     def statement(self) -> str:

@@ -23,7 +23,7 @@ from builds.engineering.functions.reports import report_of
 from builds.engineering.functions.schedule import Channel, Input
 from builds.engineering.functions.settings import AT_REST, Setting, setting_of
 from builds.engineering.functions.vocabulary import LOST, ChannelKind, InputKind, SignalMeaning
-from builds.engineering.functions.words import outcome_words, setting_words, shown_words
+from builds.engineering.functions.words import outcome_words, setting_words, shown_words, still_word
 
 __all__ = [
     "PREFIX",
@@ -78,6 +78,7 @@ class OutputRow:
     why: str
     lit: bool
     now: str
+    waiting: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,6 +90,7 @@ class PlayView:
     picture: str
     lit: tuple[OutputRow, ...]
     dark: tuple[OutputRow, ...]
+    still_word: str
     setting_words: str
     past: str
     wait_ms: int
@@ -187,6 +189,7 @@ def play_view(
         picture=draw_vehicle_lights(design, compiled.schedule, now),
         lit=tuple(row for row in rows if row.lit),
         dark=tuple(row for row in rows if not row.lit),
+        still_word=still_word(channel.kind for channel in compiled.schedule.channels),
         setting_words=setting_words(played.setting),
         past=_kept(played),
         wait_ms=played.next_ms or 0,
@@ -223,9 +226,12 @@ def _row(
     compiled: CompiledSchedule, channel: Channel, outcome: Outcome, number: int | None, now: Mapping[str, int] | None
 ) -> OutputRow:
     said = outcome_words(compiled, outcome)
-    shows = shown_words(compiled, outcome.shows)
+    shows = shown_words(compiled, outcome.shows, channel.kind)
     lamp = channel.kind is ChannelKind.LAMP
-    moment = "" if now is None or not outcome.shows.steps else ("lit now" if now[channel.key] else "dark now")
+    stepped = now is not None and bool(outcome.shows.steps)
+    is_on = now is not None and now[channel.key] > 0
+    worked = {ChannelKind.LAMP: "lit", ChannelKind.SIREN: "sounding"}.get(channel.kind, "on")
+    moment = f"{worked if is_on else still_word((channel.kind,))} now" if stepped else ""
     why = next((said[said.index(word) :] for word in (", cut by", ", for", " by rule") if word in said), "")
     return OutputRow(
         number="" if number is None else str(number),
@@ -236,6 +242,7 @@ def _row(
         why=why.lstrip(", "),
         lit=outcome.is_lit,
         now=moment,
+        waiting=stepped and not is_on,
     )
 
 

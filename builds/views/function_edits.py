@@ -15,11 +15,14 @@ from builds.engineering.functions.faults import LanguageFault
 from builds.engineering.functions.reports import report_of
 from builds.engineering.functions.rewriting import as_typed, statement_texts
 from builds.errors import NotHere, StaleRow
+from builds.forms.function_groups import GivenForm, SetForm
 from builds.forms.function_parts import ChannelForm, ClaimForm, HeadForm, InputForm
+from builds.forms.function_patterns import PatternForm, changed_rows
 from builds.forms.functions import RuleForm, StatementForm
 from builds.models import Build, Person
 from builds.permissions import Action
 from builds.selectors.build_sheet import build_named, read_sheet
+from builds.selectors.pattern_figures import limit_rows, pattern_figures
 from builds.services.assessments import assess_build
 from builds.services.function_rows import schedule_row
 from builds.services.function_schedules import ScheduleRefused, edit_statement, replace_schedule
@@ -29,18 +32,21 @@ from builds.views.requests import ShopRequest
 
 __all__ = ["function_statement", "function_text"]
 
-FieldForm = RuleForm | InputForm | ChannelForm | HeadForm | ClaimForm
+FieldForm = RuleForm | InputForm | ChannelForm | HeadForm | ClaimForm | PatternForm | SetForm | GivenForm
 _FORMS: dict[str, Any] = {
     "rule": RuleForm, "input": InputForm, "channel": ChannelForm, "head": HeadForm, "claim": ClaimForm,
+    "pattern": PatternForm, "set": SetForm, "given": GivenForm,
 }  # fmt: skip
 _ADD = {
     "rule": "Add a rule", "input": "Add an input", "channel": "Add an output", "head": "Add a head", "claim": "Add a claim",
+    "pattern": "Add a pattern", "set": "Add a set", "given": "Add a given",
 }  # fmt: skip
 _NEW: dict[str, dict[str, Any]] = {
     "rule": {"priority": 40, "fail": "does not apply"},
     "channel": {"facing": "none", "level": "none", "colour": "none", "job": "other"},
     "head": {"dims_by": "pulse-width"},
     "claim": {"kind": "never"},
+    "pattern": {"steps": [{"shows": "on"}, {"shows": "off"}]},
 }
 _FIELD_OF_FAULT = {
     "name-twice": "key",
@@ -124,6 +130,8 @@ def function_statement(request: ShopRequest, number: str, subject: str) -> HttpR
     form = _form(request, text, subject, own)
     page = _Page(request, build, person, form, subject, own)
     if request.method == "POST":
+        if "rows" in request.POST and isinstance(form, PatternForm):
+            return _steps_answer(request, form)
         if "remove" in request.POST:
             return _sent(page, "")
         if form.is_valid():
@@ -158,6 +166,20 @@ def _form(request: ShopRequest, text: str, subject: str, own: str) -> FieldForm 
     parts = getattr(compiled.schedule, f"{family}s")
     part = next((part for part in parts if own and part.key == key), None)
     return kind(compiled.schedule, data, initial=kind.values_of(part) if part else _NEW.get(family, {}))
+
+
+def _steps_answer(request: ShopRequest, form: PatternForm) -> HttpResponse:
+    """Answer a step that is added, moved or taken out with all of them, anything else with the figures; nothing is kept."""
+    rows, focus, said = changed_rows(form.rows, request.POST["rows"])
+    changed = form.with_rows(rows, focus)
+    context = _pattern_context(changed) | {"form": changed, "focus": focus, "said": said}
+    partial = "figures" if request.POST["rows"] == "figures" else "pattern"
+    return render(request, f"builds/_partials/function_pattern.html#{partial}", context)
+
+
+def _pattern_context(form: PatternForm) -> dict[str, Any]:
+    pattern = form.shown_pattern()
+    return {"pattern": True, "shown": pattern and pattern_figures(pattern), "limits": limit_rows()}
 
 
 def _sent(page: _Page, statement: str) -> HttpResponse:
@@ -203,6 +225,9 @@ def _statement_page(page: _Page, *, status: int = 200) -> HttpResponse:
         "removable": bool(page.own),
         "as_line": bool(page.own) and not isinstance(page.form, StatementForm),
         "row_version": row.row_version if row else 0,
+        "picks": isinstance(page.form, SetForm),
         "back": f"{reverse('function-detail', args=[page.build.number])}#rules",
     }
+    if isinstance(page.form, PatternForm):
+        context |= _pattern_context(page.form)
     return render(page.request, "builds/function_statement.html", context, status=status)

@@ -33,6 +33,11 @@ claim brake-alone: whenever brake then rear-red is off
 """
 
 
+# What a thumb presses in the sheet and is under 44 px high; a tick is pressed by its label.
+TOO_SMALL = """() => [...document.querySelectorAll("main .sheet :is(a.button, button, select, summary, textarea, .choice label, input)")]
+  .filter(one => one.type !== "hidden" && !one.closest(".choice input") && one.checkVisibility({ visibilityProperty: true }))
+  .filter(one => one.closest("label, .choice, .field-check, .field-box, .buttons, summary, button").getBoundingClientRect().height < 44)
+  .map(one => one.id || one.textContent)"""
 WORKED = "() => new URLSearchParams(new FormData(document.getElementById('play-form'))).toString()"
 # Works one control back and forth; by each click, when the picture has changed and when its answer had come.
 TOGGLED = """async times => {
@@ -238,7 +243,7 @@ def test_a_customer_plays_the_agreed_conditions_on_a_phone_before_signing(
 
 
 @pytest.mark.parametrize("width", [390, 1440])
-@pytest.mark.parametrize("subject", ["input:mode", "channel:work", "head:new", "claim:brake-alone"])
+@pytest.mark.parametrize("subject", ["input:mode", "channel:work", "head:new", "claim:brake-alone", "rule:go", "pattern:beat", "set:new", "given:new"])
 def test_fields_of_a_statement_fit_the_page_and_readers_find_their_way(
     open_as: Open, designer: Person, build: Build, subject: str, width: int
 ) -> None:
@@ -249,6 +254,52 @@ def test_fields_of_a_statement_fit_the_page_and_readers_find_their_way(
     assert page.evaluate("document.documentElement.scrollWidth") <= width
     found = Axe().run(page)
     assert found.violations_count == 0, found.generate_report()
+    if width < 900:
+        assert page.evaluate(TOO_SMALL) == []
+
+
+def test_steps_of_a_pattern_are_worked_by_keys_and_the_figures_follow_before_anything_is_kept(
+    open_as: Open, designer: Person, build: Build
+) -> None:
+    page = open_as(designer)
+    page.goto(f"/builds/{build.number}/functions/statements/pattern:beat/")
+    figures = page.locator("#pattern-figures")
+    expect(figures).to_contain_text("75 a minute")
+    page.get_by_label("Rates it has to keep to").select_option("sae-j845")
+    expect(figures).to_contain_text("Within")
+
+    page.locator("#id_step-1-duration_ms").fill("60")
+    expect(figures).to_contain_text("none: each flash is one pulse")
+    page.locator("#id_step-0-duration_ms").fill("100")
+    expect(figures).to_contain_text("375 a minute")
+    expect(figures).to_contain_text("SAE J845")
+    page.get_by_role("button", name="Add step").press("Enter")
+    expect(page.locator("#id_step-2-duration_ms")).to_be_focused()
+    expect(figures).to_contain_text("No figures yet")
+    page.keyboard.type("300")
+    page.locator("#id_step-2-shows").select_option("dim")
+    page.get_by_label("Dimmed to, in percent").and_(page.locator(":visible")).fill("30")
+    page.get_by_role("button", name="Up, step 3").press("Enter")
+    expect(page.get_by_role("button", name="Up, step 2")).to_be_focused()
+    expect(figures).to_contain_text("130.4 a minute")
+    assert design_of(build).function_schedule == TEXT
+    page.get_by_role("button", name="Keep").click()
+
+    expect(page.locator("#messages")).to_contain_text("The function schedule is kept.")
+    kept = "pattern beat: 100 ms on, 300 ms at 30 %, 60 ms off; limit sae-j845"
+    assert design_of(build).function_schedule == TEXT.replace("pattern beat: 300 ms on, 500 ms off", kept)
+
+
+def test_outputs_of_a_set_are_ticked_on_a_phone(open_as: Open, designer: Person, build: Build) -> None:
+    page = open_as(designer, width=390, height=844, has_touch=True)
+    page.goto(f"/builds/{build.number}/functions/statements/set:new/")
+
+    page.get_by_label("Name").fill("all lamps")
+    page.get_by_label("work", exact=True).tap()
+    page.get_by_role("button", name="Keep").tap()
+
+    expect(page.locator("#messages")).to_contain_text("The function schedule is kept.")
+    assert 'set "all lamps": work\n' in design_of(build).function_schedule
 
 
 @pytest.mark.parametrize("width", [390, 1440])

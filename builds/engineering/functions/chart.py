@@ -21,7 +21,7 @@ from builds.engineering.functions.running import Run
 from builds.engineering.functions.schedule import Input, Rule
 from builds.engineering.functions.settings import AT_REST, Setting, setting_of
 from builds.engineering.functions.vocabulary import LOST, EffectKind, InputKind, SignalMeaning
-from builds.engineering.functions.words import listed, shown_words
+from builds.engineering.functions.words import listed, shown_words, still_word
 
 __all__ = ["ChartLine", "ChartRow", "operator_chart"]
 
@@ -91,8 +91,8 @@ def _rows(compiled: CompiledSchedule, part: Input) -> Iterator[ChartRow]:
         deciding = {rule for one in changed for rule in (one.rule, one.cut_by, one.dimmed_by) if rule}
         asking = [rule for rule in compiled.schedule.rules if _asks_for(rule, part, value)]
         alone_rules = tuple(rule.key for rule in asking if rule.key in deciding and isinstance(rule.condition, InputIs))
-        also = tuple(_line(rule) for rule in asking if rule.key not in alone_rules)
-        stops = tuple(_line(rule) for rule in compiled.schedule.rules if _stops(rule, part, value))
+        also = tuple(_line(compiled, rule) for rule in asking if rule.key not in alone_rules)
+        stops = tuple(_line(compiled, rule) for rule in compiled.schedule.rules if _stops(rule, part, value))
         afterwards = tuple(_afterwards(compiled, part, setting))
         if changed or also or stops or afterwards:
             yield replace(
@@ -111,7 +111,7 @@ def _rows_of_the_rest(compiled: CompiledSchedule, told: set[str]) -> Iterator[Ch
         for value in (part.rest, LOST):
             here = [rule for rule in left if _asks_for(rule, part, value)]
             if here:
-                yield _row(part, value, tuple(map(_line, here)))
+                yield _row(part, value, tuple(_line(compiled, rule) for rule in here))
 
 
 def _row(part: Input, value: str, also: tuple[ChartLine, ...]) -> ChartRow:
@@ -122,8 +122,9 @@ def _row(part: Input, value: str, also: tuple[ChartLine, ...]) -> ChartRow:
 def _grouped(compiled: CompiledSchedule, outcomes: list[Outcome]) -> Iterator[str]:
     """Outputs that show the same named together, by the name of a set where they are just that set."""
     groups: dict[str, list[str]] = {}
+    kinds = {one.key: one.kind for one in compiled.schedule.channels}
     for outcome in outcomes:
-        groups.setdefault(shown_words(compiled, outcome.shows), []).append(outcome.channel)
+        groups.setdefault(shown_words(compiled, outcome.shows, kinds[outcome.channel]), []).append(outcome.channel)
     sets = {frozenset(one.channels): one.key for one in compiled.schedule.sets}
     for shown, channels in groups.items():
         name = sets.get(frozenset(channels))
@@ -145,14 +146,14 @@ def _afterwards(compiled: CompiledSchedule, part: Input, setting: Setting) -> It
     let_go_ms = run.now_ms
     lit: dict[tuple[str, str], int] = {}
     for _ in range(_MOST_EVENTS):
-        for outcome in run.outcomes():
-            if outcome.shows != dark[outcome.channel]:
-                lit.setdefault((outcome.channel, shown_words(compiled, outcome.shows)), run.now_ms)
-        over = [key for key in lit if key not in _shown(compiled, run)]
-        for channel, shown in over:
-            since_ms = lit.pop((channel, shown)) - let_go_ms
+        for channel, outcome in zip(compiled.schedule.channels, run.outcomes(), strict=True):
+            if outcome.shows != dark[channel.key]:
+                lit.setdefault((channel.key, shown_words(compiled, outcome.shows, channel.kind)), run.now_ms)
+        over = [one for one in lit if one not in _shown(compiled, run)]
+        for key, shown in over:
+            since_ms = lit.pop((key, shown)) - let_go_ms
             after = f" after {print_duration(since_ms)}" if since_ms else ""
-            yield f"{print_name(channel)}: {shown} for {print_duration(run.now_ms - let_go_ms - since_ms)}{after}"
+            yield f"{print_name(key)}: {shown} for {print_duration(run.now_ms - let_go_ms - since_ms)}{after}"
         event_ms = run.next_event_ms()
         if event_ms is None:
             break
@@ -160,7 +161,8 @@ def _afterwards(compiled: CompiledSchedule, part: Input, setting: Setting) -> It
 
 
 def _shown(compiled: CompiledSchedule, run: Run) -> set[tuple[str, str]]:
-    return {(outcome.channel, shown_words(compiled, outcome.shows)) for outcome in run.outcomes()}
+    shown = zip(compiled.schedule.channels, run.outcomes(), strict=True)
+    return {(channel.key, shown_words(compiled, outcome.shows, channel.kind)) for channel, outcome in shown}
 
 
 def _wait_out(run: Run) -> None:
@@ -172,9 +174,9 @@ def _wait_out(run: Run) -> None:
         run.advance(event_ms)
 
 
-def _line(rule: Rule) -> ChartLine:
+def _line(compiled: CompiledSchedule, rule: Rule) -> ChartLine:
     return ChartLine(
-        does=f"{listed(map(print_name, rule.targets))} {_does(rule)}",
+        does=f"{listed(map(print_name, rule.targets))} {_does(compiled, rule)}",
         when=print_condition(rule.condition),
         rule=rule.key,
     )
@@ -224,6 +226,9 @@ def _truth(condition: Condition, key: str, value: str) -> bool | None:
             return None  # a timed window holds by what was so before
 
 
-def _does(rule: Rule) -> str:
-    said = {EffectKind.INHIBIT: "held off", EffectKind.RELEASE: "let go", EffectKind.OFF: "dark"}
+def _does(compiled: CompiledSchedule, rule: Rule) -> str:
+    members = {one.key: one.channels for one in compiled.schedule.sets}
+    touched = {key for target in rule.targets for key in members.get(target, (target,))}
+    kinds = (one.kind for one in compiled.schedule.channels if one.key in touched)
+    said = {EffectKind.INHIBIT: "held off", EffectKind.RELEASE: "let go", EffectKind.OFF: still_word(kinds)}
     return said.get(rule.effect.kind, print_effect(rule.effect))

@@ -217,6 +217,7 @@ def _difference(search: _Search, channel: tuple[int, int]) -> OutputDifference |
     if verdict is Verdict.PROVED:
         return None
     key = first.schedule.channels[channel[0]].key
+    kinds = first.schedule.channels[channel[0]].kind, second.schedule.channels[channel[1]].kind
     if example is None:
         return OutputDifference(what=key, example=None)
     values = play(joint, example.trace, only=tuple(one for side in shows for one in side.values())).values
@@ -225,8 +226,8 @@ def _difference(search: _Search, channel: tuple[int, int]) -> OutputDifference |
         what=key,
         example=example,
         how=trace_sentence(joint.schedule, example.trace),
-        one_shows=shown_words(first, looks[0]),
-        other_shows=shown_words(second, looks[1]),
+        one_shows=shown_words(first, looks[0], kinds[0]),
+        other_shows=shown_words(second, looks[1], kinds[1]),
         excluded_by=search.excluded_by(example),
     )
 

@@ -2,7 +2,7 @@
 Which loads a setting lights, and how: an operating condition is a setting, and its currents come from the lamps.
 
 Mean current is what a battery and its source see, so a flash counts by its duty and a dimmed lamp by its level. A head that
-dims by current is counted like one that switches quickly: the same mean, and an RMS on the safe side.
+dims by current is counted like one that switches quickly: the same mean, and an RMS on the high side.
 """
 
 from collections.abc import Iterator, Mapping

@@ -9,7 +9,7 @@ from builds.engineering.functions.printing import print_duration, print_name
 from builds.engineering.functions.reachable import Trace
 from builds.engineering.functions.schedule import FunctionSchedule, GatewaySource, Input, WireSource
 from builds.engineering.functions.settings import AT_REST, Setting
-from builds.engineering.functions.vocabulary import LOST, ON, InputKind, SignalMeaning
+from builds.engineering.functions.vocabulary import LOST, OFF, ON, ChannelKind, InputKind, SignalMeaning
 
 __all__ = [
     "act_words",
@@ -19,9 +19,12 @@ __all__ = [
     "outcome_words",
     "setting_words",
     "shown_words",
+    "still_word",
     "trace_sentence",
     "trace_words",
 ]
+
+_STILL = {ChannelKind.LAMP: "dark", ChannelKind.SIREN: "silent"}
 
 
 def listed(words: Iterable[str], *, last: str = "and") -> str:
@@ -129,7 +132,13 @@ def _waited(duration_ms: int) -> str:
     return "at once" if duration_ms <= 1 else f"wait {print_duration(duration_ms)}"
 
 
-def shown_words(compiled: CompiledSchedule, shows: Appearance) -> str:
+def still_word(kinds: Iterable[ChannelKind]) -> str:
+    """Return what outputs are that nothing drives: lamps "dark", sirens "silent", all others and a mixture "off"."""
+    found = set(kinds)
+    return _STILL.get(next(iter(found)), OFF) if len(found) == 1 else OFF
+
+
+def shown_words(compiled: CompiledSchedule, shows: Appearance, kind: ChannelKind = ChannelKind.LAMP) -> str:
     """
     Return what a channel shows: "dark", "steady at 30 %", "flash double, 250 ms late".
 
@@ -139,11 +148,13 @@ def shown_words(compiled: CompiledSchedule, shows: Appearance) -> str:
         Gives patterns their names.
     shows : Appearance
         What is shown.
+    kind : ChannelKind, default lamp
+        What hangs on the channel: a siren is "silent" where a lamp is "dark", anything else "off".
     """
     if shows == FOLLOWS_VEHICLE:
         return "as the vehicle asks"
     if shows == DARK:
-        return "dark"
+        return still_word((kind,))
     level = f" at {min(99, max(1, round(shows.level_percent)))} %" if shows.level_percent < 100 else ""
     if not shows.steps:
         return f"steady{level}"
@@ -163,7 +174,8 @@ def outcome_words(compiled: CompiledSchedule, outcome: Outcome) -> str:
     outcome : Outcome
         Of one channel.
     """
-    shown = shown_words(compiled, outcome.shows)
+    kind = next(one.kind for one in compiled.schedule.channels if one.key == outcome.channel)
+    shown = shown_words(compiled, outcome.shows, kind)
     verb = "flashes" if shown.startswith("flash ") else "is"
     said = f"{print_name(outcome.channel)} {verb} {shown.removeprefix('flash ')}"
     if outcome.cut_by:

@@ -113,3 +113,25 @@ def test_flashes_that_keep_step_by_different_clocks_are_told_apart_in_words() ->
 def test_a_design_without_a_schedule_has_no_such_steps() -> None:
     assert list(function_steps(small_design())) == []
     assert list(function_steps(replace(small_design(), function_schedule="rool x"))) == []
+
+
+def test_a_title_with_many_acts_names_whole_ones_and_counts_the_rest() -> None:
+    names = [f"the switch of the long name {number}" for number in range(5)]
+    asked = " and ".join(f'"{name}"' for name in names)
+    text = "\n".join(
+        [
+            *(f'input "{name}": toggle' for name in names),
+            "channel lamp: lamp",
+            f"rule r (priority 1): lamp steady when {asked}; if lost, does not apply",
+        ]
+    )
+
+    steps = list(function_steps(replace(DESIGN, function_schedule=text)))
+
+    first = next(step for step in steps if "more, listed below" in step.title)
+    said = first.title.removeprefix("Function test: ").removesuffix(" more, listed below").split("; ")
+    acts = [line.removesuffix(".").casefold() for line in first.instructions if "the switch of the long name" in line]
+    assert len(acts) > len(said[:-1]) > 0
+    assert acts[: len(said[:-1])] == [act.casefold() for act in said[:-1]]
+    assert said[-1] == f"and {len(acts) - len(said[:-1])}"
+    assert all(len(step.title) <= 110 and "…" not in step.title for step in steps)
