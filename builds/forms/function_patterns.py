@@ -113,10 +113,11 @@ class PatternForm(PartForm):
         self.rows = rows if data is None else sent_rows(data)
         field = self.fields["limit"]
         assert isinstance(field, forms.ChoiceField)
-        field.choices = [("", "none is asked"), *((key, f"{key}: {flash_limit(key).use}") for key in flash_limit_names())]
-        self.step_forms = [
-            StepForm(data, initial=row, prefix=f"step-{number}") for number, row in enumerate(self.rows)
+        field.choices = [
+            ("", "none is asked"),
+            *((key, f"{key}: {flash_limit(key).use}") for key in flash_limit_names()),
         ]
+        self.step_forms = [StepForm(data, initial=row, prefix=f"step-{number}") for number, row in enumerate(self.rows)]
 
     @staticmethod
     def values_of(part: FlashPattern) -> dict[str, Any]:

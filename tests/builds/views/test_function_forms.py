@@ -52,7 +52,11 @@ CHANNEL = {"kind": "lamp", "side": "high", "facing": "front", "level": "none", "
 
 def sent_as(values: dict[str, Any]) -> dict[str, Any]:
     """What a browser sends of these fields: nothing for an unchecked box, text for the rest."""
-    sent = {name: value if name == "channels" else str(value) for name, value in values.items() if value not in (None, False)}
+    sent = {
+        name: value if name == "channels" else str(value)
+        for name, value in values.items()
+        if value not in (None, False)
+    }
     for number, row in enumerate(values.get("steps", ())):
         sent |= {f"step-{number}-{name}": typed for name, typed in row.items()}
     return {name: value for name, value in sent.items() if name != "steps"}
@@ -100,7 +104,9 @@ def test_text_and_form_of_schedules_made_at_random_are_one_text(seed: int, steps
     kept = text
     for family in ("pattern", "set", "given"):
         for part in getattr(schedule, f"{family}s"):
-            form = FORMS[family](schedule, sent_as(FORMS[family].values_of(part)), initial=FORMS[family].values_of(part))
+            form = FORMS[family](
+                schedule, sent_as(FORMS[family].values_of(part)), initial=FORMS[family].values_of(part)
+            )
             assert form.is_valid(), (part, form.errors)
             kept = with_statement(kept, f"{family}:{part.key}", form.statement())
 
@@ -231,7 +237,15 @@ def test_a_pattern_a_set_and_a_given_are_added_field_by_field(client: Client, bu
     keep(client, build, "pattern:new", key="beat", limit="sae-j845", **BEAT)
     url = f"/builds/{build.number}/functions/statements/set:new/"
     client.post(url, {"row_version": "2", "key": "all lamps", "channels": ["scene", "bar-red"]})
-    keep(client, build, "given:new", row_version="3", key="stopped", condition="not (brake and mode is off)", basis="guide")
+    keep(
+        client,
+        build,
+        "given:new",
+        row_version="3",
+        key="stopped",
+        condition="not (brake and mode is off)",
+        basis="guide",
+    )
 
     lines = text_of(build).splitlines()
     assert "pattern beat: 250 ms on, 100 ms at 40 %, 400 ms off; limit sae-j845" in lines
@@ -299,9 +313,7 @@ def test_steps_are_changed_and_their_figures_shown_without_anything_being_kept(c
     assert text_of(build) == TEXT
 
 
-def test_a_pattern_outside_the_rates_asked_of_it_says_so_with_where_they_are_from(
-    client: Client, build: Build
-) -> None:
+def test_a_pattern_outside_the_rates_asked_of_it_says_so_with_where_they_are_from(client: Client, build: Build) -> None:
     # 100 ms lit in 200 ms is 300 flashes a minute by hand; SAE J845's abstract allows 240
     fast = steps(("50", "on", ""), ("150", "off", ""))
 

@@ -9,8 +9,10 @@ from builds.engineering.functions.checks import check_schedule
 from builds.engineering.functions.compiled import CompiledSchedule, compile_schedule
 from builds.engineering.functions.conditions import InputIs, leaves
 from builds.engineering.functions.coupling import uses_of
+from builds.engineering.functions.evaluate import evaluate
 from builds.engineering.functions.language import parse_schedule
 from builds.engineering.functions.settings import AT_REST, setting_of
+from builds.engineering.functions.words import outcome_words
 from tests.engineering.functions.language_page import COMPILED
 from tests.engineering.functions.random_schedules import random_schedule
 
@@ -228,3 +230,25 @@ def test_every_control_that_a_rule_reads_has_a_row(seed: int) -> None:
             tells = 0 < len([place for place in part.stands if place in leaf.values]) < len(part.stands)
             if tells and [other.input for other in read].count(part.key) == 1:
                 assert part.key in told, (part.key, rule.key)
+
+
+STILL = compile_schedule(
+    parse_schedule("""
+input mute: toggle
+channel lamp: lamp
+channel horn: siren
+channel pump: relay
+set noise: horn, pump
+rule hush (priority 1): horn off when mute for at least 1 s; if lost, does not apply
+rule rest (priority 2): noise off when mute for at least 2 s; if lost, does not apply
+rule out (priority 3): lamp off when mute for at least 3 s; if lost, does not apply
+""")
+)
+
+
+def test_an_output_at_rest_is_told_by_what_hangs_on_it() -> None:
+    said = [outcome_words(STILL, outcome) for outcome in evaluate(STILL, AT_REST)]
+    rows = [line.does for row in operator_chart(STILL) for line in row.also]
+
+    assert [words.partition(",")[0] for words in said] == ["lamp is dark", "horn is silent", "pump is off"]
+    assert sorted(rows) == ["horn silent", "lamp dark", "noise off"]
