@@ -208,7 +208,7 @@ def _power_findings(index: IndexedDesign, network: Network, power: _Power, cures
     yield from access_findings(index, network)
     yield from feeding_findings(index, network)
     yield from source_findings(index, network)
-    yield from equalising_findings(index, network)
+    yield from equalising_findings(power.currents.closings)
     yield from diode_findings(index, network)
     yield from inrush_findings(index, network)
     yield from opening_findings(index)

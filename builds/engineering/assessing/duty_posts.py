@@ -10,7 +10,7 @@ from builds.engineering.design import OperatingCondition
 from builds.engineering.electrical.energy.posts import Supply, Transfer
 from builds.engineering.electrical.energy.stages import Post
 
-__all__ = ["diode_v", "held_v_of", "link_ohm", "posts_of"]
+__all__ = ["diode_v", "held_v_of", "link_ohm", "link_rows", "posts_of"]
 
 
 def posts_of(index: IndexedDesign, network: Network, state: State, condition: OperatingCondition) -> tuple[Post, ...]:
@@ -81,12 +81,15 @@ def diode_v(index: IndexedDesign, state: State, bank: int) -> float:
 
 def link_ohm(index: IndexedDesign, network: Network, state: State, bank: int) -> float:
     """Return what lies between a battery and the one it hangs on, out and back; nothing for that one itself."""
-    key, element_ohm = index.batteries()[bank].key, state.resistances.element_ohm
-    total = 0.0
+    element_ohm = state.resistances.element_ohm
+    return min(float(sum(element_ohm[row] for row in link_rows(index, network, state, bank))), 10.0)
+
+
+def link_rows(index: IndexedDesign, network: Network, state: State, bank: int) -> set[int]:
+    """Return the elements (rows) between a battery and the one it hangs on, out and back."""
+    key, node_row = index.batteries()[bank].key, network.elements.node_row
+    passed: set[int] = set()
     for tree in (state.feeding.supply_tree, state.feeding.return_tree):
-        passed = {element for element, _ in tree.elements_to(key)}
-        passed |= {
-            network.elements.node_row[node] for node in tree.nodes_to(key)[1:-1] if node in network.elements.node_row
-        }
-        total += float(sum(element_ohm[row] for row in passed))
-    return min(total, 10.0)
+        passed |= {element for element, _ in tree.elements_to(key)}
+        passed |= {node_row[node] for node in tree.nodes_to(key)[1:-1] if node in node_row}
+    return passed

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from builds.engineering.assessing.duty_posts import diode_v, link_ohm
+from builds.engineering.assessing.duty_posts import diode_v, link_ohm, link_rows
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.settings import set_volts
 from builds.engineering.assessing.source_outputs import available_output
@@ -40,6 +40,7 @@ class Equalising:
     diode_v: float
     runs: tuple[Run, ...]
     switches: tuple[PowerNode, ...]
+    rows: tuple[int, ...]  # of all elements on the way out and back
 
 
 def equalisings(index: IndexedDesign, network: Network) -> tuple[Equalising, ...]:
@@ -101,6 +102,7 @@ def _worst(index: IndexedDesign, network: Network, state: State, full: PowerNode
         diode_v=lost_v,
         runs=tuple(index.runs[name] for name in names if name in index.runs),
         switches=tuple(node for node in on_way if node.kind in _SWITCHES),
+        rows=tuple(sorted(link_rows(index, network, state, bank))),
     )
 
 

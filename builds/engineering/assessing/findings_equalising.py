@@ -1,8 +1,8 @@
 """Findings about a second battery behind a switch: the current as it closes, and what diodes leave of its charge."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
-from builds.engineering.assessing.equalising import Equalising, equalisings
+from builds.engineering.assessing.equalising import Equalising
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.isolators import lost_on_way_v
 from builds.engineering.assessing.settings import set_volts
@@ -22,9 +22,9 @@ _SAME = 1e-9
 _TABLES_NOMINAL_V = 12.0
 
 
-def equalising_findings(index: IndexedDesign, network: Network) -> Iterator[Finding]:
+def equalising_findings(closings: Iterable[Equalising]) -> Iterator[Finding]:
     """Yield, of each battery that hangs on another, the switches and devices that its charging from empty is too much for."""
-    for one in equalisings(index, network):
+    for one in closings:
         for node in one.switches:
             if node.rating_a is not None and one.current_a > node.rating_a * (1 + _SAME):
                 yield _found("equalising-over-switch", f"node:{node.key}", one, of_node(node), node.rating_a)

@@ -8,8 +8,10 @@ import numpy as np
 from builds.engineering.assessing.charging_returns import charging_returns
 from builds.engineering.assessing.conversion import converter_of
 from builds.engineering.assessing.devices import Device, device_at
+from builds.engineering.assessing.equalising import Equalising, equalisings
 from builds.engineering.assessing.held import Held, held_by_converter, held_by_runs, return_holders, ring_guards
 from builds.engineering.assessing.indexed import IndexedDesign
+from builds.engineering.assessing.link_charging import closing_a, link_charges, with_charges
 from builds.engineering.assessing.shorts import Shorts, battery_end, cold_ohm
 from builds.engineering.assessing.solving import Flags, Floats
 from builds.engineering.assessing.source_ways import most_given_a
@@ -32,11 +34,15 @@ __all__ = [
 ]
 
 
+_CURRENTS = ("mean_a", "sizing_a", "continuous_a", "peak_a")
+
+
 @dataclass(frozen=True, slots=True)
 class ElementCurrents:
     """
     Worst mean, sizing, continuous and peak current and drop of every element, and the condition of the worst sizing current.
 
+    What charges a battery over another one counts beside the loads, and in the peak what flows as the switch between them closes.
     ``of_loads_a`` is the sizing current of loads alone; ``charging_a`` is what sources send at most through it towards the batteries they charge, over cables that are drawn; it
     counts in the currents, since a flat battery takes all that a source has while nothing else is on.
     """
@@ -49,6 +55,7 @@ class ElementCurrents:
     of_loads_a: Floats
     charging_a: Floats
     condition: tuple[str, ...]
+    closings: tuple[Equalising, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,11 +106,15 @@ def element_currents(index: IndexedDesign, network: Network) -> ElementCurrents:
     """Return the worst currents of all elements over all conditions."""
     count = network.elements.count
     worst = {name: np.zeros(count) for name in ("mean_a", "sizing_a", "continuous_a", "peak_a", "drop_v")}
-    condition = [""] * count
+    condition, of_loads_a = [""] * count, np.zeros(count)
     for state in network.states:
         if not state.chosen or not state.feeding.circuits:
             continue
         figures = _through(state)
+        of_loads_a = np.maximum(of_loads_a, figures["sizing_a"].max(axis=1))
+        charges = link_charges(index, network, state)
+        for name in _CURRENTS if charges else ():
+            figures[name] = with_charges(figures[name], charges)
         for row in np.flatnonzero(figures["sizing_a"].max(axis=1) > worst["sizing_a"]).tolist():
             condition[row] = index.design.conditions[state.chosen[int(figures["sizing_a"][row].argmax())]].key
         for name, figure in figures.items():
@@ -113,10 +124,13 @@ def element_currents(index: IndexedDesign, network: Network) -> ElementCurrents:
         charging_a = np.maximum(charging_a, _charged_a(state))
     for row in np.flatnonzero(charging_a > worst["sizing_a"]).tolist():
         condition[row] = ""  # no load decides it
-    of_loads_a = worst["sizing_a"]
-    for name in ("mean_a", "sizing_a", "continuous_a", "peak_a"):
+    closings = equalisings(index, network)
+    worst["peak_a"] = np.maximum(worst["peak_a"], closing_a(network, closings))
+    for name in _CURRENTS:
         worst[name] = np.maximum(worst[name], charging_a)
-    return ElementCurrents(**worst, of_loads_a=of_loads_a, charging_a=charging_a, condition=tuple(condition))
+    return ElementCurrents(
+        **worst, of_loads_a=of_loads_a, charging_a=charging_a, condition=tuple(condition), closings=closings
+    )
 
 
 def _charged_a(state: State) -> Floats | float:

@@ -7,9 +7,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builds.engineering.assessing.charging_returns import charging_returns
+from builds.engineering.assessing.link_charging import link_charges, with_charges
 from builds.engineering.assessing.states import Side, State
 from builds.engineering.design import Circuit
 from builds.engineering.errors import UnknownTableEntry
+from builds.engineering.explaining.link_currents import charged_over, closing_row, deciding_closing
 from builds.engineering.explaining.subject import Subject
 from builds.engineering.explaining.together import NAMES, of_circuits_a, through_elements_a
 from builds.engineering.explaining.values import Row, Rows, Working
@@ -218,13 +220,17 @@ def run_current_working(subject: Subject, use: str, key: str) -> Working:
     place = subject.solved.network.elements.run_row[key]
     best = _most_through(subject, use, place)
     value = facts.sizing_a if use == "continuous" else facts.result.peak_a
-    if value > (0.0 if best is None else best[0]) * (1 + 1e-9):  # more than any load asks: what charges decides
-        return _charging_working(subject, use, key, value)
     rows: tuple[Row, ...] = ()
     where, when = "nothing flows through it in any condition", ""
-    if value and best is not None:
+    if value > (0.0 if best is None else best[0]) * (1 + 1e-9):  # more than any load asks: what charges decides
+        closing = deciding_closing(subject, place, value) if use == "peak" else None
+        if closing is None:
+            return _charging_working(subject, use, key, value)
+        rows, where, when = (closing_row(closing),), "as a switch joins an empty battery to a full one", "for minutes"
+    elif value and best is not None:
         state, column = best[1:]
         rows, when = _rows_sent(state, use, column, place)
+        rows = (*rows, *charged_over(subject, state, column, place))
         where = f"in “{subject.design.conditions[state.chosen[column]].name}”"
     return Working(
         key=f"run-{use}:{key}",
@@ -252,6 +258,7 @@ def panel_current_working(subject: Subject, key: str) -> Working:
     elif best is not None and result.continuous_a:
         state, column = best[1:]
         rows, when = _rows_sent(state, "continuous", column, place)
+        rows = (*rows, *charged_over(subject, state, column, place))
         where = f"in “{subject.design.conditions[state.chosen[column]].name}”"
     return Working(
         key=f"panel-continuous:{key}",
@@ -270,7 +277,8 @@ def _most_through(subject: Subject, use: str, place: int) -> tuple[float, State,
     for state in subject.solved.network.states:
         if not state.chosen or not state.feeding.circuits:
             continue
-        through = through_elements_a(state, use)[place]
+        charges = link_charges(subject.solved.index, subject.solved.network, state)
+        through = with_charges(through_elements_a(state, use), charges)[place]
         column = int(through.argmax())
         if best is None or through[column] > best[0]:
             best = (float(through[column]), state, column)

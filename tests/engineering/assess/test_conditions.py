@@ -87,7 +87,9 @@ def test_isolator_closed_carries_the_far_side_through_itself() -> None:
     scene_only = without(SOUND, "condition", "driving", "watch", "parked")
     runs = {run.key: run for run in assess(scene_only).runs}
 
-    assert runs["R4"].peak_a == pytest.approx(runs["R6"].peak_a)
+    assert runs["R4"].mean_a == pytest.approx(
+        runs["R6"].mean_a + 20.0
+    )  # 0.2 of the battery's 100 Ah charge it meanwhile
     assert runs["R5"].peak_a == pytest.approx(runs["R6"].peak_a)
 
 

@@ -9,7 +9,8 @@ from dataclasses import replace
 import pytest
 
 from builds.engineering.assess import assess
-from builds.engineering.design import Design
+from builds.engineering.assessment import RunResult
+from builds.engineering.design import AlternatorSpec, Design
 from builds.engineering.document import canonical_text, read_document
 from builds.engineering.electrical.energy.banks import Bank
 from builds.engineering.electrical.energy.laws import LoadLaw
@@ -17,7 +18,7 @@ from builds.engineering.electrical.energy.moments import Circumstances, first_st
 from builds.engineering.electrical.energy.posts import Supply
 from builds.engineering.electrical.energy.stages import Post
 from builds.engineering.errors import OutOfRange
-from builds.engineering.explaining import explain
+from builds.engineering.explaining import Rows, explain
 from builds.engineering.flows.solve import solve_conditions
 from builds.engineering.vocabulary import BatteryKind, IsolatorKind
 from tests.engineering.assess.designs import AUXILIARY, SOUND, changed
@@ -26,16 +27,6 @@ from tests.engineering.assess.plants_duty import day
 
 def diodes(design: Design = SOUND, forward_v: float | None = None) -> Design:
     return changed(design, "node", "ISO", isolator=IsolatorKind.DIODE, forward_v=forward_v)
-
-
-def lowest_v(design: Design, circuit: str) -> float:
-    return next(item.lowest_v for item in assess(design).circuits if item.number == circuit)
-
-
-def behind(design: Design = SOUND) -> str:
-    """A circuit of the auxiliary battery's panel."""
-    panels = {run.to_node for run in design.runs if run.from_node == "DISC2"}
-    return next(circuit.number for circuit in design.circuits if circuit.panel in panels)
 
 
 def equalising_a(design: Design) -> float:
@@ -66,8 +57,8 @@ def test_less_flows_into_an_empty_battery_through_diodes() -> None:
     assert contacts_a - diodes_a == pytest.approx(700.0 / between, rel=1e-6)  # 0.7 V over the same milliohms
 
 
-def _alternator():  # type: ignore[no-untyped-def]
-    return next(node.alternator for node in SOUND.nodes if node.key == "ALT")
+def _alternator() -> AlternatorSpec:
+    return next(node.alternator for node in SOUND.nodes if node.alternator is not None)
 
 
 def test_what_is_charged_through_diodes_lacks_their_voltage() -> None:
@@ -154,3 +145,52 @@ def test_diodes_survive_a_document_and_a_wild_voltage_is_refused() -> None:
     assert '"isolator":"relay"' not in canonical_text(SOUND).replace(" ", "")
     with pytest.raises(OutOfRange):
         diodes(forward_v=4.0)
+
+
+def run_of(design: Design, key: str) -> RunResult:
+    return next(item for item in assess(design).runs if item.key == key)
+
+
+def test_what_charges_the_second_battery_counts_on_the_cables_between() -> None:
+    """0.2 of 100 Ah, or what its data sheet says: 20 and 40 A beside the loads on the link, out and back."""
+    twice = changed(SOUND, "node", "BAT2", battery=replace(AUXILIARY, acceptance_per_h=0.4))
+
+    for key in ("R4", "R3", "R1"):
+        assert run_of(twice, key).mean_a - run_of(SOUND, key).mean_a == pytest.approx(20.0), key
+    assert run_of(twice, "R2").mean_a == pytest.approx(run_of(SOUND, "R2").mean_a)  # leads away from the link
+
+
+def test_no_more_charges_it_than_the_sources_leave() -> None:
+    """An alternator that gives 10 A at speed and at idle has nothing left beside the loads."""
+    weak = changed(
+        SOUND, "node", "ALT", alternator=replace(_alternator(), rated_a=10.0, idle_ratio=1.0, speed_ratio=1.0)
+    )
+    most = changed(weak, "node", "BAT2", battery=replace(AUXILIARY, acceptance_per_h=0.4))
+
+    assert run_of(most, "R4").mean_a == pytest.approx(run_of(weak, "R4").mean_a)
+    assert run_of(most, "R4").mean_a < run_of(SOUND, "R4").mean_a
+
+
+def test_a_link_too_thin_for_loads_and_charge_is_found() -> None:
+    """16 gauge bears the loads behind it alone; with the charge beside them it is too thin."""
+    slow = replace(AUXILIARY, acceptance_per_h=0.01)
+    thin = changed(SOUND, "run", "R3", gauge="16")
+
+    def conductor_ids(design: Design) -> set[str]:
+        return {item.id for item in assess(design).findings if item.subject == "run:R3" and "conductor" in item.id}
+
+    assert "conductor-below-load" in conductor_ids(thin)
+    assert "conductor-below-load" not in conductor_ids(changed(thin, "node", "BAT2", battery=slow))
+
+
+def test_the_first_moment_counts_in_the_peak_and_explains_itself() -> None:
+    assert run_of(SOUND, "R4").peak_a == pytest.approx(equalising_a(SOUND))
+    assert explain(SOUND, "run-peak:R4").result == pytest.approx(run_of(SOUND, "R4").peak_a)
+
+
+def test_workings_of_a_link_add_up_to_its_current() -> None:
+    for key in ("R1", "R3", "R4"):
+        working = explain(SOUND, f"run-continuous:{key}")
+        [rows] = [step for step in working.steps if isinstance(step, Rows)]
+        assert rows.total == pytest.approx(run_of(SOUND, key).continuous_a)
+        assert any("charging" in row.words for row in rows.rows)

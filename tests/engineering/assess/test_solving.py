@@ -135,4 +135,5 @@ def test_currents_of_the_feed_are_the_sum_of_its_circuits() -> None:
 
     assert runs["R2"].continuous_a == pytest.approx(panels["P1"].continuous_a)
     scene = next(condition for condition in assessment.conditions if condition.key == "scene")
-    assert runs["R1"].peak_a == pytest.approx(scene.peak_a)
+    # the second battery is charged meanwhile with 0.2 of its 100 Ah
+    assert runs["R1"].mean_a == pytest.approx(scene.mean_a + 20.0)
