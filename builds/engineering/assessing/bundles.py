@@ -8,10 +8,11 @@ difference. Circuits that are on in no operating condition together are left out
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 from builds.engineering.design import Circuit, Design, Load, OperatingCondition, Run
 
-__all__ = ["Bundle", "Laid", "bundles_of"]
+__all__ = ["Bundle", "Laid", "bundle_key", "bundles_of"]
 
 _ALONG_RATIO = 0.5  # a wire back at least so long beside the way out lies in the same bundle: common practice
 
@@ -44,18 +45,27 @@ class Bundle:
         return max(1, sum(one.count for one in self.laid))
 
 
+@lru_cache(maxsize=1024)
+def bundle_key(name: str) -> str:
+    """Return by what a bundle's name is known: capitals and blanks make no difference, and blanks alone are no name."""
+    return " ".join(name.split()).casefold()
+
+
 def bundles_of(design: Design) -> dict[str, Bundle]:
-    """Return the bundles that circuits and runs name, by name."""
+    """Return the bundles that circuits and runs name, by the key of the name."""
+    by_key: dict[str, list[Circuit | Run]] = {}
     parts: list[Circuit | Run] = [*design.circuits, *design.runs]
-    named = {part.bundle_name for part in parts if part.bundle_name}
-    if not named:
+    for part in parts:
+        if part.bundle_name and (key := bundle_key(part.bundle_name)):
+            by_key.setdefault(key, []).append(part)
+    if not by_key:
         return {}
     loads_of: dict[str, list[Load]] = {}
     for load in design.loads:
         loads_of.setdefault(load.circuit, []).append(load)
     return {
-        name: _bundle(name, [part for part in parts if part.bundle_name == name], loads_of, design.conditions)
-        for name in sorted(named)
+        key: _bundle(named[0].bundle_name.strip(), named, loads_of, design.conditions)
+        for key, named in sorted(by_key.items())
     }
 
 

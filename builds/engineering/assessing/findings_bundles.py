@@ -64,7 +64,9 @@ def _names(laid: list[Laid] | tuple[Laid, ...]) -> str:
 
 def _never_counted(index: IndexedDesign) -> Iterator[Finding]:
     """Said once a build, of the way between two zones that most circuits take which are in no bundle and count as alone."""
-    alone = [circuit for circuit in index.design.circuits if circuit.bundle == 1 and not circuit.bundle_name]
+    alone = [
+        circuit for circuit in index.design.circuits if circuit.bundle == 1 and index.bundle_named(circuit) is None
+    ]
     on_way = Counter(
         way
         for circuit in alone

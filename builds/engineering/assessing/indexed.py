@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builds.engineering.assessing.battery_ends import battery_ends
-from builds.engineering.assessing.bundles import Bundle, bundles_of
+from builds.engineering.assessing.bundles import Bundle, bundle_key, bundles_of
 from builds.engineering.assessing.gauges import gauge_area_mm2
 from builds.engineering.assessing.isolators import diodes_of
 from builds.engineering.buyer_rules import DEFAULT_DROP_RULES, RULES, rule_number, rule_text
@@ -75,14 +75,19 @@ class IndexedDesign:
     rules_beside: tuple[DropRule, ...]  # of a part of the way or in some conditions only; judged beside the others
     numbers: Mapping[str, float]
     texts: Mapping[str, str]
-    bundles: Mapping[str, Bundle]  # by name, those that circuits and runs name
+    bundles: Mapping[str, Bundle]  # by the key of the name, those that circuits and runs name
     least_area_mm2: float  # of the smallest conductor this buyer allows
     stocked_gauges: frozenset[str] | None  # None: every size of the build's gauge basis
     stocked_ratings_a: frozenset[float] | None  # None: every rating that is made
 
     def bundle_of(self, part: Circuit | Run) -> int:
         """Current-carrying conductors around a circuit's or run's: those of its bundle, and never fewer than were typed."""
-        return max(part.bundle, self.bundles[part.bundle_name].together) if part.bundle_name else part.bundle
+        bundle = self.bundle_named(part)
+        return part.bundle if bundle is None else max(part.bundle, bundle.together)
+
+    def bundle_named(self, part: Circuit | Run) -> Bundle | None:
+        """The bundle that a circuit or a run names, where it names one."""
+        return self.bundles.get(bundle_key(part.bundle_name)) if part.bundle_name else None
 
     def drop_rule(self, load: Load) -> DropRule:
         """The rule of the load's class, or the one for all others."""

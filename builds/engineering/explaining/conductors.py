@@ -45,7 +45,7 @@ def _carried(subject: Subject, part: Circuit | Run, wire: Wire) -> Ampacity:
 def _counted(subject: Subject, part: Circuit | Run) -> tuple[Rows, ...]:
     """The conductors of its bundle, where it names one and more of them were drawn than typed."""
     index = subject.solved.index
-    bundle = index.bundles.get(part.bundle_name)
+    bundle = index.bundle_named(part)
     if bundle is None or bundle.together < part.bundle or not bundle.laid:
         return ()
     rows = tuple(Row(laid_words(one), (), one.count) for one in bundle.laid)

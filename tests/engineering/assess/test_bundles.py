@@ -24,7 +24,7 @@ def carried_a(design: Design, number: str) -> float:
 def bundled(*numbers: str, **more: Any) -> Design:
     design = SOUND
     for number in numbers:
-        design = changed(design, "circuit", number, bundle_name="loom", **more)
+        design = changed(design, "circuit", number, **{"bundle_name": "loom", **more})
     return design
 
 
@@ -99,3 +99,10 @@ def test_circuits_on_one_way_that_nobody_counted_are_one_note_of_the_build() -> 
         changed(changed(design, "circuit", "101", bundle=4), "circuit", "102", bundle_name="loom"), "bundle-not-counted"
     )
     assert not said(with_rule(SOUND, "tax-ratio", 0.08), "bundle-not-counted")
+
+
+def test_blanks_and_capitals_do_not_part_a_bundle_and_blanks_alone_are_no_name() -> None:
+    parted = changed(bundled("101", "103", "104"), "circuit", "103", bundle_name=" Loom ")
+
+    assert carried_a(parted, "101") == pytest.approx(0.7 * carried_a(SOUND, "101"))
+    assert carried_a(bundled("101", "103", "104", bundle_name="  "), "101") == carried_a(SOUND, "101")
