@@ -13,6 +13,7 @@ from builds.engineering.assessing.circuit_results import Needs, gauge_for
 from builds.engineering.assessing.devices import Device, breaks_a, device_at, stand_in
 from builds.engineering.assessing.gauges import gauge_area_mm2, gauge_ohm_per_m
 from builds.engineering.assessing.indexed import IndexedDesign
+from builds.engineering.assessing.insulations import carrying_class_c, least_class_c
 from builds.engineering.assessing.wires import Wire
 from builds.engineering.assessing.words import (
     amperes,
@@ -84,7 +85,9 @@ def conductor_findings(index: IndexedDesign, guarded: Guarded) -> Iterator[Findi
         if guarded.wire.follows_temperature:
             yield _unknown_size(index, guarded)
         return
-    if guarded.sizing_a > carried_a * (1 + _SAME):
+    if carried_a == 0.0 and (guarded.sizing_a > 0 or guarded.device is not None):
+        yield _melts(index, guarded)
+    elif guarded.sizing_a > carried_a * (1 + _SAME):
         yield found(
             "conductor-below-load", guarded.subject,
             numbers=(_amps("ampacity", carried_a), _amps("current", guarded.sizing_a)), fix=gauge_fix(index, guarded),
@@ -93,6 +96,25 @@ def conductor_findings(index: IndexedDesign, guarded: Guarded) -> Iterator[Findi
     elif guarded.device is not None:
         yield from _against_device(index, guarded, guarded.device, carried_a)
     yield from _below_floor(index, guarded)
+
+
+def _melts(index: IndexedDesign, guarded: Guarded) -> Finding:
+    """No gauge helps where the insulation may not be as hot as its place is; the fix keeps the gauge where it can."""
+    margin, ambient_c = index.numbers["conductor-margin"], guarded.wire.ambient_c
+    least_a = max(guarded.sizing_a, margin * guarded.device.rating_a if guarded.device is not None else 0.0)
+    class_c, least_c = carrying_class_c(index, guarded.part, least_a), least_class_c(ambient_c)
+    fix = None
+    if class_c is not None:
+        fix = ProposedFix(
+            label=f"Use {temperature(class_c)} insulation", changes=(_change(guarded, "insulation_c", class_c),)
+        )
+    return found(
+        "insulation-below-ambient", guarded.subject, fix=fix,
+        numbers=(_amps("ampacity", 0.0), _amps("current", guarded.sizing_a)),
+        where=guarded.where, insulation=temperature(guarded.part.insulation_c), ambient=temperature(ambient_c),
+        current=amperes(guarded.sizing_a),
+        remedy="Lead it a cooler way" if least_c is None else f"Use insulation of {temperature(least_c)} or more, or a cooler way",
+    )  # fmt: skip
 
 
 def _wire_words(index: IndexedDesign, guarded: Guarded) -> dict[str, str]:

@@ -15,7 +15,14 @@ from builds.engineering.ranges import check_count, check_within
 from builds.engineering.tables.loader import load_table
 from builds.engineering.vocabulary import GaugeBasis
 
-__all__ = ["Ampacity", "ambient_factor_ratio", "ampacity", "bundle_factor_ratio", "insulation_class_c"]
+__all__ = [
+    "Ampacity",
+    "ambient_factor_ratio",
+    "ampacity",
+    "bundle_factor_ratio",
+    "insulation_class_c",
+    "insulation_classes_c",
+]
 
 REFERENCE_AMBIENT_C = 30.0
 
@@ -54,6 +61,12 @@ def _bundle_bands() -> tuple[tuple[int, float], ...]:
     """Each band's first count with its factor, highest band first."""
     rows = load_table("bundle_factors").rows
     return tuple(sorted(((int(row["from_count"]), float(row["factor"])) for row in rows), reverse=True))
+
+
+@cache
+def insulation_classes_c() -> tuple[float, ...]:
+    """Return the insulation temperatures that the amperage table has a column for, lowest first [°C]."""
+    return tuple(sorted(next(iter(_base_amperages_a().values()))))
 
 
 def insulation_class_c(*, insulation_c: float) -> float:

@@ -10,6 +10,7 @@ from builds.engineering.assessing.devices import device_at
 from builds.engineering.assessing.indexed import index_design
 from builds.engineering.assessing.wires import wire_of_circuit
 from builds.engineering.assessment import CircuitResult
+from builds.engineering.changes import apply_changes
 from builds.engineering.design import Circuit, Design, Zone
 from builds.engineering.electrical.conductors import ConductorSize, resistance_ratio
 from builds.engineering.electrical.sizing import DecidingRule, SizingRequest, choose_conductor_and_device
@@ -80,7 +81,12 @@ def test_insulation_as_hot_as_its_place_carries_nothing() -> None:
     hot = changed(changed(SOUND, "circuit", "104", zones=("engine",)), "circuit", "104", insulation_c=85.0)
 
     assert result_of(hot, "104").ampacity_a == 0.0
-    assert "conductor-below-load" in ids(hot)
+    found = next(one for one in assess(hot).findings if one.id == "insulation-below-ambient")
+    assert "conductor-below-load" not in ids(hot)
+    assert "90 °C or more" in found.hint  # the first column of the table in 33 CFR 183.425 above the engine bay's 85 °C
+    assert found.fix is not None
+    assert "insulation-below-ambient" not in ids(apply_changes(hot, found.fix.changes))
+    assert result_of(apply_changes(hot, found.fix.changes), "104").ampacity_a >= 15.0  # its device
 
 
 def test_intermittent_load_may_use_all_of_its_device_and_a_continuous_one_only_part() -> None:
