@@ -97,6 +97,7 @@ class PlatformForm(forms.Form):
     """Figures and lists of a new version, started from those of another."""
 
     FIGURES = ("wheelbase_mm", "gvwr_kg", "gawr_front_kg", "gawr_rear_kg", "curb_front_kg", "curb_rear_kg", "seats")
+    STARTING = ("crank_a", "crank_least_v", "crank_cable_mohm")  # each may stay empty: it is then not known
 
     name = forms.CharField(label="Platform", max_length=120, error_messages=_NEEDED)
     version = forms.CharField(
@@ -108,6 +109,9 @@ class PlatformForm(forms.Form):
 
     def __init__(self, source: core.Platform, units: UnitSystem, data: Mapping[str, Any] | None = None) -> None:
         initial = {name: Decimal(repr(getattr(source, name))) for name in self.FIGURES}
+        initial |= {
+            name: Decimal(repr(known)) for name in self.STARTING if (known := getattr(source, name)) is not None
+        }
         lists = {name: getattr(source, name) for name in LISTS}
         super().__init__(data, initial={"name": source.name} | initial | lists)
         self.fields["wheelbase_mm"] = FigureField(label="Wheelbase", decimals=1, least=500, most=20_000, unit="mm")
@@ -117,16 +121,24 @@ class PlatformForm(forms.Form):
         ):  # fmt: skip
             self.fields[name] = MassField(units, label=label, least=1, most=100_000)
         self.fields["seats"] = CountField(label="Seats", least=1, most=100)
+        for name, label, decimals, least, most, unit in (
+            ("crank_a", "Starter takes", 3, 0.1, 5000, "A"),
+            ("crank_least_v", "Starting system works from", 3, 0.1, 60, "V"),
+            ("crank_cable_mohm", "Cable from battery to starter and back", 4, 0, 1000, "mΩ"),
+        ):
+            self.fields[name] = FigureField(
+                label=label, decimals=decimals, least=least, most=most, unit=unit, required=False
+            )
         for name, kind in LISTS.items():
             self.fields[name] = LinesField(kind)
 
     def values(self) -> dict[str, Any]:
         """Return what the service takes; a figure that nobody touched stays exactly the source's."""
         typed = {name: self.cleaned_data[name] for name in ("name", "version")}
-        figures = {name: self.cleaned_data[name] for name in self.FIGURES if self._touched(name)}
+        figures = {name: self.cleaned_data[name] for name in (*self.FIGURES, *self.STARTING) if self._touched(name)}
         return typed | figures | {name: self.cleaned_data[name] for name in LISTS if self._touched(name)}
 
     def _touched(self, name: str) -> bool:
         field = self.fields[name]
-        was = "\n".join(str(field.prepare_value(self.initial[name])).splitlines())
+        was = "\n".join(str(field.prepare_value(self.initial.get(name)) or "").splitlines())
         return "\n".join(str(self.data.get(name, "")).splitlines()).strip() != was.strip()

@@ -51,6 +51,16 @@ def test_new_version_has_all_of_its_source_and_what_was_changed(client: Client, 
     assert platform_of(source) == before
 
 
+def test_new_version_says_what_its_starter_takes_and_forgets_it_again(client: Client, source: PlatformVersion) -> None:
+    assert write(client, source, crank_a="310", crank_cable_mohm="1.5").status_code == 302
+    made = PlatformVersion.objects.get(version="2027")
+    assert (made.crank_a, made.crank_least_v, made.crank_cable_mohm) == (Decimal(310), None, Decimal("1.5"))
+
+    assert write(client, made, version="2028", crank_a="").status_code == 302
+    assert PlatformVersion.objects.get(version="2028").crank_a is None
+    assert PlatformVersion.objects.get(version="2028").crank_cable_mohm == Decimal("1.5")
+
+
 @pytest.mark.parametrize(
     ("wrong", "words"),
     [
