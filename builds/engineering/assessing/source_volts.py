@@ -69,7 +69,7 @@ def _post_volts(
 @dataclass(frozen=True, slots=True)
 class Deficits:
     """
-    Conditions (columns) in which what charges gives less than the mean of the loads: the batteries make up the rest.
+    Conditions (columns) in which what charges gives less than the loads take at some moment: the batteries make up the rest.
 
     ``rows`` (batteries) are those that are charged; ``available_a`` is what charges them gives at most. Per circuit and
     condition ``rest_v`` is the battery's own voltage at rest and ``inside_ohm`` what that stands behind, of all batteries on
@@ -103,12 +103,12 @@ def given_of(index: IndexedDesign, feeding: Feeding, chosen: Sequence[int]) -> t
 
 
 def deficits_of(
-    index: IndexedDesign, feeding: Feeding, chosen: Sequence[int], given: tuple[Floats, Floats], mean_a: Floats
+    index: IndexedDesign, feeding: Feeding, chosen: Sequence[int], given: tuple[Floats, Floats], battery_a: Floats
 ) -> Deficits | None:
-    """Return where sources give less than the mean currents of the circuits ask for; None where nothing is short."""
+    """Return where sources give less than is asked of the batteries (rows) by condition; None where nothing is short."""
     conditions = [index.design.conditions[place] for place in chosen]
     rows, available_a = given
-    short = (rows * (feeding.battery @ mean_a)).sum(axis=0) > available_a
+    short = (rows * battery_a).sum(axis=0) > available_a
     if not short.any():
         return None
     rest_v = np.full((len(feeding.root), len(conditions)), np.inf)

@@ -162,7 +162,9 @@ class _Solving:
         lit, high_lit = self._lit(low_v, hottest_c, near_low_v), self._lit(high_v, COOL_CONDUCTOR_C, near_high_v)
         mean_a, high_mean_a = self._means(lit, high_lit)
         high = self._side_of(high_lit, high_mean_a)
-        low = self._sunk(lit, np.maximum(mean_a, high_mean_a), hottest_c) or self._side_of(lit, mean_a)
+        flowing_a = self._flowing(lit)
+        sunk = self._sunk(lit, flowing_a, (mean_a, high_mean_a), hottest_c)
+        low = self._side_of(lit, mean_a, flowing_a) if sunk is None else sunk
         works = np.ones(len(self.chosen), dtype=bool)
         works[list(low.collapses.keys() | high.collapses.keys())] = False
         return State(
@@ -182,16 +184,20 @@ class _Solving:
             given=self.given,
         )
 
-    def _sunk(self, held: _Lit, mean_a: Floats, hottest_c: float) -> Side | None:
+    def _sunk(self, held: _Lit, held_a: Floats, means_a: tuple[Floats, Floats], hottest_c: float) -> Side | None:
         """
-        The low side with batteries making up what sources cannot give, where the mean is more than they give.
+        The low side with batteries making up what sources cannot give, where the most of any moment is more than they give.
 
+        A flash pulls the voltage while it lasts, however little it comes to on the whole: where the mean is within what they
+        give, the mean stays that at the voltage they hold.
         From the batteries' rest voltage downwards only: a load that cuts out does not lift the voltage that it cut out at.
         """
-        deficits = deficits_of(self.index, self.feeding, self.chosen, self.given, mean_a)
+        feeding, ways = self.feeding, self.feeding.from_sources
+        mean_a = feeding.battery @ np.maximum(*means_a)
+        battery_a = np.maximum(mean_a, self.moments.most(feeding.battery @ held_a))
+        deficits = deficits_of(self.index, feeding, self.chosen, self.given, battery_a)
         if deficits is None:
             return None
-        feeding, ways = self.feeding, self.feeding.from_sources
         columns, ohm = (feeding.panels.column, feeding.returns.column), self.resistances.at(hottest_c)[0]
         between = None if ways is None else Between.of(ways, ohm, columns, feeding.root)
         post_v, lit = np.full_like(held.source_v, np.inf), held
@@ -205,7 +211,8 @@ class _Solving:
             low_v = np.minimum(held.source_v, np.maximum(low_v, LEAST_V))
             lit = self._lit(low_v, hottest_c, start_v=lit.voltage_v)
             flowing_a = self._flowing(lit)
-        return self._side_of(lit, *self._means(lit))
+        [low_mean_a] = self._means(lit)
+        return self._side_of(lit, np.where(deficits.short_a(mean_a) > 0, low_mean_a, means_a[0]))
 
     def _wanted(self) -> Floats:
         """What everything lit asks of each converter that feeds a bus of its own, converters × conditions [A]."""
@@ -280,11 +287,11 @@ class _Solving:
         solved = self._solved(COOL_CONDUCTOR_C, source_v, factor, asked, asleep_a=asleep_a, full=False)
         return np.split(solved.current_a, len(lits), axis=1)
 
-    def _side_of(self, lit: _Lit, mean_a: Floats) -> Side:
+    def _side_of(self, lit: _Lit, mean_a: Floats, at_moment_a: Floats | None = None) -> Side:
         """Each use's current from what every load takes at the least voltage that its circuit has."""
         moments = self.moments
         (on, off), voltage_v = self._on(lit), moments.least(lit.voltage_v)
-        at_moment_a = self._flowing(lit)
+        at_moment_a = self._flowing(lit) if at_moment_a is None else at_moment_a
         flowing_a = moments.most(at_moment_a)
         rms_a, sizing_a, continuous_a = self.sized_on.heat(voltage_v, on, flowing_a)
         # with less lit the voltage is a little higher, and a lamp's mean then a little above its RMS at full load
