@@ -10,11 +10,13 @@ import pytest
 from builds.drawings.one_line import draw_one_line
 from builds.drawings.palette import PRINT, SCREEN
 from builds.drawings.power_tree import live_nodes, power_trees
+from builds.engineering.assess import assess
 from builds.engineering.design import Design, PowerNode, Run
 from builds.engineering.document import read_document
+from builds.engineering.makers_wires import with_makers_wires
 from builds.engineering.vocabulary import NodeKind, RunSide
 from tests.drawings.boxes import overlapping_texts, rectangles, text_boxes, view_box
-from tests.engineering.assess.plants_feeding import WITH_24_V
+from tests.engineering.assess.plants_feeding import NAMED, WITH_24_V
 from tests.factories.assessments import sample_assessment
 from tests.factories.designs import large_design, small_design
 
@@ -278,3 +280,13 @@ def test_draw_one_line_repeats_itself_to_the_byte() -> None:
     assert draw_one_line(large_design(), sample_assessment(large_design())) == draw_one_line(
         large_design(), sample_assessment(large_design())
     )
+
+
+def test_an_access_point_that_nobody_drew_hangs_on_its_source_through_the_makers_fuse() -> None:
+    drawing = draw_one_line(NAMED, assess(NAMED))
+
+    assert len(power_trees(with_makers_wires(NAMED))) == 1
+    assert "60 A MRBF fuse" in drawing
+    assert "AP1-maker from" in drawing  # said to whoever cannot see it
+    assert 'data-subject="node:AP1"' in drawing
+    assert 'data-subject="run:AP1-maker"' not in drawing
