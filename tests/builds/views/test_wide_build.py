@@ -16,7 +16,7 @@ from builds.services.build_documents import import_build
 from tests.builds.views.sheets import keep
 from tests.documents.conftest import frozen_packet
 from tests.engineering.assess.designs import added, changed, supply
-from tests.engineering.assess.plants_feeding import WITH_24_V, WITH_STUD
+from tests.engineering.assess.plants_feeding import WITH_24_V, WITH_STUD, on_file
 from tests.factories.builds import AT, make_person, make_shop
 
 pytestmark = pytest.mark.django_db
@@ -111,3 +111,20 @@ def test_the_packet_names_sources_by_their_kind(build: Build) -> None:
     text = packet_html(frozen_packet(design_of(Build.objects.get(pk=build.pk))))
 
     assert "shore charger, set to 13.5 to 14.4 V" in text
+
+
+def test_an_access_point_named_and_not_drawn_stands_wherever_runs_do(client: Client) -> None:
+    make_shop()
+    client.force_login(make_person(Role.DESIGNER))
+    named = replace(on_file(gauge=""), number="9210")
+    known = import_build(text=canonical_text(named), by=make_person(Role.SERVICE_WRITER, username="writer-2"), at=AT)
+
+    assert design_of(known).platform == named.platform
+    sheet = page(client, "/builds/9210/")
+    assert "from BAT1 through the maker&#x27;s 60 A, 4.17 mΩ" in sheet
+    assert "the maker&#x27;s way, 60 A" in sheet
+    assert "the maker&#x27;s way, on file · 60 A" in page(client, "/builds/9210/tree/")
+    assert "AP1-maker" in page(client, "/builds/9210/currents/scene/")
+    assert "Fed from BAT1 starting battery by the vehicle maker: 4.17 mΩ, 60 A MRBF fuse." in packet_html(
+        frozen_packet(named)
+    )
