@@ -314,6 +314,8 @@ MODEL_YEAR = (
 WEIGHT = (
     plant("heavier than its rating", lambda d: platform(d, gvwr_kg=2800.0), ("gvwr-exceeded", "build")),
     plant("nothing left for people", lambda d: platform(d, gvwr_kg=3100.0), ("payload-negative", "build")),
+    plant("a wire whose insulation bears no more than its place has",
+          lambda d: changed(d, "circuit", "104", zones=("engine",), insulation_c=85.0), ("insulation-below-ambient", "circuit:104")),
     plant("a bundle counted too low", lambda d: bundled(d, "101", "103", "104", bundle=2), ("bundle-count-low", "circuit:101")),
     # the siren is on while driving, scene light and winch at the scene
     plant("a bundle of which not all is ever on", lambda d: bundled(d, "101", "102", "104"), ("bundle-loads-left-out", "circuit:104")),
