@@ -228,6 +228,29 @@ def test_bays_and_yard_have_no_serious_fault(open_as: Open, manager: Person, wid
         assert page.evaluate("document.documentElement.scrollWidth") <= width, path
 
 
+# Links and buttons that can be seen; a native box of a form counts with the words that stand for it.
+_LOW_TARGETS = """() => Array.from(document.querySelectorAll("a[href], button, summary, input, select, textarea"))
+  .filter((one) => one.getClientRects().length && getComputedStyle(one).visibility !== "hidden" && one.type !== "hidden")
+  .filter((one) => !one.matches(".skip, .unseen"))
+  .map((one) => [one.matches("[type=checkbox], [type=radio]") ? one.closest("label, .field-check, .choice") || one : one, one])
+  .map(([box, one]) => [Math.round(box.getBoundingClientRect().height * 10) / 10, one.outerHTML.slice(0, 110)])
+  .filter(([height]) => height < 44)"""
+
+
+def test_everything_to_press_in_bays_and_yard_is_tall_enough_for_a_thumb(open_as: Open, manager: Person) -> None:
+    build = make_working_build()
+    booking = booked(build, make_bay(), manager)
+    other, place = make_working_build(), make_bay()
+    bays.enter_bay(build=other, place=place, event_id=uuid4(), by=manager, at=timezone.now())
+    page = open_as(manager, width=390)
+    for path in (
+        "/bays/", f"/bays/?week={next_week(0, 7):%G-W%V}", f"/bays/bookings/{booking.pk}/", "/bays/book/", "/yard/",
+        f"/yard/{build.number}/", f"/yard/{other.number}/", f"/yard/{build.number}/check-in/",
+    ):  # fmt: skip
+        page.goto(path)
+        assert page.evaluate(_LOW_TARGETS) == [], path
+
+
 def test_wall_follows_the_plan_by_itself_and_says_when_it_cannot(open_as: Open, manager: Person) -> None:
     page = open_as(manager)
     page.clock.install()
