@@ -222,6 +222,7 @@ class StepPart:
     ticks: tuple[TickPart, ...]
     signatures: tuple[SignaturePart, ...]
     reading_lost_max_v: Decimal | None = None
+    left_open: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

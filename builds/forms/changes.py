@@ -2,9 +2,10 @@
 
 from django import forms
 
+from builds.forms.fields import DayField
 from builds.models import Authorisation, HoldReason
 
-__all__ = ["AuthorisationForm", "HoldForm", "OverrideForm"]
+__all__ = ["AuthorisationForm", "HoldForm", "OpenItemForm", "OverrideForm"]
 
 _NEEDED = {"required": "This may not stay empty."}
 
@@ -42,3 +43,12 @@ class HoldForm(forms.Form):
     )  # fmt: skip
     who_acts = forms.CharField(label="Who must act", max_length=80, error_messages=_NEEDED)
     note = forms.CharField(label="What they must do", max_length=200, required=False)
+
+
+class OpenItemForm(forms.Form):
+    """A step that stays open when the vehicle goes to its final check."""
+
+    part = forms.CharField(label="What is missing", max_length=120, error_messages=_NEEDED)
+    reason = forms.CharField(label="Why", max_length=120, error_messages=_NEEDED)
+    who_returns = forms.CharField(label="Who comes back", max_length=120, error_messages=_NEEDED)
+    by_when = DayField(label="By when")

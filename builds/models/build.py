@@ -195,6 +195,9 @@ class StageChange(models.Model):
     to_stage = models.CharField(max_length=20, choices=Stage.choices)
     hold_reason = models.CharField(max_length=20, choices=HoldReason.choices, blank=True)
     note = models.CharField(max_length=200, blank=True)
+    open_items = models.JSONField(
+        default=list, blank=True, help_text="Steps that stay open: step, part, reason, who returns, by when."
+    )
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, related_name="stage_changes")
     at = models.DateTimeField()
 

@@ -26,8 +26,10 @@ GUARDS: dict[str, str] = {
     "no-open-blocking": "No blocking finding is open without a recorded override.",
     "parts-reserved": "Every shop part of the revision is reserved.",
     "steps-made": "The checklist is made from the authorised revision.",
-    "steps-done": "Every step is done, or those that are not are named as open, each with its reason.",
-    "steps-passed": "Every step is passed or not applicable, and every hold point is signed.",
+    "steps-done": "Every step is done, or each that is not is named as open: part, reason, who comes back, by when; "
+    "never stop lamps, airbag zones, protection at the source, sealed penetrations or weight near a limit.",
+    "steps-passed": "Every step is passed, not applicable or named as open before the final check, and every hold point is signed; "
+    "never open: stop lamps, airbag zones, protection at the source, sealed penetrations or weight near a limit.",
     "serials-recorded": "Every serial that the parts bill asks for is recorded, or the missing ones are named as open.",
     "packet-ready": "A packet of the newest revision is rendered.",
     "design-released": "The design is that of the newest revision: release what has changed since and make its packet, or undo it.",

@@ -4,11 +4,12 @@ What a build recorded of itself, as plain values for a packet issue: rows read o
 The shape is that of the packet's frozen input; the service that issues a packet checks it against that form.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from builds.models import Build, ChecklistStep, LoadedFile, Person, Revision, SerialNumber, Shop
 from builds.selectors.loaded_files import newest_loadings
+from builds.selectors.open_steps import named_open, open_item_words
 
 __all__ = ["RecordedValues", "recorded_values", "shop_values"]
 
@@ -17,6 +18,7 @@ RecordedValues = dict[str, Any]
 
 def recorded_values(build: Build, *, up_to: Revision) -> RecordedValues:
     """Return everything recorded of a build that its packet prints; revisions up to ``up_to``."""
+    named = named_open(build)
     return {
         "revisions": [_revision(row) for row in _revisions(build, up_to)],
         "check_ins": [_check_in(row) for row in build.check_ins.select_related("by")],
@@ -32,7 +34,7 @@ def recorded_values(build: Build, *, up_to: Revision) -> RecordedValues:
             for row in build.splices.select_related("by")
         ],
         "penetrations": [_penetration(row) for row in build.penetrations.select_related("photo__file", "by")],
-        "steps": [_step(row) for row in _steps(build)],
+        "steps": [_step(row, named) for row in _steps(build)],
         "overrides": [
             _of(row, ("finding_id", "subject", "message", "reason", "at"), by=row.by)
             for row in build.overrides.select_related("by")
@@ -119,11 +121,12 @@ def _steps(build: Build) -> Iterable[ChecklistStep]:
     return build.steps.filter(retired=False).prefetch_related("ticks__by", "signatures__by", "covers")
 
 
-def _step(row: ChecklistStep) -> RecordedValues:
+def _step(row: ChecklistStep, named: Mapping[str, Any]) -> RecordedValues:
     names = ("key", "phase", "place", "title", "subject", "is_hold_point", "result", "reading_name", "reading_unit",
              "reading_min", "reading_max", "reading_lost_max_v", "reading_calculated", "reading_decimals")  # fmt: skip
     return _of(row, names) | {
         "covers": sorted(step.key for step in row.covers.all()),
+        "left_open": open_item_words(named[row.key]) if row.key in named else "",
         "ticks": [_tick(tick) for tick in row.ticks.all()],
         "signatures": [_of(item, ("passed", "basis", "remark", "at"), by=item.by) for item in row.signatures.all()],
     }

@@ -6,24 +6,26 @@ from typing import Any
 
 from django import forms
 from django.contrib import messages
-from django.http import HttpResponse
+from django.http import HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from builds.errors import BuildError, NotHere
-from builds.forms.changes import AuthorisationForm, HoldForm, OverrideForm
-from builds.models import Build, Shop, Stage
+from builds.errors import BadInput, BuildError, NotHere
+from builds.forms.changes import AuthorisationForm, HoldForm, OpenItemForm, OverrideForm
+from builds.models import Build, ChecklistStep, Shop, Stage
 from builds.models.stage import GUARDS
 from builds.permissions import Action, check_may, may
 from builds.selectors.build_sheet import build_named
 from builds.selectors.figure_words import hours, money
 from builds.selectors.handover import HandoverCaution, handover_cautions
+from builds.selectors.open_steps import open_steps, why_step_never_open
 from builds.selectors.registers import serial_count, serial_lines
 from builds.selectors.sheet_page import changes_of
 from builds.services import authorisations, overrides, revisions, stages
 from builds.services.assessments import assess_build
+from builds.services.stages import OpenItem
 from builds.views.acting import person_who_may
 from builds.views.requests import ShopRequest
 from builds.views.responses import add_errors
@@ -51,6 +53,25 @@ class NextStage:
     asks_note: bool
     note_label: str
     cautions: tuple[HandoverCaution, ...]
+    open_steps: tuple["OpenStep", ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class OpenStep:
+    """A step that is not done, with the form that names it as an open item; ``never`` says why it cannot be one."""
+
+    step: ChecklistStep
+    form: OpenItemForm
+    never: str
+
+
+def _open_steps(build: Build, data: QueryDict | None = None) -> tuple[OpenStep, ...]:
+    return tuple(
+        OpenStep(
+            step, OpenItemForm(data, prefix=f"open-{step.pk}", initial={"part": step.title}), why_step_never_open(step)
+        )
+        for step in open_steps(build)
+    )
 
 
 def _sheet(build: Build, anchor: str) -> str:
@@ -71,15 +92,24 @@ def build_history(request: ShopRequest, number: str) -> HttpResponse:
 def build_stages(request: ShopRequest, number: str) -> HttpResponse:
     """Show where a build can go from here, and what each move still misses, in sentences."""
     check_may(request.user, Action.SEE_BUILDS)
-    build = build_named(number)
+    return _stages_page(request, build_named(number))
+
+
+def _stages_page(
+    request: ShopRequest, build: Build, *, tried: tuple[OpenStep, ...] | None = None, status: int = 200
+) -> HttpResponse:
+    """The moves a person can make; ``tried`` are open items as they were sent, with what is wrong with them."""
     context = {
         "build": build,
-        "next_stages": [_next_stage(build, stage) for stage in stages.next_stages(build) if _may_move(request, stage)],
+        "next_stages": [
+            _next_stage(build, stage, tried) for stage in stages.next_stages(build) if _may_move(request, stage)
+        ],
         "may_hold": may(request.user, Action.SET_HOLD) and build.stage not in (Stage.CLOSED, Stage.CANCELLED),
         "hold_form": HoldForm(auto_id="hold-%s"),
         "back": _sheet(build, "changes"),
     }
-    return render(request, "builds/build_stages.html#stages" if request.htmx else "builds/build_stages.html", context)
+    page = "builds/build_stages.html#stages" if request.htmx else "builds/build_stages.html"
+    return render(request, page, context, status=status)
 
 
 def _may_move(request: ShopRequest, stage: Stage) -> bool:
@@ -87,12 +117,18 @@ def _may_move(request: ShopRequest, stage: Stage) -> bool:
     return may(request.user, action)
 
 
-def _next_stage(build: Build, stage: Stage) -> NextStage:
+def _next_stage(build: Build, stage: Stage, tried: tuple[OpenStep, ...] | None = None) -> NextStage:
     asked = _NOTE_GUARDS.get(stage, "reason-given")
     missing = stages.missing_guards(build, stage, note="")
     told = tuple(GUARDS.get(guard, guard) for guard in missing if guard != asked)
     cautions = handover_cautions(build) if stage is Stage.DELIVERED else ()
-    return NextStage(stage.value, _move_word(stage), told, asked in missing, _note_label(build, stage), cautions)
+    still_open: tuple[OpenStep, ...] = ()
+    if asked == "steps-done" and asked in missing:
+        still_open = _open_steps(build) if tried is None else tried
+    asks_note = asked in missing and not still_open
+    return NextStage(
+        stage.value, _move_word(stage), told, asks_note, _note_label(build, stage), cautions, still_open
+    )  # fmt: skip
 
 
 _NOTE_GUARDS = {
@@ -103,8 +139,6 @@ _NOTE_GUARDS = {
 
 
 def _note_label(build: Build, stage: Stage) -> str:
-    if stage is Stage.FINAL_CHECK:
-        return f"{build.step_count - build.step_done_count} of {build.step_count} steps are not done. Which stay open, and why"
     if stage is Stage.READY:
         count = serial_count(serial_lines(build))
         return f"Serials: {count.words}. Which stay open, and who reads them when"
@@ -124,7 +158,23 @@ def build_move(request: ShopRequest, number: str) -> HttpResponse:
     if to not in Stage.values:
         raise NotHere("There is no such stage.")
     note = request.POST.get("note", "")
-    stages.move(build=build, to=Stage(to), by=request.user, at=timezone.now(), note=note)
+    tried: tuple[OpenStep, ...] = ()
+    if to == Stage.FINAL_CHECK:
+        check_may(request.user, Action.MOVE_STAGE)
+        tried = _open_steps(build, request.POST)
+    named = [item for item in tried if not item.never]
+    valid = [item.form.is_valid() for item in named]  # each of them, so that every fault is shown at once
+    if not all(valid):
+        return _stages_page(request, build, tried=tried, status=422)
+    items = [OpenItem(step=item.step.key, **item.form.cleaned_data) for item in named]
+    try:
+        stages.move(build=build, to=Stage(to), by=request.user, at=timezone.now(), note=note, open_items=items)
+    except BadInput as error:
+        for item in named:
+            own = {name: words for name in item.form.fields if (words := error.fields.get(f"{item.step.key} {name}"))}
+            if own:
+                add_errors(item.form, BuildError(error.message, fields=own))
+        return _stages_page(request, build, tried=tried, status=422)
     messages.success(request, f"Build {build.number} is now: {Stage(to).label.lower()}.")
     return redirect(_sheet(build, "changes"))
 

@@ -32,6 +32,7 @@ class OpenItem:
     state: str
     word: str
     title: str
+    left_open: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -146,7 +147,7 @@ def open_items(context: PacketContext) -> list[OpenItem]:
     """Steps that were not passed at issue, the defective ones first."""
     words = {"defective": ("defective", "Defective"), "": ("to_do", "Not done")}
     items = [
-        OpenItem(state=words[step.result][0], word=words[step.result][1], title=step.title)
+        OpenItem(state=words[step.result][0], word=words[step.result][1], title=step.title, left_open=step.left_open)
         for step in context.input.steps
         if step.result in words
     ]

@@ -9,7 +9,7 @@ from django.db import IntegrityError, connection, transaction
 
 from builds.engineering.vocabulary import HoldSigner
 from builds.errors import BadInput, GuardRefused, HandsOn, NotAllowed, Taken
-from builds.models import ChecklistStep, HoldSignature, Person, Role, StepResult, Tick, TimeEntry
+from builds.models import ChecklistStep, HoldSignature, Person, Role, Stage, StageChange, StepResult, Tick, TimeEntry
 from builds.services import hold_points, time_entries
 from builds.services.refusals import constraint_of
 from tests.factories.builds import AT, make_person, make_shop
@@ -57,6 +57,23 @@ def test_same_signature_sent_again_is_kept_once() -> None:
     with pytest.raises(Taken):
         sign(hold, inspector, event_id=event_id, passed=False, remark="loose")
     assert HoldSignature.objects.count() == 1
+
+
+@pytest.mark.parametrize("named", [True, False])
+def test_covered_step_that_is_named_as_an_open_item_does_not_hold_it_back(named: bool) -> None:
+    build, inspector = build_of(), make_person(Role.INSPECTOR)
+    step, hold = covered_hold(build, title="Fit the scene lamp")
+    item = {"step": step.key, "part": "Lamp", "reason": "late", "who_returns": "the shop", "by_when": "2031-01-09"}
+    StageChange.objects.create(
+        build=build, from_stage=Stage.IN_WORK, to_stage=Stage.FINAL_CHECK, by=inspector, at=AT,
+        open_items=[item] if named else [],
+    )  # fmt: skip
+
+    if named:
+        assert sign(hold, inspector).passed
+    else:
+        with pytest.raises(GuardRefused, match="Not passed yet: Fit the scene lamp"):
+            sign(hold, inspector)
 
 
 def test_covered_step_that_is_open_or_defective_holds_it_back() -> None:

@@ -1,6 +1,6 @@
 """Every move of a build and every guard it asks, as a table."""
 
-from datetime import timedelta
+from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
@@ -10,7 +10,7 @@ from builds.errors import BadInput, GuardRefused, NotAllowed
 from builds.models import Build, FrozenDocument, PacketIssue, Person, Role, Stage, StageChange
 from builds.models.stage import GUARDS, TRANSITIONS
 from builds.services import authorisations, customer_links, design_edits, overrides, registers, revisions, stages
-from builds.services.stages import missing_guards, move
+from builds.services.stages import OpenItem, missing_guards, move
 from tests.factories.builds import AT, make_designed_build, make_person
 from tests.factories.inventory import put_in_stock
 
@@ -228,12 +228,80 @@ def test_build_with_open_steps_goes_to_its_final_check_only_with_them_named(mana
     Build.objects.filter(pk=build.pk).update(stage=Stage.IN_WORK)
     build.refresh_from_db()
 
-    with pytest.raises(GuardRefused, match="named as open"):
-        move(build=build, to=Stage.FINAL_CHECK, by=manager, at=AT)
-    move(build=build, to=Stage.FINAL_CHECK, by=manager, at=AT, note="Wire it: the lamp comes on Friday")
+    for note in ("", "Wire it: the lamp comes on Friday"):
+        with pytest.raises(GuardRefused, match="named as open"):
+            move(build=build, to=Stage.FINAL_CHECK, by=manager, at=AT, note=note)
+    move(build=build, to=Stage.FINAL_CHECK, by=manager, at=AT, open_items=[lamp_comes()])
 
-    assert StageChange.objects.get(to_stage=Stage.FINAL_CHECK).note.startswith("Wire it")
+    (kept,) = StageChange.objects.get(to_stage=Stage.FINAL_CHECK).open_items
+    assert kept == {
+        "step": "s1", "part": "Scene lamp", "reason": "comes on Friday", "who_returns": "the shop", "by_when": "2026-12-18"
+    }  # fmt: skip
+    assert "steps-passed" not in missing_guards(build, Stage.READY)
+    models.ChecklistStep.objects.create(
+        build=build, key="s2", line=2, phase="wire", place="vehicle", title="A step that nobody named"
+    )
     assert "steps-passed" in missing_guards(build, Stage.READY)
+
+
+def lamp_comes(**other: object) -> OpenItem:
+    values = {"step": "s1", "part": "Scene lamp", "reason": "comes on Friday", "who_returns": "the shop"}
+    return OpenItem(**({"by_when": date(2026, 12, 18)} | values | other))  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("key", "title"),
+    [
+        ("seal", "Seal every body penetration"),
+        ("device/P1", "Check every device in P1"),
+        ("weigh/rear", "Weigh the rear axle"),
+        ("function/1", "Function test: press the brake; stop lamps"),
+        ("op/O1", "Fit the brackets beside the airbag"),
+    ],
+)
+def test_what_someone_may_be_hurt_by_is_never_left_open_though_it_is_named(
+    manager: Person, key: str, title: str
+) -> None:
+    build = make_designed_build(manager)
+    authorise(build, manager)
+    models.ChecklistStep.objects.create(
+        build=build,
+        key=key,
+        title=title,
+        line=1,
+        phase="test",
+        place="vehicle",
+        reading_max=1000,
+        reading_calculated=990,
+    )
+    Build.objects.filter(pk=build.pk).update(stage=Stage.IN_WORK)
+    build.refresh_from_db()
+
+    with pytest.raises(GuardRefused, match="never stop lamps"):
+        move(build=build, to=Stage.FINAL_CHECK, by=manager, at=AT, open_items=[lamp_comes(step=key)])
+
+
+@pytest.mark.parametrize(
+    ("other", "field"),
+    [
+        ({"part": " "}, "s1 part"),
+        ({"who_returns": ""}, "s1 who_returns"),
+        ({"by_when": date(2026, 12, 1)}, "s1 by_when"),
+    ],
+)
+def test_open_item_that_lacks_something_is_refused_at_its_field(
+    manager: Person, other: dict[str, object], field: str
+) -> None:
+    build = make_designed_build(manager)
+    authorise(build, manager)
+    make_step(build, manager)
+    Build.objects.filter(pk=build.pk).update(stage=Stage.IN_WORK)
+    build.refresh_from_db()
+
+    with pytest.raises(BadInput) as refused:
+        move(build=build, to=Stage.FINAL_CHECK, by=manager, at=AT, open_items=[lamp_comes(**other)])
+
+    assert list(refused.value.fields) == [field]
 
 
 def test_revision_is_not_released_twice_without_a_change(manager: Person) -> None:

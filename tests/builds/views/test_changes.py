@@ -7,8 +7,9 @@ import pytest
 from django.test import Client
 from django.utils import timezone
 
-from builds.models import Authorisation, Build, FindingOverride, Role, Stage
-from builds.services import acceptances, customer_links, revisions
+from builds.models import Authorisation, Build, ChecklistStep, FindingOverride, Role, Stage
+from builds.selectors.packet_input import recorded_values
+from builds.services import acceptances, authorisations, customer_links, revisions
 from builds.services.acceptances import Signature
 from builds.services.bays import enter_bay
 from tests.builds.views.sheets import HTMX, keep
@@ -243,3 +244,64 @@ def test_delivery_waits_for_unreleased_changes_and_is_warned_of_a_vehicle_that_i
 
 def sheet_of(client: Client, build: Build) -> str:
     return str(client.get(f"/builds/{build.number}/").content.decode())
+
+
+def test_a_step_stays_open_over_the_final_check_only_as_an_open_item(
+    client: Client, build: Build, manager: Any
+) -> None:
+    revision = revisions.release(build=build, summary="as ordered", by=manager, at=AT)
+    authorisations.record(
+        revision=revision, kind="purchase_order", authorised_by="P. Lund", reference="PO-1", by=manager, at=AT
+    )
+    for line, (key, title) in enumerate((("op/O1", "Fit the scene lamp"), ("op/O2", "Fit the console")), start=1):
+        result = {"result": "pass", "result_by": manager, "result_at": AT} if line == 2 else {}
+        ChecklistStep.objects.create(
+            build=build, key=key, line=line, phase="fit", place="vehicle", title=title, **result
+        )
+    Build.objects.filter(pk=build.pk).update(stage=Stage.IN_WORK)
+    step = build.steps.get(key="op/O1")
+    sent = {
+        f"open-{step.pk}-{name}": text
+        for name, text in (("part", "Lamp"), ("reason", "late"), ("by_when", "2031-01-09"))
+    }
+
+    page = client.get(f"/builds/{build.number}/stages/").content.decode()
+    short = go(client, build, "move/", to="final_check", **sent)
+    past = go(
+        client,
+        build,
+        "move/",
+        to="final_check",
+        **sent | {f"open-{step.pk}-by_when": "2020-01-09", f"open-{step.pk}-who_returns": "we"},
+    )
+    kept = go(client, build, "move/", to="final_check", **sent | {f"open-{step.pk}-who_returns": "the shop"})
+
+    assert "1 step not done" in page and "Fit the scene lamp" in page and "Fit the console" not in page
+    assert short.status_code == 422 and "This may not stay empty." in short.content.decode()
+    assert past.status_code == 422 and "Name a day that is still to come." in past.content.decode()
+    assert kept.status_code == 302
+    build.refresh_from_db()
+    assert build.stage == Stage.FINAL_CHECK
+    (left,) = [one["left_open"] for one in recorded_values(build, up_to=revision)["steps"] if one["left_open"]]
+    assert left == "Lamp: late; the shop comes back by 2031-01-09"
+
+
+def test_a_step_that_may_never_stay_open_says_so_where_it_would_be_named(
+    client: Client, build: Build, manager: Any
+) -> None:
+    revision = revisions.release(build=build, summary="as ordered", by=manager, at=AT)
+    authorisations.record(
+        revision=revision, kind="purchase_order", authorised_by="P. Lund", reference="PO-1", by=manager, at=AT
+    )
+    ChecklistStep.objects.create(
+        build=build, key="seal", line=1, phase="wire", place="vehicle", title="Seal every hole"
+    )
+    Build.objects.filter(pk=build.pk).update(stage=Stage.IN_WORK)
+
+    page = client.get(f"/builds/{build.number}/stages/").content.decode()
+    refused = go(client, build, "move/", to="final_check", note="sealed on Monday")
+
+    assert "This is a sealed penetration: it is never left open." in page
+    assert refused.status_code == 409
+    build.refresh_from_db()
+    assert build.stage == Stage.IN_WORK
