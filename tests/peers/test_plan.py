@@ -25,7 +25,7 @@ from builds.engineering.functions.telling_apart import stuck_literal
 from builds.engineering.functions.vocabulary import EffectKind
 from tests.engineering.functions.brute_force import EverySetting
 from tests.engineering.functions.exact_cover import every_batch, fewest_settings
-from tests.engineering.functions.exact_walk import fewest_steps, shown_by_some_step
+from tests.engineering.functions.exact_walk import shown_by_some_step
 from tests.engineering.functions.language_page import COMPILED
 from tests.engineering.functions.random_schedules import random_schedule
 
@@ -89,20 +89,6 @@ def with_timers(seeds: range) -> list[FunctionSchedule]:
     made = [random_schedule(Random(seed), inputs=3, claims=0, rules=5, channels=4, timers=True) for seed in seeds]
     small = [one for one in made if not releases(one) and prod(len(part.values) for part in one.inputs) <= 40]
     return [one for one in small if compile_schedule(one).gates.timers]
-
-
-def test_a_plan_with_timers_is_measured_beside_the_fewest_steps() -> None:
-    ratios = []
-    for schedule in with_timers(range(60)):
-        plan = plan_test(compile_schedule(schedule))
-        if plan.looks and not plan.traces:
-            fewest = fewest_steps(compile_schedule(schedule))
-            assert fewest <= plan.settings
-            ratios.append(plan.settings / max(1, fewest))
-
-    assert len(ratios) > 15
-    assert sum(ratios) / len(ratios) <= 1.5  # on the average; single ones come to 2.5 times
-    assert max(ratios) <= 2.5
 
 
 def test_goals_called_impossible_are_shown_by_no_step_of_a_schedule_with_timers() -> None:
@@ -287,14 +273,11 @@ rule c (priority 1): three flash beat phase 300 ms when go; if lost, does not ap
 
 
 def test_no_sequence_stands_twice_in_a_plan() -> None:
-    schedule = parse_schedule("""
-input b: push
-channel x: lamp
-rule a (priority 1): x steady when at most 10 s after b; if lost, does not apply
-""")
+    schedule = random_schedule(Random(27), inputs=3, claims=0, rules=5, channels=4, timers=True)
+
     plan = plan_test(compile_schedule(schedule))
 
-    assert plan.traces
+    assert len(plan.traces) > 1
     assert len(set(plan.traces)) == len(plan.traces)
 
 

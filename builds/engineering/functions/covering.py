@@ -95,8 +95,8 @@ class PlanSpace:
         return Look(numbers, space.state().numbers[count:], self.timers_of(wanted))
 
     def timers_of(self, wanted: Sequence[Literal]) -> frozenset[int]:
-        """Return the timers that matter to literals, in any state the vehicle can rest in."""
-        return frozenset(timer.gate for timer in self.compiled.gates.timers_in((*wanted, self.compiled.possible)))
+        """Return the timers that matter to literals, now or as they stood before, in any state the vehicle can rest in."""
+        return _timers_of(self.compiled, (*wanted, self.compiled.possible))
 
     def exclude_each_other(self, one: Literal, other: Literal) -> bool:
         """Whether no look shows both."""
@@ -336,8 +336,7 @@ class _Covering:
         return batch.settled(self.compiled, self._cone(()))[self.compiled.possible]
 
     def _timers(self, goals: Sequence[Goal]) -> frozenset[int]:
-        timers = self.compiled.gates.timers_in([goal.literal for goal in goals])
-        return frozenset(timer.gate for timer in timers)
+        return _timers_of(self.compiled, [goal.literal for goal in goals])
 
     def _was_on(self, goal: Goal, looks: Sequence[Look]) -> int:
         """Marks the looks before which the goal's button was on; all where it names none."""
@@ -349,6 +348,13 @@ class _Covering:
 
     def _cone(self, literals: Iterable[Literal]) -> list[int]:
         return self.compiled.gates.cone([*literals, self.compiled.possible])
+
+
+def _timers_of(compiled: CompiledSchedule, literals: Sequence[Literal]) -> frozenset[int]:
+    gates, was = compiled.gates, before_of(compiled).was
+    reads = set(gates.cone(literals)) if was else set()
+    before = [gate for gate, leaf in was.items() if leaf in reads]
+    return frozenset(timer.gate for timer in gates.timers_in([*literals, *before]))
 
 
 def joined(one: Batch, other: Batch) -> Batch:

@@ -25,13 +25,16 @@ class Look:
     A setting to look at, as numbers of values; ``before`` is the settled one it is come to from, None after a wait.
 
     ``waits_for`` are the timers that matter to what is looked at; None for all. ``watches`` are timers whose length is to be
-    seen: they are looked at before and after they have run out.
+    seen: they are looked at before and after they have run out. ``looks_ms`` are moments after the change at which to look as
+    well, ``stands_ms`` is how long the setting before stands at least.
     """
 
     numbers: Numbers
     before: Numbers | None = None
     waits_for: frozenset[int] | None = None
     watches: frozenset[int] = frozenset()
+    looks_ms: tuple[int, ...] = ()
+    stands_ms: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,11 +5,12 @@ The plan is a sequence. A step changes inputs, waits, and looks. Its expected ou
 through the sequence, so what a step expects is what the schedule does then and not what a formula says it should do.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from builds.engineering.functions.compiled import CompiledSchedule
 from builds.engineering.functions.covering import PlanSpace, cover_goals
+from builds.engineering.functions.evaluate import numbers_of
 from builds.engineering.functions.goals import Goal, GoalKind, goals_of
 from builds.engineering.functions.looks import Look
 from builds.engineering.functions.lower_bound import mutually_exclusive
@@ -17,12 +18,22 @@ from builds.engineering.functions.ordering import moves_between, order_settings,
 from builds.engineering.functions.printing import print_name
 from builds.engineering.functions.proof import SpaceInUse
 from builds.engineering.functions.reachable import Trace
-from builds.engineering.functions.telling_apart import add_apart, add_stuck, alike_in_time, unheeded_in_time
+from builds.engineering.functions.step_table import demands_of, pairs_of
+from builds.engineering.functions.stepping import is_walk, walked_looks
+from builds.engineering.functions.telling_apart import (
+    Stuck,
+    add_apart,
+    add_stuck,
+    alike_in_time,
+    every_stuck,
+    unheeded_in_time,
+)
 from builds.engineering.functions.walking import PlanStep, Walk, rest_numbers
 
 __all__ = ["TestPlan", "goal_words", "plan_test", "with_more"]
 
 Numbers = tuple[int, ...]
+_MOST_SHOWN = 600  # things to show; a schedule with more keeps the looks found one by one
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,12 +82,16 @@ def plan_test(compiled: CompiledSchedule) -> TestPlan:
     with PlanSpace(compiled) as space:
         cover = cover_goals(compiled, goals, space)
         looks = list(cover.looks)
-        alike = add_apart(compiled, looks, space)
-        unheeded = add_stuck(compiled, looks, space)
+        by_look = add_apart(compiled, looks, space)
+        unnoticed = add_stuck(compiled, looks, space)
         at_least = mutually_exclusive(compiled, cover.shown, looks, space)
     with SpaceInUse(compiled) as spaces:
-        alike, telling = alike_in_time(spaces, alike)
-        unheeded, noticing = unheeded_in_time(spaces, unheeded)
+        alike, telling = alike_in_time(spaces, by_look)
+        unheeded, noticing = unheeded_in_time(spaces, unnoticed)
+    found, traces = looks, [*telling.values(), *noticing.values()]
+    if is_walk(compiled):
+        looks = list(_ordered(rest_numbers(compiled), found))
+        looks, traces = _walked(compiled, cover.shown, looks, by_look, unnoticed, telling, noticing)
     channels, inputs = compiled.schedule.channels, compiled.schedule.inputs
     drafted = TestPlan(
         steps=(),
@@ -85,13 +100,43 @@ def plan_test(compiled: CompiledSchedule) -> TestPlan:
         settings=0,
         at_least=at_least,
         moves=0,
-        moves_unordered=0,
+        moves_unordered=total_moves(rest_numbers(compiled), _visited(found)),
         wait_ms=0,
         looks=(),
         alike=tuple(tuple(channels[channel].key for channel in group) for group in alike),
         unheeded=tuple((inputs[number].key, inputs[number].values[value]) for number, value in unheeded),
     )
-    return with_more(compiled, drafted, looks=looks, traces=(*telling, *noticing))
+    return with_more(compiled, drafted, looks=looks, traces=traces)
+
+
+def _walked(
+    compiled: CompiledSchedule,
+    goals: Sequence[Goal],
+    looks: list[Look],
+    alike: Sequence[tuple[int, ...]],
+    unnoticed: Sequence[Stuck],
+    telling: Mapping[tuple[int, int], Trace],
+    noticing: Mapping[Stuck, Trace],
+) -> tuple[list[Look], list[Trace]]:
+    """
+    The looks of a short walk that shows what these looks do, and sequences for what no step of it shows; these looks where they are too many.
+
+    ``alike`` and ``unnoticed`` are the outputs and inputs that no look tells of, the sequences those of them that time does.
+    """
+    count = len(compiled.schedule.channels)
+    if len(goals) + count * (count - 1) // 2 > _MOST_SHOWN:
+        return looks, [*telling.values(), *noticing.values()]
+    noticed = [stuck for stuck in every_stuck(compiled) if stuck not in unnoticed]
+    apart = pairs_of(count, alike)
+    in_time = {demands_of(compiled, (), [pair], (), on_course=True)[0]: trace for pair, trace in telling.items()}
+    in_time |= {demands_of(compiled, (), (), [stuck], on_course=True)[0]: trace for stuck, trace in noticing.items()}
+    demands = [*demands_of(compiled, goals, apart, noticed), *in_time]
+    further = [numbers_of(compiled, step.setting) for trace in in_time.values() for step in trace.steps]
+    with PlanSpace(compiled) as space:
+        walked = walked_looks(compiled, demands, looks, space, further)
+    if walked is None:
+        return looks, list(in_time.values())
+    return list(walked.looks), [trace for demand, trace in in_time.items() if demand not in walked.on_course]
 
 
 def with_more(
@@ -111,25 +156,30 @@ def with_more(
     traces : sequence of Trace
         Each starts at rest and ends with a look.
     """
+    more = looks if plan.looks else ()  # the first looks are counted already
     looks, traces = (*plan.looks, *looks), tuple(dict.fromkeys((*plan.traces, *traces)))
     walk = Walk(compiled)
-    ordered = list(_ordered(walk.numbers, looks))
+    ordered = list(looks if is_walk(compiled) else _ordered(walk.numbers, looks))
     for look in ordered:
         walk.take(look)
     for trace in traces:
         walk.follow(trace)
-    settings = _visited(ordered)
-    visited = [numbers for look in looks for numbers in ([look.before] if look.before else []) + [look.numbers]]
+    is_rest_looked_at = bool(ordered) and ordered[0] == replace(ordered[0], before=None, numbers=rest_numbers(compiled))
     return replace(
         plan,
         steps=tuple(walk.steps),
-        settings=settings + sum(len(trace.steps) for trace in traces),
+        settings=sum(bool(step.acts) for step in walk.steps) + is_rest_looked_at,
         moves=walk.moves,
-        moves_unordered=total_moves(rest_numbers(compiled), visited),
+        moves_unordered=plan.moves_unordered + total_moves(rest_numbers(compiled), _visited(more)),
         wait_ms=walk.run.now_ms,
         looks=looks,
         traces=traces,
     )
+
+
+def _visited(looks: Sequence[Look]) -> list[Numbers]:
+    """The settings of looks, one after the other."""
+    return [numbers for look in looks for numbers in (look.before, look.numbers) if numbers is not None]
 
 
 def _ordered(start: Numbers, looks: Sequence[Look]) -> Iterator[Look]:
@@ -172,15 +222,6 @@ def _joined(one: Look, other: Look) -> Look:
     if one.waits_for is None or other.waits_for is None:
         return replace(one, waits_for=None)
     return replace(one, waits_for=one.waits_for | other.waits_for)
-
-
-def _visited(looks: Sequence[Look]) -> int:
-    """How many settings these looks visit, one after the other."""
-    count, here = 0, None
-    for look in looks:
-        count += (look.before not in (None, here)) + (look.numbers != here or look.before is not None)
-        here = look.numbers
-    return count
 
 
 def goal_words(compiled: CompiledSchedule, goal: Goal) -> str:

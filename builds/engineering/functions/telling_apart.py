@@ -23,6 +23,7 @@ __all__ = [
     "add_apart",
     "add_stuck",
     "alike_in_time",
+    "every_stuck",
     "look_rows",
     "shown_rows",
     "stuck_literal",
@@ -104,9 +105,11 @@ def look_rows(compiled: CompiledSchedule, looks: Sequence[Look], literals: Seque
     return rows
 
 
-def alike_in_time(spaces: SpaceInUse, groups: Sequence[tuple[int, ...]]) -> tuple[list[tuple[int, ...]], list[Trace]]:
+def alike_in_time(
+    spaces: SpaceInUse, groups: Sequence[tuple[int, ...]]
+) -> tuple[list[tuple[int, ...]], dict[tuple[int, int], Trace]]:
     """
-    Return which outputs of these groups show the same in every reachable state, and sequences that tell the others apart.
+    Return which outputs of these groups show the same in every reachable state, and sequences that tell two others apart.
 
     Parameters
     ----------
@@ -117,8 +120,10 @@ def alike_in_time(spaces: SpaceInUse, groups: Sequence[tuple[int, ...]]) -> tupl
     """
     logics, gates = channel_logics(spaces.compiled), spaces.compiled.gates
     alike: list[tuple[int, ...]] = []
-    traces: list[Trace] = []
-    for first, *others in groups:
+    traces: dict[tuple[int, int], Trace] = {}
+    waiting = list(groups)
+    while waiting:
+        first, *others = waiting.pop(0)
         same = [first]
         for other in others:
             literal = differ(gates, logics[first].shows, logics[other].shows)
@@ -126,12 +131,14 @@ def alike_in_time(spaces: SpaceInUse, groups: Sequence[tuple[int, ...]]) -> tupl
             if verdict is Verdict.PROVED:
                 same.append(other)
             elif example is not None:
-                traces.append(example.trace)
+                traces[first, other] = example.trace
         alike += [tuple(same)] if len(same) > 1 else []
+        rest = tuple(other for other in others if other not in same)
+        waiting += [rest] if len(rest) > 1 else []
     return alike, traces
 
 
-def unheeded_in_time(spaces: SpaceInUse, stuck: Sequence[Stuck]) -> tuple[list[Stuck], list[Trace]]:
+def unheeded_in_time(spaces: SpaceInUse, stuck: Sequence[Stuck]) -> tuple[list[Stuck], dict[Stuck, Trace]]:
     """
     Return which inputs may be stuck without any reachable state telling, and sequences that tell of the others.
 
@@ -143,13 +150,13 @@ def unheeded_in_time(spaces: SpaceInUse, stuck: Sequence[Stuck]) -> tuple[list[S
         Inputs and values that no look notices.
     """
     unheeded: list[Stuck] = []
-    traces: list[Trace] = []
+    traces: dict[Stuck, Trace] = {}
     for one in stuck:
         verdict, example = told_by_stuck(spaces, one)
         if verdict is Verdict.PROVED:
             unheeded.append(one)
         elif example is not None:
-            traces.append(example.trace)
+            traces[one] = example.trace
     return unheeded, traces
 
 
@@ -212,17 +219,21 @@ def unnoticed_stuck(
     literals = [literal for logic in channel_logics(compiled) for literal in logic.shows.values()]
     gates = compiled.gates.cone([*literals, compiled.possible])
     batch = rows_of_settings(compiled, [look.numbers for look in looks if look.before is None])
-    every = [
+    honest = batch.settled(compiled, gates)
+    return [
+        stuck
+        for stuck in (every_stuck(compiled) if among is None else among)
+        if not _noticed(compiled, batch, honest, gates, literals, stuck)
+    ]
+
+
+def every_stuck(compiled: CompiledSchedule) -> list[Stuck]:
+    """Return every input with every value that it can be stuck at."""
+    return [
         (number, place)
         for number, part in enumerate(compiled.schedule.inputs)
         for place, value in enumerate(part.values)
         if can_stick(part, value)
-    ]
-    honest = batch.settled(compiled, gates)
-    return [
-        stuck
-        for stuck in (every if among is None else among)
-        if not _noticed(compiled, batch, honest, gates, literals, stuck)
     ]
 
 

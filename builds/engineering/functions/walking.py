@@ -50,6 +50,7 @@ class Walk:
     run: Run = field(init=False)
     steps: list[PlanStep] = field(default_factory=list)
     moves: int = 0
+    since_ms: int = 0  # when the hand was last on the inputs
     before: Setting = AT_REST
     by_hand: Setting = AT_REST
 
@@ -84,6 +85,9 @@ class Walk:
             return
         if self.run.numbers != look.before or self._due(look.waits_for):
             self._reach(look.before, look.waits_for)
+        if (stood_ms := self.run.now_ms - self.since_ms) < look.stands_ms:
+            self.run.advance(self.since_ms + look.stands_ms)
+            self._step(look.stands_ms - stood_ms)
         self._go(look.numbers)
         changed_ms = self.run.now_ms
         moments = sorted(
@@ -93,6 +97,7 @@ class Walk:
                 if timer.gate in look.watches and due_ms - timer.duration_ms == changed_ms
                 for part in (_EARLY, _LATE)
             }
+            | set(look.looks_ms)
         )
         self._step(0)
         for moment in moments:
@@ -106,6 +111,9 @@ class Walk:
 
         A button that is let go by what still ran on from the setting before is pressed again once that has run out.
         """
+        if self._comes_to(numbers):
+            self._step(self._settle())
+            return
         self._go(numbers)
         waited_ms = self._settle(waits_for)
         if self.run.numbers != numbers:
@@ -113,6 +121,15 @@ class Walk:
             self._go(numbers)
             waited_ms = self._settle(waits_for)
         self._step(waited_ms)
+
+    def _comes_to(self, numbers: Numbers) -> bool:
+        """Whether the inputs come to a setting by waiting: rules let go of what is on there no more."""
+        if self.run.numbers == numbers:
+            return False
+        trial = self.run.copy()
+        while (event_ms := trial.next_event_ms()) is not None:
+            trial.advance(event_ms)
+        return trial.numbers == numbers
 
     def _left_to_rules(self, numbers: Numbers) -> Numbers:
         """The setting as the hand leaves it: buttons that rules let go there are not touched."""
@@ -131,6 +148,7 @@ class Walk:
         self.by_hand = setting_of_numbers(self.compiled.schedule.inputs, by_hand)
         self.moves += moves_between(self.run.numbers, by_hand)
         self.run.set(self.by_hand)
+        self.since_ms = self.run.now_ms
 
     def _settle(self, waits_for: frozenset[int] | None = None) -> int:
         """Wait until none of these timers runs, or none at all; how long that took."""
