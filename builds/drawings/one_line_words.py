@@ -23,8 +23,8 @@ __all__ = [
 
 
 def device_words(run: Run) -> str:
-    """Rating and kind of the device on a run: "250 A MEGA fuse", "200 A breaker"."""
-    return _device(run.device_family, run.device_rating_a or 0)
+    """Rating and kind of the device on a run: "250 A MEGA fuse", "200 A breaker", "150 A MRBF fuse at both ends"."""
+    return _device(run.device_family, run.device_rating_a or 0) + (" at both ends" if run.device_at_both_ends else "")
 
 
 def circuit_device_words(circuit: Circuit) -> str:

@@ -34,7 +34,7 @@ __all__ = [
 _BOXES = frozenset({NodeKind.PANEL, NodeKind.MODULE})
 _RETURN_ONLY = frozenset({NodeKind.GROUND, NodeKind.CHASSIS})
 _NEVER_A_RETURN = frozenset({*_BOXES, NodeKind.ALTERNATOR})
-_DEVICE = frozenset({"device_family", "device_rating_a", "device_distance_m"})
+_DEVICE = frozenset({"device_family", "device_rating_a", "device_distance_m", "device_at_both_ends"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -154,7 +154,7 @@ def split_run(design: Design, *, run: str, at_m: float, node: Mapping[str, Any],
     node : mapping
         The new node's values.
     new_run : str
-        Key of the run from the new node on: the same conductor, without a device.
+        Key of the run from the new node on: the same conductor, without a device but where there is one at both ends.
 
     Raises
     ------
@@ -171,13 +171,23 @@ def split_run(design: Design, *, run: str, at_m: float, node: Mapping[str, Any],
             f"The device of run {run} sits {found.device_distance_m:g} m along it; split beyond it.", "at_m"
         )
     values = part_values(found)
-    onward = {name: value for name, value in values.items() if name not in _DEVICE}
+    both_ends = found.device_at_both_ends
+    if both_ends and found.device_rating_a and found.length_m - at_m <= found.device_distance_m:
+        raise TreeRefused(
+            f"The second device of run {run} sits {found.device_distance_m:g} m before its end; split before it.",
+            "at_m",
+        )
+    left_out = {"device_at_both_ends"} if both_ends else _DEVICE
+    onward = {name: value for name, value in values.items() if name not in left_out}
     end = "from_node" if battery_ends(design)[run] == found.from_node else "to_node"
     other = "to_node" if end == "from_node" else "from_node"
     onward |= {"key": new_run, end: node["key"], "length_m": round(found.length_m - at_m, 3)}
+    kept: dict[str, Any] = {other: node["key"], "length_m": at_m}
+    if both_ends:  # each half keeps the one at its own source
+        kept["device_at_both_ends"] = False
     return (
         TreeStep(family="node", values=node, part="node"),
-        TreeStep(family="run", key=run, values={other: node["key"], "length_m": at_m}, part="run"),
+        TreeStep(family="run", key=run, values=kept, part="run"),
         TreeStep(family="run", values=onward, part="new_run"),
     )
 

@@ -123,6 +123,7 @@ FAMILY_FIELDS: dict[str, tuple[RowField, ...]] = {
         _f("jump_v", "Bears in a jump start", unit="V", hint="By its data sheet; empty: not known"),
         _f("reversed_battery", "Battery the wrong way", offer="reversals"),
         _f("suppression", "Coil", offer="suppressions"),
+        _f("other_return", "Has another way back", hint="An antenna lead, the shield of a data cable, a metal bracket"),
     ),
     "run": (
         _f("key", "Run", only_new=True, in_row=True),
@@ -133,6 +134,7 @@ FAMILY_FIELDS: dict[str, tuple[RowField, ...]] = {
         _f("device_rating_a", "Device", unit="A", **_ROW),
         _f("device_family", "Device family", offer="device_families"),
         _f("device_distance_m", "Device from battery end", shown_as="length"),
+        _f("device_at_both_ends", "Device at both ends", hint="Where both ends have a source"),
         _f("side", "Side", offer="sides"),
         _f("parallel", "Cables in parallel"),
         _f("bundle", "Conductors in bundle"),

@@ -95,6 +95,7 @@ class Load(EditableRow):
     suppression = models.CharField(
         max_length=20, choices=[(item.value, item.value) for item in Suppression], default=Suppression.NO_COIL
     )
+    other_return = models.BooleanField(default=False)
 
     class Meta:
         ordering = ["line", "pk"]

@@ -147,6 +147,7 @@ class Run(EditableRow):
     resistance_mohm = resistance_column(null=True, blank=True)
     makers_own = models.BooleanField(default=False)
     bundle_name = models.CharField(max_length=40, blank=True)
+    device_at_both_ends = models.BooleanField(default=False)
 
     class Meta:
         ordering = ["line", "pk"]

@@ -217,6 +217,7 @@ def _run(row: models.Run) -> core.Run:
         resistance_mohm=optional(row.resistance_mohm),
         makers_own=row.makers_own,
         bundle_name=row.bundle_name,
+        device_at_both_ends=row.device_at_both_ends,
     )
 
 
@@ -265,6 +266,7 @@ def _load(row: models.Load) -> core.Load:
         jump_v=optional(row.jump_v),
         reversed_battery=words.ReversedBattery(row.reversed_battery),
         suppression=words.Suppression(row.suppression),
+        other_return=row.other_return,
     )
 
 

@@ -118,6 +118,7 @@ class RunRow:
     device: str
     rating_a: float | None
     family: str
+    both_ends: bool
     continuous: str
     peak: str
     drop: str
@@ -282,6 +283,12 @@ def run_rows(sheet: Sheet) -> list[RunRow]:
     return [_run_row(context, run, results.get(run.key)) for run in ordered]
 
 
+def _device_of(run: Run) -> str:
+    if not run.device_rating_a:
+        return ""
+    return f"{_family_name(run.device_family)} {run.device_rating_a:g} A{' at both ends' if run.device_at_both_ends else ''}"
+
+
 def _run_row(context: _Context, run: Run, result: RunResult | None) -> RunRow:
     subject = f"run:{run.key}"
     gauge = f"{run.parallel} × {run.gauge}" if run.parallel > 1 else run.gauge
@@ -294,9 +301,10 @@ def _run_row(context: _Context, run: Run, result: RunResult | None) -> RunRow:
         side=run.side.value,
         gauge=gauge,
         length=context.measures.length(run.length_m),
-        device=f"{_family_name(run.device_family)} {run.device_rating_a:g} A" if run.device_rating_a else "",
+        device=_device_of(run),
         rating_a=run.device_rating_a,
         family=run.device_family,
+        both_ends=run.device_at_both_ends,
         continuous=ampere(result.continuous_a) if result else "–",
         peak=ampere(result.peak_a) if result else "–",
         drop=f"{result.drop_v:.2f}" if result else "–",

@@ -133,6 +133,7 @@ class _Outline:
             return f"the maker's way, on file{fuse}"
         wire = f"{run.parallel} × {run.gauge}" if run.parallel > 1 else run.gauge
         device = f" · {run.device_rating_a:g} A" if run.device_rating_a else ""
+        device += " at both ends" if device and run.device_at_both_ends else ""
         return (
             f"{run.key} · {wire} {measures.gauge_unit} · {measures.length(run.length_m)} {measures.length_unit}{device}"
         )

@@ -1,12 +1,14 @@
 """Changes of the power tree: what steps they take, that the tree stays whole, and what is refused in which words."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
 from builds.engineering.assess import assess
-from builds.engineering.design import Design
+from builds.engineering.assessing.battery_ends import battery_ends
+from builds.engineering.design import Design, Run
 from builds.engineering.errors import TreeRefused
 from builds.engineering.tree_edits import (
     add_below,
@@ -51,6 +53,22 @@ def test_split_feed_shares_the_length_and_keeps_the_device_at_the_battery_end() 
     # splitting a cable in place moves no voltage: the same copper carries the same current
     for result in assess(after).circuits:
         assert result.drop_v == pytest.approx(drops[result.number], rel=1e-9)
+
+
+def test_a_split_leaves_each_half_of_a_link_the_device_at_its_own_source() -> None:
+    link = Run(
+        key="R20", from_node="BAT1", to_node="BAT2", side=RunSide.SUPPLY, gauge="1", length_m=3.0,
+        device_family="MRBF", device_rating_a=150.0, device_distance_m=0.1, device_at_both_ends=True,
+    )  # fmt: skip
+    design = replace(SMALL, runs=(*SMALL.runs, link))
+
+    after = design_with_steps(design, split_run(design, run="R20", at_m=1.5, node=BUS, new_run="R21"))
+
+    halves = [next(run for run in after.runs if run.key == key) for key in ("R20", "R21")]
+    assert [(run.device_rating_a, run.device_at_both_ends) for run in halves] == [(150.0, False), (150.0, False)]
+    assert [battery_ends(after)[run.key] for run in halves] == ["BAT1", "BAT2"]
+    with pytest.raises(TreeRefused, match="second device"):
+        split_run(design, run="R20", at_m=2.95, node=BUS, new_run="R21")
 
 
 def test_add_below_adds_the_node_with_its_feed() -> None:

@@ -168,7 +168,7 @@ def _fed(context: PacketContext, node: PowerNode) -> str:
         device = ""
         if run.device_rating_a:
             kind = "breaker" if is_breaker(run.device_family) else f"{run.device_family} fuse"
-            device = f", {run.device_rating_a:g} A {kind.strip()}"
+            device = f", {run.device_rating_a:g} A {kind.strip()}{' at both ends' if run.device_at_both_ends else ''}"
         start = context.nodes.get(run.from_node)
         name = f"{run.from_node} {start.name.lower()}" if start else run.from_node
         size = (

@@ -16,7 +16,8 @@ from builds.engineering.assessing.states import Network
 from builds.engineering.assessing.supply_graph import SupplyGraph
 from builds.engineering.assessing.words import amperes, listing, of_run
 from builds.engineering.catalogue import found
-from builds.engineering.findings import Finding, Number
+from builds.engineering.design import Run
+from builds.engineering.findings import Change, Finding, Number, ProposedFix
 from builds.engineering.vocabulary import NodeKind, RunSide
 
 __all__ = ["link_findings"]
@@ -101,6 +102,7 @@ def _link_ends(index: IndexedDesign, runs: tuple[RunFacts, ...]) -> Iterator[Fin
         if (
             run.makers_own
             or facts_of[run.key].charges
+            or (run.device_rating_a is not None and run.device_at_both_ends)
             or (run.device_rating_a is None and set(ends) & set(supply.batteries))
         ):
             continue
@@ -110,8 +112,16 @@ def _link_ends(index: IndexedDesign, runs: tuple[RunFacts, ...]) -> Iterator[Fin
         own_end = battery_end(index, run) if run.device_rating_a else None
         for end in ends:
             if end in bare and end != own_end:
-                yield found("link-unprotected-end", f"run:{run.key}", where=of_run(run), end=end)
+                fix = _second_device(run) if run.device_rating_a else None
+                yield found("link-unprotected-end", f"run:{run.key}", fix=fix, where=of_run(run), end=end)
                 break
+
+
+def _second_device(run: Run) -> ProposedFix:
+    change = Change(subject=f"run:{run.key}", field="device_at_both_ends", value=True)
+    return ProposedFix(
+        label=f"Fit another {amperes(run.device_rating_a or 0.0)} device at the other end", changes=(change,)
+    )
 
 
 def _left_alive(index: IndexedDesign, network: Network) -> Iterator[Finding]:

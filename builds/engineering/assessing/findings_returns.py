@@ -1,6 +1,6 @@
 """Findings about devices in ways back: a device that opens there stops nothing that finds another way."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 import numpy as np
 
@@ -11,13 +11,13 @@ from builds.engineering.assessing.states import Network
 from builds.engineering.assessing.trees import grow_tree, neighbours
 from builds.engineering.assessing.words import amperes, listing, of_run
 from builds.engineering.catalogue import found
-from builds.engineering.design import Run
+from builds.engineering.design import Load, Run
 from builds.engineering.findings import Finding
 from builds.engineering.vocabulary import RunSide
 
 __all__ = ["return_findings"]
 
-_HAS_AERIAL = ("radio",)  # drop classes of what has an antenna lead or a data shield besides its own return
+_HAS_AERIAL = ("radio",)  # drop classes of what always has an antenna lead besides its own return
 
 
 def return_findings(index: IndexedDesign, network: Network, runs: tuple[RunFacts, ...]) -> Iterator[Finding]:
@@ -48,17 +48,21 @@ def _passed_by(index: IndexedDesign, network: Network, run: Run) -> tuple[tuple[
         return _loads(index, drawn), f"run {run_key}" if run_key else f"the post of {tree.root_of[drawn[0]]}"
     if any(body_of(index, node) is not None for node in grounds):
         return _loads(index, grounds), "the vehicle's own bonds, which are not drawn"
-    return _loads(index, grounds, _HAS_AERIAL), "an antenna lead or data shield"
+    return _loads(index, grounds, only=_joined_otherwise), "an antenna lead, data shield or bracket"
 
 
-def _loads(index: IndexedDesign, grounds: list[str], classes: tuple[str, ...] = ()) -> tuple[str, ...]:
-    """The loads that return to some grounds, of some drop classes where any are asked for."""
+def _joined_otherwise(load: Load) -> bool:
+    return load.other_return or load.drop_class in _HAS_AERIAL
+
+
+def _loads(index: IndexedDesign, grounds: list[str], only: Callable[[Load], bool] | None = None) -> tuple[str, ...]:
+    """The loads that return to some grounds, or some of them."""
     return tuple(
         load.key
         for circuit in index.design.circuits
         if circuit.return_node in grounds
         for load in index.loads_of.get(circuit.number, ())
-        if not classes or load.drop_class in classes
+        if only is None or only(load)
     )
 
 

@@ -2,7 +2,7 @@
 
 import math
 from collections import deque
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from builds.engineering.assessing.devices import breaks_a, device_at
@@ -10,6 +10,7 @@ from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.run_results import RunFacts
 from builds.engineering.assessing.shorts import battery_end
 from builds.engineering.assessing.words import amperes, device_word
+from builds.engineering.design import Run
 from builds.engineering.findings import Change, ProposedFix
 from builds.engineering.vocabulary import NodeKind, RunSide
 
@@ -65,7 +66,8 @@ def fitted_device(index: IndexedDesign, runs: Iterable[RunFacts], facts: RunFact
     """
     The smallest device that carries the load and is larger than those behind it; the largest in a link between sources.
 
-    Its family breaks what a short there draws; this cable and all that is unprotected behind it stand behind it.
+    Its family breaks what a short there draws; this cable and all that is unprotected behind it stand behind it. A cable from
+    one battery to another gets one at both ends.
     """
     carried_a, prospective_a = facts.wire.ampacity_a, facts.result.prospective_a
     if carried_a is None or prospective_a is None:
@@ -83,10 +85,18 @@ def fitted_device(index: IndexedDesign, runs: Iterable[RunFacts], facts: RunFact
         if fitting and (breaks_a(family, facts.nominal_v) or 0.0) >= prospective_a:
             near = next((rating_a for rating_a in fitting if rating_a > behind.largest_device_a), fitting[-1])
             rating_a = fitting[-1] if behind.links else near
-            return _fix(facts.run.key, {"device_family": family, "device_rating_a": rating_a}, rating_a, family)
+            return _fix(facts.run, rating_a, family, both_ends=_joins_batteries(index, facts.run))
     return None
 
 
-def _fix(key: str, values: Mapping[str, str | float], rating_a: float, family: str) -> ProposedFix:
-    changes = tuple(Change(subject=f"run:{key}", field=field, value=value) for field, value in values.items())
-    return ProposedFix(label=f"Fit a {amperes(rating_a)} {device_word(family)}", changes=changes)
+def _joins_batteries(index: IndexedDesign, run: Run) -> bool:
+    return all(key in index.nodes and index.nodes[key].battery is not None for key in (run.from_node, run.to_node))
+
+
+def _fix(run: Run, rating_a: float, family: str, *, both_ends: bool) -> ProposedFix:
+    values: dict[str, str | float] = {"device_family": family, "device_rating_a": rating_a}
+    if both_ends:
+        values["device_at_both_ends"] = True
+    changes = tuple(Change(subject=f"run:{run.key}", field=field, value=value) for field, value in values.items())
+    where = " at both ends" if both_ends else ""
+    return ProposedFix(label=f"Fit a {amperes(rating_a)} {device_word(family)}{where}", changes=changes)

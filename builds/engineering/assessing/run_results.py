@@ -259,19 +259,21 @@ def _facts(setting: _Setting, run: Run) -> RunFacts:
     index, network, currents = setting.index, setting.network, setting.currents
     wire, row = network.run_wires[run.key], network.elements.run_row[run.key]
     end = battery_end(index, run)
+    ends = (run.from_node, run.to_node) if run.device_at_both_ends else (end,)
     charging_a = float(setting.home_a[row])
     if run.side is RunSide.SUPPLY:
         charging_a = max(_charging_a(index, run), float(currents.charging_a[row]))
     device = None
     if run.device_rating_a:
-        zone = index.nodes[end].zone if end in index.nodes else ""
-        device = device_at(run.device_family, run.device_rating_a, index.ambient_of_c(zone))
+        zones = [index.nodes[key].zone if key in index.nodes else "" for key in ends]
+        device = device_at(run.device_family, run.device_rating_a, max(index.ambient_of_c(zone) for zone in zones))
 
     def prospective_a(distance_m: float) -> float | None:
         if run.side is not RunSide.SUPPLY:
             return None
         before_ohm = cold_ohm(network, run) * (min(distance_m / run.length_m, 1.0) if run.length_m else 0.0)
-        return setting.shorts.prospective_a(end, before_ohm)
+        drawn_a = [setting.shorts.prospective_a(key, before_ohm) for key in ends]
+        return max((current_a for current_a in drawn_a if current_a is not None), default=None)
 
     guard = _guard_before(index, run, setting.fed_by, setting.feeders)
     sizing_a = max(float(currents.sizing_a[row]), charging_a)

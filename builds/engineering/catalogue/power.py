@@ -63,7 +63,7 @@ TREE_FINDINGS: tuple[FindingKind, ...] = (
     kind("link-unprotected-end", BLOCKING,
           "{where} is fed from both its ends, and towards {end} nothing protects it.",
           "A short in it draws from the second source past the only device.",
-          "Protect it at {end} too: draw it in two runs, each with a device at its own source.", SHOP),
+          "Protect it at {end} too: a device at both ends, each near its own source.", SHOP),
     kind("parallel-survivor", CAUTION,
           "Should {opened} open, {rest} carries {current} and is made for {carries}.",
           "One loose lug, and what is left heats without anything opening.",

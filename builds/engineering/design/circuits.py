@@ -54,7 +54,8 @@ class Load:
     ``shed_step`` names the step that sheds it to spare the batteries; one that is ``never_shed`` stays on whatever it names. A
     timer keeps it on for ``run_on_min`` after the key is off. ``jump_v`` is what it bears while the engine is started from
     another vehicle, where its data sheet says so, ``reversed_battery`` what it does when that is done the wrong way round, and
-    ``suppression`` whether what a coil in it gives back is caught.
+    ``suppression`` whether what a coil in it gives back is caught. ``other_return`` says that something else joins it to the
+    vehicle besides its own return: an antenna lead, the shield of a data cable, a metal bracket.
     """
 
     key: str
@@ -80,6 +81,7 @@ class Load:
     jump_v: float | None = None
     reversed_battery: ReversedBattery = ReversedBattery.UNKNOWN
     suppression: Suppression = Suppression.NO_COIL
+    other_return: bool = False
 
     def __post_init__(self) -> None:
         check_key("key", self.key)

@@ -82,7 +82,7 @@ class Run:
     A cable between two nodes; ``from_node`` is by custom the end nearer the battery, on either side.
 
     ``device_family`` and ``device_rating_a`` name the fuse or breaker at its battery end, whichever that is by what feeds it;
-    ``device_distance_m`` says how far along the cable from there it sits. ``resistance_mohm``, where given, stands in for the conductor's own (a braided strap). One that is
+    ``device_distance_m`` says how far along the cable from there it sits. With ``device_at_both_ends`` another like it sits as far from the other end. ``resistance_mohm``, where given, stands in for the conductor's own (a braided strap). One that is
     ``makers_own`` came with the vehicle: its conductor and its protection are the vehicle maker's. ``bundle_name`` names the
     bundle that it lies in with others.
     """
@@ -103,6 +103,7 @@ class Run:
     resistance_mohm: float | None = None
     makers_own: bool = False
     bundle_name: str = ""
+    device_at_both_ends: bool = False
 
     def __post_init__(self) -> None:
         check_key("key", self.key)

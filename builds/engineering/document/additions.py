@@ -26,6 +26,7 @@ ADDED_FIELDS: frozenset[str] = frozenset(
         "Design.function_schedule",
         "Design.shed_steps",
         "Load.never_shed",
+        "Load.other_return",
         "Load.reversed_battery",
         "Load.run_on_min",
         "Load.shed_step",
@@ -45,6 +46,7 @@ ADDED_FIELDS: frozenset[str] = frozenset(
         "PowerNode.isolator",
         "PowerNode.metal",
         "Run.bundle_name",
+        "Run.device_at_both_ends",
         "Run.makers_own",
     }
 )

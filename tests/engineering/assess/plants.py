@@ -101,6 +101,9 @@ CONDUCTORS = (
     # a bundle of 30 leaves 0.4: 45 A × 0.827 × 0.4 = 18.2 A for 16 A wanted is fine, 30 × 0.827 × 0.4 = 9.9 A is not
     plant("wire too thin for its load", lambda d: changed(d, "circuit", "101", gauge="16", bundle=30),
           ("conductor-below-load", "circuit:101")),
+    # the engine bay's 85 °C is all that the insulation bears
+    plant("insulation that its place is too hot for", lambda d: changed(d, "circuit", "104", zones=("engine",), insulation_c=85.0),
+          ("insulation-below-ambient", "circuit:104")),
     # 16 gauge on the roof: 35 × 0.827 = 24.8 A behind 30 A; the load of 12 A needs 15 A behind 80 % of 93.75 %: 20 A will do
     plant("device above its wire", lambda d: changed(d, "circuit", "101", gauge="16", device_rating_a=30.0, length_m=2.0),
           ("device-above-conductor", "circuit:101")),

@@ -11,7 +11,7 @@ from builds.engineering.design import BuyerRule, Design, PowerNode, Run
 from builds.engineering.findings import Finding, Severity
 from builds.engineering.proposing import propose
 from builds.engineering.vocabulary import NodeKind, RunSide
-from tests.engineering.assess.designs import SOUND, STARTING, added, changed, supply, without
+from tests.engineering.assess.designs import AUXILIARY, SOUND, STARTING, added, changed, supply, without
 from tests.engineering.assess.plants_feeding import WITH_24_V, WITH_STUD, converter
 
 
@@ -90,6 +90,15 @@ def test_a_device_in_a_radios_return_is_noted_with_the_ways_that_are_left() -> N
     assert "over run S4" in finding_of(added(fused, "run", second), "return-device-bypassed", "run:S3").message
     main = changed(without(SOUND, "run", "S2"), "run", "S1", device_family="MRBF", device_rating_a=100.0)
     assert "own bonds" in finding_of(main, "return-device-bypassed", "run:S1").message
+
+
+def test_every_load_that_is_joined_otherwise_is_named_whatever_its_drop_class() -> None:
+    fused = changed(with_return_bus(device_family="ATO", device_rating_a=20.0), "circuit", "202", return_node="RB")
+    plain = changed(fused, "load", "RADIO", drop_class="critical")
+    told = changed(changed(plain, "load", "RADIO", other_return=True), "load", "LOCKER", other_return=True)
+
+    assert ("return-device-bypassed", "run:S3") not in said(plain)
+    assert "RADIO and LOCKER may return over" in finding_of(told, "return-device-bypassed", "run:S3").message
 
 
 def test_one_of_two_conductors_behind_a_common_device_must_stand_behind_it() -> None:
@@ -178,6 +187,45 @@ def test_a_device_fitted_in_a_link_between_sources_is_the_largest_that_it_bears(
     values, _ = mended(bare, "run-unprotected", "run:R4")
 
     assert float(values["device_rating_a"]) >= 150.0
+
+
+def joined_batteries(**fields: Any) -> Design:
+    return added(SOUND, "run", supply("R9", "BAT1", "BAT2", "1", 3.0, **fields))
+
+
+def test_what_mends_a_bare_cable_between_two_batteries_protects_it_at_both() -> None:
+    bare = joined_batteries()
+
+    values, fitted = mended(bare, "run-unprotected", "run:R9")
+
+    assert values["device_at_both_ends"] is True
+    assert ("run-unprotected", "run:R9") not in blocking(fitted)
+    assert ("link-unprotected-end", "run:R9") not in blocking(fitted)
+
+
+def test_a_second_device_mends_a_link_that_is_protected_at_one_end() -> None:
+    one_end = joined_batteries(device_family="MRBF", device_rating_a=150.0, device_distance_m=0.1)
+
+    values, fitted = mended(one_end, "link-unprotected-end", "run:R9")
+
+    assert values == {"device_at_both_ends": True}
+    assert blocking(fitted) <= blocking(one_end) - {("link-unprotected-end", "run:R9")}
+
+
+def test_devices_at_both_ends_must_break_what_a_short_at_the_worse_end_draws() -> None:
+    """Beside a tired second battery the short at the isolator's end, nearer the good one, draws more."""
+    tired = changed(SOUND, "node", "BAT2", battery=replace(AUXILIARY, internal_mohm=60.0))
+
+    one, both = (
+        next(run.prospective_a for run in assess(design).runs if run.key == "R4")
+        for design in (tired, changed(tired, "run", "R4", device_at_both_ends=True))
+    )
+    isolator = next(
+        run.prospective_a for run in assess(tired).runs if run.key == "R3"
+    )  # at the disconnect, 0.5 m nearer
+
+    assert one is not None and both is not None and isolator is not None
+    assert one < both < isolator
 
 
 def mended(design: Design, id_: str, subject: str) -> tuple[dict[str, str | float | int], Design]:
