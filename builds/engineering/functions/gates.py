@@ -13,7 +13,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal as TypingLiteral
 
-__all__ = ["FALSE", "TRUE", "Gates", "Literal", "Timer"]
+__all__ = ["FALSE", "TRUE", "Gates", "Literal", "Timer", "TimersReplaced"]
 
 Literal = int
 TimersReplaced = TypingLiteral["anew", "kept", "settled"]

@@ -24,10 +24,9 @@ from builds.engineering.functions.conditions import (
 )
 from builds.engineering.functions.names import names_of
 from builds.engineering.functions.printing import print_condition, print_name
-from builds.engineering.functions.schedule import FunctionSchedule, Input, Rule
-from builds.engineering.functions.vocabulary import ON, InputKind
+from builds.engineering.functions.schedule import FunctionSchedule, Rule
 
-__all__ = ["Mutant", "MutantKind", "can_stick", "mutants_of"]
+__all__ = ["Mutant", "MutantKind", "mutants_of"]
 
 
 class MutantKind(StrEnum):
@@ -83,15 +82,8 @@ def _outputs_exchanged(schedule: FunctionSchedule) -> Iterator[Mutant]:
 def _inputs_stuck(schedule: FunctionSchedule) -> Iterator[Mutant]:
     for number, part in enumerate(schedule.inputs):
         for place, value in enumerate(part.values):
-            if not can_stick(part, value):
-                continue
             words = f"{print_name(part.key)} at {value}"
             yield Mutant(kind=MutantKind.INPUT_STUCK, words=words, schedule=schedule, stuck=(number, place))
-
-
-def can_stick(part: Input, value: str) -> bool:
-    """Return whether an input can be stuck at a value: a latching button is on by being pressed, so it sticks off."""
-    return part.kind is not InputKind.LATCHING or value != ON
 
 
 def _terms_dropped(schedule: FunctionSchedule) -> Iterator[Mutant]:

@@ -11,11 +11,10 @@ from collections.abc import Sequence
 from builds.engineering.functions.appearances import Appearance, channel_logics, differ
 from builds.engineering.functions.compiled import CompiledSchedule
 from builds.engineering.functions.covering import PlanSpace
-from builds.engineering.functions.gates import FALSE, TRUE, Literal, Values
+from builds.engineering.functions.gates import FALSE, TRUE, Literal, TimersReplaced, Values
 from builds.engineering.functions.goals import button_seen
 from builds.engineering.functions.letting_go import left_on, letting_nothing_go
 from builds.engineering.functions.looks import Batch, Look, rows_of_settings
-from builds.engineering.functions.mutants import can_stick
 from builds.engineering.functions.proof import Counterexample, SpaceInUse, Verdict, find_state
 from builds.engineering.functions.reachable import Trace
 
@@ -230,10 +229,7 @@ def unnoticed_stuck(
 def every_stuck(compiled: CompiledSchedule) -> list[Stuck]:
     """Return every input with every value that it can be stuck at."""
     return [
-        (number, place)
-        for number, part in enumerate(compiled.schedule.inputs)
-        for place, value in enumerate(part.values)
-        if can_stick(part, value)
+        (number, place) for number, part in enumerate(compiled.schedule.inputs) for place in range(len(part.values))
     ]
 
 
@@ -254,18 +250,27 @@ def _noticed(
     one = compiled.leaves[number]
     leaves = {leaf: batch.mask if place == value else 0 for place, leaf in enumerate(one.literals)}
     compiled.gates.recompute(values, leaves, touched)
-    return any(values[literal] != honest[literal] for literal in literals if support[abs(literal)] >> number & 1)
+    rests = values[compiled.stable]  # where it does not, a button is let go and shows the same after all
+    return any(
+        (values[literal] ^ honest[literal]) & rests for literal in literals if support[abs(literal)] >> number & 1
+    )
 
 
 def stuck_literal(compiled: CompiledSchedule, stuck: Stuck, *, settled: bool = False) -> Literal:
-    """Return where some output shows something else than it would with the input stuck all along, or after a long wait."""
+    """
+    Return where some output shows something else than it would with the input stuck all along, or after a long wait.
+
+    A state in which a button would be let go with the input stuck there is left out.
+    """
     gates, number, places = compiled.gates, stuck[0], _stuck_places(compiled, stuck)
-    return gates.any_of(
-        gates.all_of((shown, -gates.replaced(shown, places, timers="settled" if settled else "anew")))
+    timers: TimersReplaced = "settled" if settled else "anew"
+    shows_other = gates.any_of(
+        gates.all_of((shown, -gates.replaced(shown, places, timers=timers)))
         for logic in channel_logics(compiled)
         for shown in logic.shows.values()
         if gates.support[abs(shown)] >> number & 1
     )
+    return gates.all_of((shows_other, gates.replaced(compiled.stable, places, timers=timers)))
 
 
 def _stuck_places(compiled: CompiledSchedule, stuck: Stuck) -> dict[Literal, Literal]:

@@ -24,7 +24,6 @@ from builds.engineering.functions.evaluate import leaf_rows
 from builds.engineering.functions.gates import FALSE, Literal, Values
 from builds.engineering.functions.goals import Goal, GoalKind, before_of, goals_of
 from builds.engineering.functions.looks import Batch, rows_of_settings
-from builds.engineering.functions.mutants import can_stick
 from builds.engineering.functions.plan import TestPlan
 from builds.engineering.functions.running import Run
 from builds.engineering.functions.settings import setting_of_numbers
@@ -268,11 +267,10 @@ def wanted_of(compiled: CompiledSchedule) -> list[Wanted]:
             apart = gates.any_of(gates.all_of((shown, -other.get(look, -1))) for look, shown in one.items())
             wanted.append(Wanted(apart, on_course=apart))
     for number, part in enumerate(compiled.schedule.inputs):
-        for value, word in enumerate(part.values):
-            if can_stick(part, word):
-                on_course = stuck_literal(compiled, (number, value))
-                noticed = stuck_literal(compiled, (number, value), settled=True)
-                wanted.append(Wanted(noticed, at_once=False, on_course=on_course))
+        for value in range(len(part.values)):
+            on_course = stuck_literal(compiled, (number, value))
+            noticed = stuck_literal(compiled, (number, value), settled=True)
+            wanted.append(Wanted(noticed, at_once=False, on_course=on_course))
     return wanted
 
 

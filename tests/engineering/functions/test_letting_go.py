@@ -11,7 +11,7 @@ from builds.engineering.functions.comparing import compare_schedules
 from builds.engineering.functions.compiled import CompiledSchedule, compile_schedule
 from builds.engineering.functions.evaluate import evaluate, let_go
 from builds.engineering.functions.language import parse_schedule
-from builds.engineering.functions.mutants import MutantKind
+from builds.engineering.functions.mutants import MutantKind, mutants_of
 from builds.engineering.functions.mutation import measure_plan
 from builds.engineering.functions.plan import plan_test
 from builds.engineering.functions.reachable import Trace
@@ -124,6 +124,16 @@ def test_a_plan_shows_such_a_rule_letting_go_and_notices_what_is_stuck() -> None
 
     assert "bring park off" in [act for step in plan.steps for act in step.acts]
     report = measure_plan(compiled, plan)
+    assert report.survived == ()
+    assert report.equivalent[MutantKind.INPUT_STUCK] == 0
+
+
+def test_a_latching_button_that_is_stuck_on_is_noticed() -> None:
+    compiled = compile_schedule(scene("park"))
+
+    report = measure_plan(compiled, plan_test(compiled))
+
+    assert "scene at on" in [mutant.words for mutant in mutants_of(compiled.schedule)]
     assert report.survived == ()
     assert report.equivalent[MutantKind.INPUT_STUCK] == 0
 
