@@ -13,6 +13,7 @@ from builds.engineering.assessing.devices import Device, device_at
 from builds.engineering.assessing.feed_fault_fixes import Cures, noticing_fixes
 from builds.engineering.assessing.feed_faults import node_faults_a
 from builds.engineering.assessing.indexed import IndexedDesign
+from builds.engineering.assessing.ring_faults import missed_in_rings
 from builds.engineering.assessing.run_results import Feeders, RunFacts
 from builds.engineering.assessing.shorts import battery_end
 from builds.engineering.assessing.states import Network
@@ -109,20 +110,22 @@ def _missed_shorts(
 ) -> Iterator[Finding]:
     """Said once a device, of the node at which a short draws least."""
     by_rings = _reached_by_rings(index, network, feeders)
-    if by_rings is None:
-        return
+    in_rings = missed_in_rings(index, network, by_rings) if by_rings else {}
     faults_a = node_faults_a(index, network)
     guarded: dict[str, str] = {}
     for node, guard in feeders.guard_of.items():
         if node in by_rings:
-            continue  # a short there is fed by more than one way, and what each device sees is not this current
+            continue  # a short there is fed by more than one way
         if node in faults_a and faults_a[node] < faults_a.get(guarded.get(guard.key, ""), float("inf")):
             guarded[guard.key] = node
     for facts in runs:
-        farthest, device = guarded.get(facts.run.key), facts.device
-        if farthest is None or device is None or device.family is None or not facts.wire.known:
+        device, key = facts.device, facts.run.key
+        shorts = [(faults_a[guarded[key]], guarded[key], "")] if key in guarded else []
+        if key in in_rings:
+            shorts.append((in_rings[key].current_a, in_rings[key].node, " over it once what opens on it has opened"))
+        if not shorts or device is None or device.family is None or not facts.wire.known:
             continue
-        fault_a, needed_a = faults_a[farthest], device.family.far_end_multiple_ratio * device.rating_a
+        (fault_a, farthest, over), needed_a = min(shorts), device.family.far_end_multiple_ratio * device.rating_a
         if fault_a < needed_a * (1 - _SAME):
             subject = f"run:{facts.run.key}"
             offered = noticing_fixes(index, network, facts, farthest, fault_a, needed_a)
@@ -132,12 +135,13 @@ def _missed_shorts(
                 fix=next((fix for fix in offered if cures("feed-fault-not-cleared", subject, fix)), None),
                 where=of_run(facts.run), node=_named(index, farthest),
                 current=amperes(fault_a), device=amperes(device.rating_a), needed=amperes(needed_a),
+                over=over,
             )  # fmt: skip
 
 
-def _reached_by_rings(index: IndexedDesign, network: Network, feeders: Feeders) -> set[str] | None:
+def _reached_by_rings(index: IndexedDesign, network: Network, feeders: Feeders) -> set[str]:
     """
-    Nodes on a ring of the supply side and behind one, by the walked way; None where two batteries are joined.
+    Nodes on a ring of the supply side and behind one, by the walked way; all of them where two batteries are joined.
 
     A battery that another one reaches feeds what is behind it by itself too.
     """
@@ -145,7 +149,8 @@ def _reached_by_rings(index: IndexedDesign, network: Network, feeders: Feeders) 
     if not feeders.closing:
         return found
     if any(state.feeding.sharing is not None and state.feeding.sharing.joined for state in network.states):
-        return None
+        reached = {node for state in network.states for node in state.feeding.supply_tree.parent_of}
+        return reached - set(feeders.graph.batteries)
     on_ring = {run.key for run in feeders.graph.on_rings()[0]}
     for state in network.states:
         for node, parent in state.feeding.supply_tree.parent_of.items():  # parents first

@@ -74,7 +74,7 @@ TREE_FINDINGS: tuple[FindingKind, ...] = (
           "Open the second way too, or lead both through one disconnect.", SHOP),
     kind("device-leaves-live", NOTE,
           "With the device of run {run} open, {panels} {stay} alive by another way.",
-          "Whoever pulls it takes what is behind it for dead. Whether a short there opens it is not computed: it is fed by more than one way.",
+          "Whoever pulls it takes what is behind it for dead.",
           "Say so on its label, or feed the section one way only.", SHOP),
     kind("node-over-rating", BLOCKING,
           "{name} carries a continuous {current} {when}; it is made for {rating}.",

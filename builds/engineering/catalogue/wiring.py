@@ -132,7 +132,7 @@ DEVICES: tuple[FindingKind, ...] = (
           "A short at the load would heat the wire for long without opening the device.",
           "Use a larger gauge, a smaller device or a better way back.", "time-current gates of the device families, from memory, editable"),
     kind("feed-fault-not-cleared", BLOCKING,
-          "{where}: a short at {node} draws {current}; its {device} device needs {needed} to open quickly.",
+          "{where}: a short at {node} draws {current}{over}; its {device} device needs {needed} to open quickly.",
           "A short behind the feed would heat its cable for long without opening the device.",
           "Use a smaller device, a larger gauge or a better way back.", "time-current gates of the device families, from memory, editable"),
 )  # fmt: skip

@@ -263,10 +263,11 @@ def test_a_ring_elsewhere_leaves_the_shorts_of_other_feeds_judged() -> None:
     assert all(("feed-fault-not-cleared", "run:R5") in found for found in ids)
 
 
-def test_shorts_behind_a_ring_are_not_judged_by_the_walked_way_alone() -> None:
+def test_shorts_behind_a_ring_are_judged_feed_by_feed() -> None:
+    """The walked way is the thin one: its own device misses the short that the other feed's opens on."""
     thin = changed(TWIN, "run", "R2", gauge="18", length_m=30.0)
 
-    assert "feed-fault-not-cleared" not in {item.id for item in assess(thin).findings}
+    assert [one.subject for one in assess(thin).findings if one.id == "feed-fault-not-cleared"] == ["run:R2"]
 
 
 def test_every_strap_of_a_ring_between_bodies_is_held_against_the_feeds_device() -> None:
