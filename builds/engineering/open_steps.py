@@ -12,9 +12,7 @@ _IN_WORDS = (
 )
 
 
-def why_never_open(
-    key: str, *, words: Iterable[str], calculated: float | None = None, maximum: float | None = None
-) -> str:
+def why_never_open(key: str, *, words: Iterable[str], of_limit_ratio: float | None = None) -> str:
     """
     Return what a step is about that may never be left open, in words; empty where it may.
 
@@ -24,8 +22,8 @@ def why_never_open(
         The step's key as :func:`derive_steps` makes it: "seal", "device/P1", "weigh/rear".
     words : iterable of str
         Its title, why and instructions: stop lamps and airbag zones are known by being named there.
-    calculated, maximum : float, optional
-        What was calculated for its reading and the limit, in the reading's unit.
+    of_limit_ratio : float, optional
+        What was calculated for its reading over the reading's limit; None where either is not known. [1]
 
     Returns
     -------
@@ -43,7 +41,7 @@ def why_never_open(
         return "a sealed penetration"
     if kind == "device":
         return "protection at the source"
-    if kind == "weigh" and (calculated is None or maximum is None or calculated >= _NEAR_LIMIT_RATIO * maximum):
+    if kind == "weigh" and (of_limit_ratio is None or of_limit_ratio >= _NEAR_LIMIT_RATIO):
         return "a weight near its limit"
     text = " ".join(words)
     return next((said for pattern, said in _IN_WORDS if pattern.search(text)), "")

@@ -28,10 +28,8 @@ def named_open(build: Build) -> Mapping[str, dict[str, Any]]:
 def why_step_never_open(step: ChecklistStep) -> str:
     """Return what a step is about that may never be left open, in words; empty where it may."""
     calculated, maximum = step.reading_calculated, step.reading_max
-    return why_never_open(
-        step.key, words=(step.title, step.why, *step.instructions),
-        calculated=None if calculated is None else float(calculated), maximum=None if maximum is None else float(maximum),
-    )  # fmt: skip
+    of_limit_ratio = float(calculated / maximum) if calculated is not None and maximum else None
+    return why_never_open(step.key, words=(step.title, step.why, *step.instructions), of_limit_ratio=of_limit_ratio)
 
 
 def open_item_words(item: Mapping[str, Any]) -> str:
