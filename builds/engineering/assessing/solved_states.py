@@ -231,3 +231,8 @@ class Network:
     demand: Demand
     feedings: tuple[Feeding, ...]
     states: tuple[State, ...]
+
+    def wire_by_id(self) -> dict[int, Wire]:
+        """Return the wires of the fed circuits by the identity of the circuit: one that is the same object lies as it did."""
+        circuits = (circuit for feeding in self.feedings for circuit in feeding.circuits)
+        return {id(circuit): self.circuit_wires[circuit.number] for circuit in circuits}

@@ -32,7 +32,7 @@ from builds.engineering.assessing.source_volts import LEAST_V, deficits_of, give
 from builds.engineering.assessing.source_ways import Between
 from builds.engineering.assessing.topology import Feeding, feedings_of, resized_feedings
 from builds.engineering.assessing.trees import Elements, elements_of
-from builds.engineering.assessing.wires import Wire, wire_of_circuit, wire_of_run
+from builds.engineering.assessing.wires import Wire, wire_of_run, wires_of_circuits
 from builds.engineering.design import DropRule
 from builds.engineering.electrical.network_result import NoOperatingPoint
 from builds.engineering.vocabulary import DropCurrent
@@ -58,7 +58,7 @@ def solve_states(index: IndexedDesign, was: Network | None = None) -> Network:
     design = index.design
     elements = elements_of(design) if was is None else was.elements
     run_wires = {run.key: wire_of_run(index, run) for run in design.runs}
-    circuit_wires = _circuit_wires(index, was)
+    circuit_wires = wires_of_circuits(index, {} if was is None else was.wire_by_id())
     demand = demand_of(index) if was is None else was.demand
     settings = list(settings_of(index))
     if was is None:
@@ -71,17 +71,6 @@ def solve_states(index: IndexedDesign, was: Network | None = None) -> Network:
         for feeding, (_, places), state in zip(feedings, settings, near, strict=True)
     )
     return Network(elements, run_wires, circuit_wires, demand, feedings, states)
-
-
-def _circuit_wires(index: IndexedDesign, was: Network | None) -> dict[str, Wire]:
-    """The wires of all circuits by number; those of circuits that are as they were are known."""
-    if was is None:
-        return {circuit.number: wire_of_circuit(index, circuit) for circuit in index.design.circuits}
-    same = {id(circuit) for feeding in was.feedings for circuit in feeding.circuits}
-    return {
-        circuit.number: was.circuit_wires[circuit.number] if id(circuit) in same else wire_of_circuit(index, circuit)
-        for circuit in index.design.circuits
-    }
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,5 +1,6 @@
 """Each circuit's and run's conductor where it lies: what it carries, its resistance, the sizes it could be instead."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -11,7 +12,7 @@ from builds.engineering.electrical.conductors import area_mm2, resistance_ohm_pe
 from builds.engineering.errors import EngineeringError
 from builds.engineering.vocabulary import GaugeBasis
 
-__all__ = ["Choice", "Wire", "wire_of_circuit", "wire_of_run"]
+__all__ = ["Choice", "Wire", "wire_of_circuit", "wire_of_run", "wires_of_circuits"]
 
 _CHOICES_KEPT = 4096  # distinct surroundings over many builds; a design has a few dozen
 
@@ -72,6 +73,13 @@ def _choice(basis: GaugeBasis, insulation_c: float, ambient_c: float, bundle: in
         area_mm2=tuple(row[3] for row in carried),
         row_of={gauge: row for row, gauge in enumerate(gauges)},
     )
+
+
+def wires_of_circuits(index: IndexedDesign, known: Mapping[int, Wire]) -> dict[str, Wire]:
+    """Return the wires of all circuits by number, those that are ``known`` by the identity of their circuit taken over."""
+    return {
+        circuit.number: known.get(id(circuit)) or wire_of_circuit(index, circuit) for circuit in index.design.circuits
+    }
 
 
 def wire_of_circuit(index: IndexedDesign, circuit: Circuit) -> Wire:
