@@ -41,6 +41,7 @@ __all__ = ["changes_of", "propose"]
 
 _MOST_ROUNDS = 10  # of one settling; most builds take three
 _MOST_SETTLINGS = 5  # each starts from what the last one left
+_MOST_AFRESH = 3  # new starts from what was made, where the rounds ran out on the way there
 _OVER_DEVICES = "kept: over a thicker cable a short would draw more than the devices behind it break"
 _FREE_ROUNDS = 6  # after these a choice only grows
 
@@ -66,12 +67,24 @@ def propose(design: Design) -> tuple[SizingProposal, ...]:
     in turn, the larger is kept and said to be kept for its neighbours.
     """
     design = coupled(design)  # once: sizes light nothing
-    settling = _Settling(design, solve(design))
-    for _ in range(_MOST_SETTLINGS):
-        settling.settle()
-        if not settling.binds() or settling.same_as_last():
+    settling = _settled(design, solve(design))
+    for _ in range(_MOST_AFRESH):
+        if not settling.ran_out:  # what came to rest by itself does so again
             break
+        afresh = _settled(settling.made, settling.here).applied
+        if not afresh:
+            break
+        settling.take(afresh)
     return settling.proposals()
+
+
+def _settled(design: Design, solved: Solved) -> "_Settling":
+    settling = _Settling(design, solved)
+    for _ in range(_MOST_SETTLINGS):
+        at_rest = settling.settle()
+        if (at_rest and not settling.binds()) or settling.same_as_last():
+            break
+    return settling
 
 
 @dataclass(slots=True)
@@ -103,7 +116,8 @@ class _Settling:
     """
     The rounds: ``made`` is the design with ``applied`` in it, ``here`` that solved, ``choice`` the last choice, made there.
 
-    ``stood`` has what stands of every part that was ever chosen for, by subject.
+    ``stood`` has what stands of every part that was ever chosen for, by subject. ``ran_out`` tells that some settling ended
+    before it came to rest: from where it was stopped a new start may find another rest.
     """
 
     design: Design
@@ -119,13 +133,18 @@ class _Settling:
     stuck: dict[str, RuleCheck] = field(default_factory=dict)
     kept: dict[str, Kept] = field(default_factory=dict)
     ends: list[dict[str, Made]] = field(default_factory=list)
+    ran_out: bool = False
 
     def __post_init__(self) -> None:
         self.here, self.made, self.standing = self.before, self.design, circuits_standing(self.before)
         self.overstrained = frozenset(_overstrained(self.before))
 
-    def settle(self) -> None:
-        """Choose until the choice is what it was made in; what falls and then rises is kept from falling again."""
+    def settle(self) -> bool:
+        """
+        Choose until the choice is what it was made in; what falls and then rises is kept from falling again.
+
+        False where the rounds ran out before that: the next settling goes on from there, and leaves alone what no size mends.
+        """
         self.kept = {}
         last: dict[str, Kept] = {}
         fell: set[str] = set()
@@ -137,9 +156,12 @@ class _Settling:
             last = sizes
             made = self.choice.made()
             if made == self.applied:
-                break
+                self.ends.append(self.applied)
+                return True
             self._apply(made)
         self.ends.append(self.applied)
+        self.ran_out = True
+        return False
 
     def _apply(self, made: dict[str, Made]) -> None:
         """Solve the design with this made of its parts: of the last one only what differs is made anew."""
@@ -154,6 +176,16 @@ class _Settling:
         self.made, self.applied = apply_changes(self.made, changes), made
         self.here = solve(self.made, self.here) if made else self.before
         self._spare_devices_behind()
+
+    def take(self, afresh: Mapping[str, Made]) -> None:
+        """Go on from what a new start in the design as made chose there, and settle once more."""
+        applied = dict(self.applied)
+        for subject, made in afresh.items():
+            was = applied.get(subject, AS_IT_STANDS)
+            changed = {name: value for name, value in made._asdict().items() if value is not None}
+            applied[subject] = was._replace(**changed)
+        self._apply(applied)
+        self.settle()
 
     def binds(self) -> bool:
         """Whether anything would be less if nothing were kept for its neighbours."""
