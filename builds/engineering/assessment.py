@@ -28,11 +28,16 @@ __all__ = [
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AlternatorUse:
-    """What the sources that charge can give in a condition and what loads and converters that charge other batteries leave of it."""
+    """
+    What the sources that charge can give in a condition and what is left of it.
+
+    ``charging_a`` is what converters that charge other batteries take beyond what those batteries' loads do.
+    """
 
     available_a: float
     margin_a: float
     estimate: bool
+    charging_a: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -121,10 +121,15 @@ def _source(index: IndexedDesign, condition: OperatingCondition, state: State, c
     if not outputs:
         return None
     available_a = sum(output.available_a for output in outputs)
-    mean_a = float(charged_rows(index, found) @ (feeding.battery @ state.charging_mean_a[:, column]))
+    rows = charged_rows(index, found)
+    mean_a, of_loads_a = (
+        float(rows @ (feeding.battery @ current_a[:, column]))
+        for current_a in (state.charging_mean_a, state.worst.mean_a)
+    )
     return AlternatorUse(
         available_a=available_a,
         margin_a=available_a - mean_a,
+        charging_a=mean_a - of_loads_a,
         estimate=any(output.estimate for output in outputs),
     )
 

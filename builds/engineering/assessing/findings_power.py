@@ -159,7 +159,7 @@ def _margin(
         "condition": of_condition(condition),
         "source": charging_words(index, condition),
         "available": amperes(source.available_a),
-        "load": amperes(taken_a),
+        "load": amperes(taken_a) + _for_charging(source),
         "how": source_words(condition.source_state),
     }
     numbers = (
@@ -178,6 +178,12 @@ def _margin(
             "source-margin-low", f"condition:{condition.key}", numbers=numbers,
             margin=amperes(source.margin_a), limit=percent(limit), words=words,
         )  # fmt: skip
+
+
+def _for_charging(source: AlternatorUse) -> str:
+    if source.charging_a < 1e-6:
+        return ""
+    return f", {amperes(source.charging_a)} of it into converters that charge,"
 
 
 def charging_words(index: IndexedDesign, condition: OperatingCondition) -> str:

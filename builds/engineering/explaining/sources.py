@@ -35,7 +35,7 @@ def source_working(subject: Subject, key: str) -> Working:
             words="What is left", symbol="I_left", formula="I_s − I_mean",
             numbers=(
                 Number(symbol="I_s", value=available, unit="A", words="what the sources give"),
-                Number(symbol="I_mean", value=available - result.source.margin_a, unit="A", words="mean of what hangs on the batteries it charges"),
+                Number(symbol="I_mean", value=available - result.source.margin_a, unit="A", words="mean of what hangs on the batteries it charges" + ("" if result.source.charging_a < 1e-6 else ", converters that charge others at all they give")),
             ),
             value=result.source.margin_a, unit="A",
         ),

@@ -7,7 +7,7 @@ import pytest
 from builds.engineering.assess import assess
 from builds.engineering.buyer_rules import DEFAULT_DROP_RULES
 from builds.engineering.changes import apply_changes
-from builds.engineering.design import Design
+from builds.engineering.design import AlternatorSpec, Design
 from builds.engineering.explaining.explain import explain
 from builds.engineering.proposing import propose
 from tests.engineering.assess.designs import SOUND, added, changed, without
@@ -103,6 +103,16 @@ def test_what_a_charging_converter_takes_is_in_the_balance_of_the_source_and_in_
 
     assert 12.6 < 640.0 / feed.mean_a < 13.0  # the condition's 13.0 V, less what the way there loses
     assert charging == pytest.approx(alone - feed.mean_a, abs=0.2)  # at the lower volts the siren takes a little more
+
+
+def test_a_source_that_a_charging_converter_overloads_is_told_with_its_part() -> None:
+    weak = changed(
+        WITH_CHARGER, "node", "ALT", alternator=AlternatorSpec(rated_a=150.0, idle_ratio=0.4, speed_ratio=0.8)
+    )
+
+    message = next(one.message for one in assess(weak).findings if one.id == "source-deficit-at-idle")
+
+    assert "A of it into converters that charge, and the alternator gives 60 A" in message
 
 
 def test_a_converters_own_feed_is_not_behind_its_output() -> None:
