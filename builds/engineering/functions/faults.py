@@ -28,6 +28,7 @@ FAULTS = {
     "word-unknown": "“{found}” is no {what}; expected {expected}.",
     "name-unknown": "Nothing here is called “{found}”; expected {expected}.",
     "name-twice": "“{found}” is the name of another {what} already; expected a new name.",
+    "name-is-a-word": "“{found}” is a word of the language; expected {expected}.",
     "value-unknown": "{what} is never “{found}”; expected {expected}.",
     "state-unknown": "An output is never “{found}”; expected {expected}.",
     "state-missing": "“{found}” is an output; expected what it does after it: {expected}.",

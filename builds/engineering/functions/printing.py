@@ -34,6 +34,7 @@ from builds.engineering.functions.schedule import (
     WireSource,
 )
 from builds.engineering.functions.vocabulary import (
+    LOST,
     ON,
     ActiveLevel,
     ChannelJob,
@@ -44,6 +45,7 @@ from builds.engineering.functions.vocabulary import (
     FailState,
     InputKind,
     Level,
+    OutputState,
     Quantifier,
     SignalMeaning,
     SwitchedSide,
@@ -54,7 +56,7 @@ __all__ = ["print_condition", "print_duration", "print_name", "print_schedule", 
 _BARE = re.compile(r"[A-Za-z][A-Za-z0-9]*([-_][A-Za-z0-9]+)*")
 _CONDITION_WORDS = ("and", "or", "not", "is", "one", "of", "for", "at", "least", "most", "after", "any", "all", "none")
 _RULE_WORDS = ("then", "when", "if", "on", "off", "steady", "flash", "dim", "inhibit", "release")
-_WORDS = frozenset((*_CONDITION_WORDS, *_RULE_WORDS))
+_WORDS = frozenset((*_CONDITION_WORDS, *_RULE_WORDS, LOST, *OutputState))
 
 
 def print_name(name: str) -> str:

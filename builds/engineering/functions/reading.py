@@ -39,6 +39,7 @@ from builds.engineering.functions.tokens import (
 from builds.engineering.functions.vocabulary import (
     LOST,
     OFF,
+    ON,
     ActiveLevel,
     ChannelJob,
     ChannelKind,
@@ -51,11 +52,14 @@ from builds.engineering.functions.vocabulary import (
     HeadRule,
     InputKind,
     Level,
+    OutputState,
     SignalMeaning,
     SwitchedSide,
 )
 
 __all__ = ["Node", "Part", "StatementReader"]
+
+_VALUES = frozenset((ON, OFF, LOST, *OutputState))  # what may stand after “is”
 
 Part = Input | Channel | Head | FlashPattern | ChannelSet | Rule | Given | Claim
 Made = TypeVar("Made")
@@ -270,6 +274,8 @@ class StatementReader(ConditionReader):
         self, name: object, kind: Callable[..., Made], spots: Mapping[str, Any] | None = None, /, **said: Any
     ) -> Made:
         token = token_of(name)
+        if kind in {Input, Channel, ChannelSet} and token in _VALUES:  # bare: “lost is lost” would be a condition
+            raise self.fault_at("name-is-a-word", token, expected=f'another name, or "{token}" in quotation marks')
         return self.made(token, kind, spots, key=name_of(token), **said)
 
     def _names(self, family: str, name: object, node: object) -> tuple[str, ...]:

@@ -79,6 +79,10 @@ IN_STATEMENTS = [
     ("input a: selector off, on; held 2 s", "out-of-range", 33),
     ("input a: selector off, on; rest up", "out-of-range", 33),
     ("input a: selector off, on, off", "name-twice", 28),
+    ("input lost: signal meaning brake; wire C1-1", "name-is-a-word", 7),
+    ("input on: push", "name-is-a-word", 7),
+    ("channel lit: lamp; 1 A", "name-is-a-word", 9),
+    ("set steady: a, b", "name-is-a-word", 5),
     ("rule r (priority 1.5): siren off when park; if lost, applies", "out-of-range", 18),
     ("rule r (priority 1): siren flash f phase 99999 ms when park; if lost, applies", "out-of-range", 42),
     ("rule r (priority 4): siren off when park; if lost, doesnotapply", "word-unexpected", 52),
@@ -110,6 +114,12 @@ def test_a_fault_in_a_statement_is_named_at_its_column(text: str, name: str, col
         parse_statement(text)
 
     assert (raised.value.faults[0].name, raised.value.faults[0].place.column) == (name, column)
+
+
+def test_a_word_in_quotation_marks_is_a_name_and_is_printed_in_them() -> None:
+    statement = 'input "lost": push'
+
+    assert print_statement(parse_statement(statement)) == statement
 
 
 def test_messages_say_what_was_expected() -> None:
