@@ -6,6 +6,7 @@ from builds.engineering.assessing.circuit_results import CircuitFacts
 from builds.engineering.assessing.devices import Device, breaks_a
 from builds.engineering.assessing.run_results import RunFacts
 from builds.engineering.assessing.shorts import battery_end, cold_ohm
+from builds.engineering.design import Run
 from builds.engineering.electrical.conductors import COLDEST_CABLE_C, resistance_ratio
 from builds.engineering.errors import UnknownTableEntry
 from builds.engineering.explaining.conductors import resistance_steps
@@ -97,9 +98,10 @@ def short_working(subject: Subject, facts: CircuitFacts | RunFacts, key: str) ->
     if isinstance(facts, CircuitFacts):
         node, before_ohm, value = facts.circuit.panel, 0.0, facts.result.prospective_a
     else:
-        node, value = battery_end(subject.solved.index, facts.run), facts.result.prospective_a or 0.0
+        value = facts.result.prospective_a or 0.0
         share = min(facts.run.device_distance_m / facts.run.length_m, 1.0) if facts.run.length_m else 0.0
         before_ohm = cold_ohm(subject.solved.network, facts.run) * share
+        node = _worse_end(subject, facts.run, before_ohm)
     if not value or node not in shorts.open_v:
         raise UnknownTableEntry("What a battery feeds in this build", key)
     numbers = (
@@ -129,6 +131,13 @@ def short_working(subject: Subject, facts: CircuitFacts | RunFacts, key: str) ->
             "upper bound: no resistance in the fault nor in the way back",
         ),
     )
+
+
+def _worse_end(subject: Subject, run: Run, before_ohm: float) -> str:
+    """The end at which a short draws most: of a run with one device that from which its place is counted."""
+    shorts = subject.solved.shorts
+    ends = (run.from_node, run.to_node) if run.device_at_both_ends else (battery_end(subject.solved.index, run),)
+    return max(ends, key=lambda end: shorts.prospective_a(end, before_ohm) or 0.0)
 
 
 def far_end_working(subject: Subject, number: str) -> Working:

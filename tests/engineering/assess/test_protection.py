@@ -8,6 +8,7 @@ import pytest
 from builds.engineering.assess import assess
 from builds.engineering.changes import apply_changes
 from builds.engineering.design import BuyerRule, Design, PowerNode, Run
+from builds.engineering.explaining.explain import explain
 from builds.engineering.findings import Finding, Severity
 from builds.engineering.proposing import propose
 from builds.engineering.vocabulary import NodeKind, RunSide
@@ -226,6 +227,8 @@ def test_devices_at_both_ends_must_break_what_a_short_at_the_worse_end_draws() -
 
     assert one is not None and both is not None and isolator is not None
     assert one < both < isolator
+    working = explain(changed(tired, "run", "R4", device_at_both_ends=True), "run-short:R4")
+    assert (working.title, working.result) == ("Prospective current at ISO", both)
 
 
 def mended(design: Design, id_: str, subject: str) -> tuple[dict[str, str | float | int], Design]:
