@@ -5,7 +5,7 @@ from typing import Any
 from django import forms
 
 from builds.engineering.functions.names import folded
-from builds.engineering.functions.printing import print_condition, print_name
+from builds.engineering.functions.printing import print_condition, print_name, print_title
 from builds.engineering.functions.schedule import FunctionSchedule, Rule
 from builds.engineering.functions.vocabulary import EffectKind, FailState
 from builds.engineering.ranges import MOST_COUNTED
@@ -127,7 +127,7 @@ class RuleForm(forms.Form):
         """Return the statement that the fields say."""
         values = self.cleaned_data
         return (
-            f"rule {print_name(values['key'].strip())} (priority {values['priority']}): {values['targets']} "
+            f"rule {print_title(values['key'].strip())} (priority {values['priority']}): {values['targets']} "
             f"{self._effect()} when {values['condition']}; if lost, {values['fail']}"
         )
 

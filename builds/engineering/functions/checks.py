@@ -14,7 +14,7 @@ from builds.engineering.functions.faults import LanguageFault
 from builds.engineering.functions.light_checks import check_heads, check_patterns
 from builds.engineering.functions.loaded_files import LoadedFile, check_files
 from builds.engineering.functions.part_checks import check_channels, check_inputs, check_timers
-from builds.engineering.functions.printing import print_name
+from builds.engineering.functions.printing import print_title
 from builds.engineering.functions.proof import ClaimResult, SpaceInUse, Verdict, outcomes_read, prove_claim
 from builds.engineering.functions.reachable import Trace
 from builds.engineering.functions.resolving import resolve_schedule
@@ -126,7 +126,7 @@ def claim_finding(compiled: CompiledSchedule, result: ClaimResult) -> Finding | 
     result : ClaimResult
         Of one of its claims.
     """
-    claim, subject = print_name(result.claim.key), f"claim:{result.claim.key}"
+    claim, subject = print_title(result.claim.key), f"claim:{result.claim.key}"
     source = result.claim.basis
     if result.verdict is Verdict.OPEN:
         return found("claim-open", subject, source=source, claim=claim)

@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from builds.engineering.functions.printing import print_condition, print_name, print_statement
+from builds.engineering.functions.printing import print_condition, print_name, print_statement, print_title
 from builds.engineering.functions.schedule import Channel, FunctionSchedule, Head, Input
 
 __all__ = ["DeclaredDifference", "declared_differences"]
@@ -73,7 +73,7 @@ def _givens(one: FunctionSchedule, other: FunctionSchedule) -> Iterator[Declared
     ours, theirs = ({print_condition(given.condition): given.key for given in side.givens} for side in (one, other))
     for condition, key in ours.items():
         if condition not in theirs:
-            yield DeclaredDifference(what=f"given {print_name(key)}", one_says=condition, other_says="")
+            yield DeclaredDifference(what=f"given {print_title(key)}", one_says=condition, other_says="")
     for condition, key in theirs.items():
         if condition not in ours:
-            yield DeclaredDifference(what=f"given {print_name(key)}", one_says="", other_says=condition)
+            yield DeclaredDifference(what=f"given {print_title(key)}", one_says="", other_says=condition)

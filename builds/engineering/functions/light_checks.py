@@ -9,7 +9,7 @@ from builds.engineering.functions.catalogue import found
 from builds.engineering.functions.compiled import CompiledSchedule
 from builds.engineering.functions.gates import Literal
 from builds.engineering.functions.patterns import FlashPattern, flash_figures, flash_limit, most_together_ratio
-from builds.engineering.functions.printing import print_duration, print_name
+from builds.engineering.functions.printing import print_duration, print_name, print_title
 from builds.engineering.functions.proof import SpaceInUse
 from builds.engineering.functions.rule_checks import is_possible
 from builds.engineering.functions.sampling import Sample
@@ -47,7 +47,7 @@ def check_patterns(schedule: FunctionSchedule) -> Iterator[Finding]:
 
 def _rates(pattern: FlashPattern) -> Iterator[Finding]:
     figures, limit = flash_figures(pattern), flash_limit(pattern.limit)
-    subject, name = f"pattern:{pattern.key}", print_name(pattern.key)
+    subject, name = f"pattern:{pattern.key}", print_title(pattern.key)
     numbers = (
         Number(name="rate", value=figures.flashes_per_min, unit="1/min"),
         Number(name="least", value=limit.least_per_min, unit="1/min"),
@@ -76,7 +76,7 @@ def check_heads(spaces: SpaceInUse, sample: Sample) -> Iterator[Finding]:
     for head in compiled.schedule.heads:
         if not head.max_current_a:
             if head.colours is HeadRule.SHARED:
-                yield found("head-shares-nothing", f"head:{head.key}", head=print_name(head.key))
+                yield found("head-shares-nothing", f"head:{head.key}", head=print_title(head.key))
             continue
         worst = _worst(spaces, sample, head)
         if worst is not None:
@@ -88,7 +88,7 @@ def check_heads(spaces: SpaceInUse, sample: Sample) -> Iterator[Finding]:
                     Number(name="current", value=current_a, unit="A"),
                     Number(name="limit", value=head.max_current_a, unit="A"),
                 ),
-                head=print_name(head.key),
+                head=print_title(head.key),
                 current=f"{figure_words(current_a, 3)} A",
                 limit=f"{figure_words(head.max_current_a, 6)} A",
                 how=how,

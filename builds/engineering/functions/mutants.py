@@ -23,7 +23,7 @@ from builds.engineering.functions.conditions import (
     children,
 )
 from builds.engineering.functions.names import names_of
-from builds.engineering.functions.printing import print_condition, print_name
+from builds.engineering.functions.printing import print_condition, print_name, print_title
 from builds.engineering.functions.schedule import FunctionSchedule, Rule
 
 __all__ = ["Mutant", "MutantKind", "mutants_of"]
@@ -89,7 +89,7 @@ def _inputs_stuck(schedule: FunctionSchedule) -> Iterator[Mutant]:
 def _terms_dropped(schedule: FunctionSchedule) -> Iterator[Mutant]:
     for number, rule in enumerate(schedule.rules):
         for dropped, condition in _without_one_leaf(schedule, rule.condition):
-            words = f"{print_condition(dropped)} in rule {print_name(rule.key)}"
+            words = f"{print_condition(dropped)} in rule {print_title(rule.key)}"
             changed = _with_rule(schedule, number, replace(rule, condition=condition))
             yield Mutant(kind=MutantKind.TERM_DROPPED, words=words, schedule=changed)
 
@@ -130,7 +130,7 @@ def _priorities_exchanged(schedule: FunctionSchedule) -> Iterator[Mutant]:
         if first.priority != second.priority and channels[one] & channels[other]:
             changed = _with_rule(schedule, one, replace(first, priority=second.priority))
             changed = _with_rule(changed, other, replace(second, priority=first.priority))
-            words = f"of rules {print_name(first.key)} and {print_name(second.key)}"
+            words = f"of rules {print_title(first.key)} and {print_title(second.key)}"
             yield Mutant(kind=MutantKind.PRIORITIES_EXCHANGED, words=words, schedule=changed)
 
 
@@ -146,7 +146,7 @@ def _patterns_exchanged(schedule: FunctionSchedule) -> Iterator[Mutant]:
 def _timers_off(schedule: FunctionSchedule) -> Iterator[Mutant]:
     for number, rule in enumerate(schedule.rules):
         for timer, condition in _mistimed(rule.condition):
-            words = f"{print_condition(timer)} in rule {print_name(rule.key)}"
+            words = f"{print_condition(timer)} in rule {print_title(rule.key)}"
             changed = _with_rule(schedule, number, replace(rule, condition=condition))
             yield Mutant(kind=MutantKind.TIMER_OFF, words=words, schedule=changed)
 

@@ -15,7 +15,7 @@ from builds.engineering.functions.conditions import (
     leaves,
 )
 from builds.engineering.functions.gates import FALSE, TRUE
-from builds.engineering.functions.printing import print_condition, print_duration, print_name
+from builds.engineering.functions.printing import print_condition, print_duration, print_name, print_title
 from builds.engineering.functions.proof import SpaceInUse
 from builds.engineering.functions.schedule import Input, WireSource
 from builds.engineering.functions.vocabulary import LOST, ON, InputKind, SwitchedSide
@@ -97,7 +97,7 @@ def check_timers(spaces: SpaceInUse) -> Iterator[Finding]:
                     yield found(
                         "timer-chatters",
                         f"rule:{rule.key}",
-                        rule=print_name(rule.key),
+                        rule=print_title(rule.key),
                         timer=print_condition(timer),
                         input=print_name(part.key),
                     )

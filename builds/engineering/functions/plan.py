@@ -15,7 +15,7 @@ from builds.engineering.functions.goals import Goal, GoalKind, goals_of
 from builds.engineering.functions.looks import Look
 from builds.engineering.functions.lower_bound import mutually_exclusive
 from builds.engineering.functions.ordering import moves_between, order_settings, total_moves
-from builds.engineering.functions.printing import print_name
+from builds.engineering.functions.printing import print_title
 from builds.engineering.functions.proof import SpaceInUse
 from builds.engineering.functions.reachable import Trace
 from builds.engineering.functions.step_table import demands_of, pairs_of
@@ -226,7 +226,7 @@ def _joined(one: Look, other: Look) -> Look:
 
 def goal_words(compiled: CompiledSchedule, goal: Goal) -> str:
     """Return what a goal shows: "rule rear cut wins", "in rule rear cut, brake matters while it is not so"."""
-    name = print_name(compiled.schedule.rules[goal.rule].key)
+    name = print_title(compiled.schedule.rules[goal.rule].key)
     match goal.kind:
         case GoalKind.WINS:
             return f"rule {name} decides"

@@ -51,12 +51,20 @@ from builds.engineering.functions.vocabulary import (
     SwitchedSide,
 )
 
-__all__ = ["print_condition", "print_duration", "print_name", "print_schedule", "print_statement"]
+__all__ = [
+    "print_condition",
+    "print_duration",
+    "print_name",
+    "print_schedule",
+    "print_statement",
+    "print_title",
+]
 
 _BARE = re.compile(r"[A-Za-z][A-Za-z0-9]*([-_][A-Za-z0-9]+)*")
 _CONDITION_WORDS = ("and", "or", "not", "is", "one", "of", "for", "at", "least", "most", "after", "any", "all", "none")
 _RULE_WORDS = ("then", "when", "if", "on", "off", "steady", "flash", "dim", "inhibit", "release")
-_WORDS = frozenset((*_CONDITION_WORDS, *_RULE_WORDS, LOST, *OutputState))
+_STATES = frozenset((LOST, *OutputState))
+_WORDS = frozenset((*_CONDITION_WORDS, *_RULE_WORDS, *_STATES))
 
 
 def print_name(name: str) -> str:
@@ -74,6 +82,11 @@ def print_name(name: str) -> str:
     ('rear-red', '"turn left"', '"after"')
     """
     return name if _BARE.fullmatch(name) and name not in _WORDS else f'"{name}"'
+
+
+def print_title(name: str) -> str:
+    """Return the name of a rule, claim, given, pattern or head, which stands where no word after "is" does: bare where it can be."""
+    return name if name in _STATES and name not in _RULE_WORDS else print_name(name)
 
 
 def print_value(value: str) -> str:
@@ -247,12 +260,12 @@ def _print_head(part: Head) -> str:
     dims = "; dims by current" if part.dims_by is DimMethod.CURRENT else ""
     members = ", ".join(map(print_name, part.channels))
     most = f"; at most {_number(part.max_current_a)} A" if part.max_current_a else ""
-    return f"head {print_name(part.key)}: {members}{most}; colours {part.colours}{dims}"
+    return f"head {print_title(part.key)}: {members}{most}; colours {part.colours}{dims}"
 
 
 def _print_pattern(part: FlashPattern) -> str:
     limit = f"; limit {print_value(part.limit)}" if part.limit else ""
-    return f"pattern {print_name(part.key)}: {', '.join(map(_print_step, part.steps))}{limit}"
+    return f"pattern {print_title(part.key)}: {', '.join(map(_print_step, part.steps))}{limit}"
 
 
 def _print_step(step: FlashStep) -> str:
@@ -267,7 +280,7 @@ def _print_set(part: ChannelSet) -> str:
 def _print_rule(part: Rule) -> str:
     fail = "applies" if part.fail is FailState.APPLIES else "does not apply"
     return (
-        f"rule {print_name(part.key)} (priority {part.priority}): {', '.join(map(print_name, part.targets))} "
+        f"rule {print_title(part.key)} (priority {part.priority}): {', '.join(map(print_name, part.targets))} "
         f"{print_effect(part.effect)} when {print_condition(part.condition)}; if lost, {fail}"
     )
 
@@ -296,13 +309,13 @@ def print_effect(effect: Effect) -> str:
 
 
 def _print_given(part: Given) -> str:
-    return f"given {print_name(part.key)}: {print_condition(part.condition)}{_quoted('because', part.basis)}"
+    return f"given {print_title(part.key)}: {print_condition(part.condition)}{_quoted('because', part.basis)}"
 
 
 def _print_claim(part: Claim) -> str:
     then = f" then {print_condition(part.then)}" if part.then is not None else ""
     said = f"{part.kind} {print_condition(part.condition)}{then}"
-    return f"claim {print_name(part.key)}: {said}{_quoted('because', part.basis)}{_quoted('ask', part.defers_to)}"
+    return f"claim {print_title(part.key)}: {said}{_quoted('because', part.basis)}{_quoted('ask', part.defers_to)}"
 
 
 def _quoted(word: str, text: str) -> str:

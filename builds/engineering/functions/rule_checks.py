@@ -8,7 +8,7 @@ from builds.engineering.functions.appearances import appearance_of, channel_logi
 from builds.engineering.functions.catalogue import found
 from builds.engineering.functions.gates import FALSE, Literal
 from builds.engineering.functions.letting_go import lets_go, letting_nothing_go
-from builds.engineering.functions.printing import print_name
+from builds.engineering.functions.printing import print_name, print_title
 from builds.engineering.functions.proof import SpaceInUse, Verdict, find_state
 from builds.engineering.functions.sampling import Sample
 from builds.engineering.functions.schedule import Rule
@@ -106,11 +106,11 @@ def check_rules(spaces: SpaceInUse, sample: Sample, wins: RuleWins) -> Iterator[
     """Yield a finding for every rule that cannot hold, cannot decide, or cannot decide on some of its targets."""
     compiled = spaces.compiled
     for number, rule in enumerate(compiled.schedule.rules):
-        subject, name = f"rule:{rule.key}", print_name(rule.key)
+        subject, name = f"rule:{rule.key}", print_title(rule.key)
         if not wins.holds[number]:
             yield found("rule-never-holds", subject, rule=name)
         elif rule.effect.kind is not EffectKind.RELEASE and not wins.wins_on[number]:
-            others = [print_name(compiled.schedule.rules[other].key) for other in _shadowing(spaces, number)]
+            others = [print_title(compiled.schedule.rules[other].key) for other in _shadowing(spaces, number)]
             decide = "decides" if len(others) == 1 else "decide"
             yield found("rule-never-wins", subject, rule=name, others=listed(others), decide=decide)
         elif wins.never_on[number]:
@@ -144,8 +144,8 @@ def check_ties(spaces: SpaceInUse, sample: Sample) -> Iterator[Finding]:
             yield found(
                 "rule-tie",
                 f"rule:{rules[one].key}",
-                rule=print_name(rules[one].key),
-                other=print_name(rules[other].key),
+                rule=print_title(rules[one].key),
+                other=print_title(rules[other].key),
                 priority=str(rules[one].priority),
                 channels=listed(print_name(compiled.schedule.channels[channel].key) for channel in channels),
                 how="in some sequence" if example is None else trace_sentence(compiled.schedule, example.trace),
@@ -195,7 +195,7 @@ def check_outputs_driven(spaces: SpaceInUse, sample: Sample) -> Iterator[Finding
         dark = [rule for rule, win in logic.wins if is_possible(spaces, sample, win)]
         dark += [rule for rule in compiled.channels[number].cuts if is_possible(spaces, sample, compiled.holds[rule])]
         if dark:
-            rules = listed(f"rule {print_name(compiled.schedule.rules[rule].key)}" for rule in sorted(dark))
+            rules = listed(f"rule {print_title(compiled.schedule.rules[rule].key)}" for rule in sorted(dark))
             hold = "holds" if len(dark) == 1 else "hold"
             yield found("output-only-held-dark", subject, channel=name, rules=rules, hold=hold)
         else:

@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from builds.engineering.functions.appearances import DARK, FOLLOWS_VEHICLE, Appearance
 from builds.engineering.functions.compiled import CompiledSchedule
 from builds.engineering.functions.evaluate import Outcome
-from builds.engineering.functions.printing import print_duration, print_name
+from builds.engineering.functions.printing import print_duration, print_name, print_title
 from builds.engineering.functions.reachable import Trace
 from builds.engineering.functions.schedule import FunctionSchedule, GatewaySource, Input, WireSource
 from builds.engineering.functions.settings import AT_REST, Setting
@@ -179,9 +179,9 @@ def outcome_words(compiled: CompiledSchedule, outcome: Outcome) -> str:
     verb = "flashes" if shown.startswith("flash ") else "is"
     said = f"{print_name(outcome.channel)} {verb} {shown.removeprefix('flash ')}"
     if outcome.cut_by:
-        return f"{said}, cut by rule {print_name(outcome.cut_by)}"
+        return f"{said}, cut by rule {print_title(outcome.cut_by)}"
     if outcome.displaced_by:
         return f"{said}, for {print_name(outcome.displaced_by)} has its head"
-    dimmed = f", dimmed by rule {print_name(outcome.dimmed_by)}" if outcome.dimmed_by else ""
+    dimmed = f", dimmed by rule {print_title(outcome.dimmed_by)}" if outcome.dimmed_by else ""
     dimmed += ", lowered to keep its head's maximum" if outcome.is_lit and outcome.shared_ratio < 1 else ""
-    return f"{said} by rule {print_name(outcome.rule)}{dimmed}" if outcome.rule else f"{said}, which no rule asks"
+    return f"{said} by rule {print_title(outcome.rule)}{dimmed}" if outcome.rule else f"{said}, which no rule asks"
