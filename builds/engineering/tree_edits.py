@@ -273,13 +273,18 @@ def design_with_steps(design: Design, steps: Iterable[TreeStep]) -> Design:
     ------
     OutOfRange
         If a value lies outside the range of its field.
+    TreeRefused
+        If something is added under a key that is taken.
     """
     for step in steps:
         kind = FAMILIES[step.family]
         parts: list[Any] = list(getattr(design, kind.field))
         if not step.key:
             sample = {"node": PowerNode, "run": Run, "circuit": Circuit}[step.family]
-            parts.append(part_of(sample, dict(step.values or {})))
+            added: Any = part_of(sample, dict(step.values or {}))
+            if kind.key_of(added) in {kind.key_of(part) for part in parts}:
+                raise TreeRefused(f"{kind.key_of(added)} is taken; give it another key.", "key")
+            parts.append(added)
         else:
             parts = [
                 _with(part, step.values) if kind.key_of(part) == step.key else part

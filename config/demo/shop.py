@@ -184,9 +184,14 @@ class _Loader:
         for number, bay, days in (("2609", "Bay 1", 4), ("2612", "Bay 3", 3)):
             build = Build.objects.get(number=number)
             place = BayPlace.objects.get(bay__name=bay)
-            start = min(self._at(monday, 8), self.at - timedelta(hours=2))
-            bays.book(build=build, place=place, start=start, end=self._at(monday + timedelta(days=days), 16),
-                      by=self.people["manager"], at=self.at, purpose="install")  # fmt: skip
+            start, end = (
+                min(self._at(monday, 8), self.at - timedelta(hours=2)),
+                self._at(monday + timedelta(days=days), 16),
+            )
+            if end <= self.at:  # late in the week it stands there over the weekend
+                end = self._at(monday + timedelta(days=7), 16)
+            bays.book(build=build, place=place, start=start, end=end, by=self.people["manager"], at=self.at,
+                      purpose="install")  # fmt: skip
             bays.enter_bay(build=build, place=place, event_id=demo_event_id("bay", number), by=self.people["technician"],
                            at=start + timedelta(minutes=10))  # fmt: skip
         for number, bay, first, last in (("2613", "Bay 4", 7, 10), ("2615", "Bay 3", 8, 11)):

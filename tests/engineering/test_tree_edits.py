@@ -168,3 +168,11 @@ def _reached(design: Design) -> set[str]:
         if more <= reached:
             return reached
         reached |= more
+
+
+def test_a_key_that_is_taken_is_not_added_again() -> None:
+    steps = split_run(SMALL, run="R6", at_m=1.5, node=BUS, new_run="R7")
+    after = design_with_steps(SMALL, steps)
+
+    with pytest.raises(TreeRefused, match=f"{BUS['key']} is taken"):
+        design_with_steps(after, steps[:1])
