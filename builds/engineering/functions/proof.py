@@ -15,6 +15,7 @@ from builds.engineering.functions.appearances import output_literal
 from builds.engineering.functions.compiled import CompiledSchedule, condition_literal, input_leaf
 from builds.engineering.functions.conditions import Condition, InputIs, OutputIs, leaves
 from builds.engineering.functions.evaluate import Outcome, evaluate
+from builds.engineering.functions.every_state import Found, look_everywhere
 from builds.engineering.functions.gates import Literal
 from builds.engineering.functions.reachable import Trace, bring_about, learn, learn_never_done, play
 from builds.engineering.functions.schedule import Claim
@@ -205,9 +206,19 @@ def find_state(spaces: SpaceInUse, wanted: tuple[Literal, ...]) -> tuple[Verdict
                 is_smallest=not doubted,
             )
             return Verdict.REFUTED, found
+        if not doubted and (everywhere := look_everywhere(compiled, wanted)) is not None:
+            return _decided(compiled, everywhere)
         here = [one.literals[number] for one, number in zip(compiled.leaves, state.numbers, strict=True)]
         doubted.append(-compiled.gates.all_of(here))
     return Verdict.OPEN, None
+
+
+def _decided(compiled: CompiledSchedule, found: Found) -> tuple[Verdict, Counterexample | None]:
+    """What looking at every state came to."""
+    if found.trace is None:
+        return Verdict.PROVED, None
+    setting = setting_of_numbers(compiled.schedule.inputs, found.numbers)
+    return Verdict.REFUTED, Counterexample(setting=setting, trace=found.trace)
 
 
 def _undecided(spaces: SpaceInUse, claim: Claim) -> Counterexample | None:
