@@ -6,6 +6,7 @@ from builds.engineering.assessing.equalising import Equalising
 from builds.engineering.assessing.indexed import IndexedDesign
 from builds.engineering.assessing.isolators import lost_on_way_v
 from builds.engineering.assessing.settings import set_volts
+from builds.engineering.assessing.source_volts import least_way
 from builds.engineering.assessing.states import Network, State
 from builds.engineering.assessing.words import amperes, of_condition, of_node, of_run, percent, volts
 from builds.engineering.catalogue import found
@@ -29,7 +30,11 @@ def equalising_findings(closings: Iterable[Equalising]) -> Iterator[Finding]:
             if node.rating_a is not None and one.current_a > node.rating_a * (1 + _SAME):
                 yield _found("equalising-over-switch", f"node:{node.key}", one, of_node(node), node.rating_a)
         for run in one.runs:
-            if run.device_rating_a and _opens(run.device_family, run.device_rating_a, one.current_a):
+            if (
+                run.device_rating_a
+                and one.current_a > 0
+                and _opens(run.device_family, run.device_rating_a, one.current_a)
+            ):
                 yield _found("equalising-opens-device", f"run:{run.key}", one, of_run(run), run.device_rating_a)
 
 
@@ -51,12 +56,13 @@ def diode_findings(index: IndexedDesign, network: Network) -> Iterator[Finding]:
 
 def _charged_at(index: IndexedDesign, state: State, battery: PowerNode) -> Iterator[tuple[float, str]]:
     """The most a battery is charged at in each condition of a state, and the diode isolator before it, if there is one [V]."""
-    way = state.feeding.supply_tree.nodes_to(battery.key)
-    sources = [index.nodes[key] for key in state.feeding.chargers.get(way[0], ())]
+    root = state.feeding.supply_tree.nodes_to(battery.key)[0]
+    sources = [index.nodes[key] for key in state.feeding.chargers.get(root, ())]
+    way = least_way(index, state.feeding, battery.key)
     diode = next((key for key in way if key in index.diodes_v), "")
     for condition in [index.design.conditions[place] for place in state.chosen]:
         most_v = max((set_volts(condition, source)[1] for source in sources), default=condition.source_high_v)
-        if way[0] in state.feeding.chargers:
+        if root in state.feeding.chargers:
             yield most_v - lost_on_way_v(index.diodes_v, way), diode
 
 

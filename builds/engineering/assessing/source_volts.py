@@ -51,9 +51,30 @@ def lost_in_diodes_v(index: IndexedDesign, feeding: Feeding) -> Floats | None:
     """Return what diode isolators lose between each fed circuit and the source behind it, one column; None without any [V]."""
     if not index.diodes_v:
         return None
-    ways = [feeding.supply_tree.nodes_to(panel) for panel, _ in feeding.panels.names]
+    ways = [least_way(index, feeding, panel) for panel, _ in feeding.panels.names]
     lost_v = np.array([lost_on_way_v(index.diodes_v, way) for way in ways])
     return lost_v[feeding.panels.column, None] if lost_v.any() else None
+
+
+def least_way(index: IndexedDesign, feeding: Feeding, node: str) -> tuple[str, ...]:
+    """
+    Return the nodes on the way to a node from what charges its battery, of several the one past the fewest volts of diodes.
+
+    From the battery where nothing that charges it is drawn: a source behind the same isolator loses on its way to either.
+    """
+    tree = feeding.supply_tree
+    down = tree.nodes_to(node)
+    ways = [down]
+    if drawn := [key for key in feeding.chargers.get(down[0], ()) if key in tree.root_of]:
+        ways = [_between(tree.nodes_to(key), down) for key in drawn]
+    return min(ways, key=lambda way: lost_on_way_v(index.diodes_v, way))
+
+
+def _between(up: tuple[str, ...], down: tuple[str, ...]) -> tuple[str, ...]:
+    """The nodes between the ends of two ways from one root, the one where they part counted once."""
+    shared = next((place for place, pair in enumerate(zip(up, down, strict=False)) if pair[0] != pair[1]), None)
+    parts = min(len(up), len(down)) if shared is None else shared
+    return (*up[: parts - 1 : -1], *down[parts - 1 :])
 
 
 def _post_volts(

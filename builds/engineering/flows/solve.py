@@ -21,7 +21,7 @@ from builds.engineering.assessing.settings import set_volts, source_uses
 from builds.engineering.assessing.solved_states import Network, State
 from builds.engineering.assessing.solving import Floats
 from builds.engineering.assessing.source_outputs import available_output
-from builds.engineering.assessing.source_volts import lost_in_diodes_v, source_volts
+from builds.engineering.assessing.source_volts import least_way, lost_in_diodes_v, source_volts
 from builds.engineering.assessing.states import solve_states
 from builds.engineering.design import Design, OperatingCondition, PowerNode
 from builds.engineering.electrical.network import NetworkSource, build_network
@@ -111,7 +111,7 @@ class ConditionFlows:
             sides = [at.get(f"{mark}{node.key}") for mark in "+-"]
             volts = [None if place is None else float(result.node_v[place, self.most]) for place in sides]
             if volts[0] is not None and self.solved.index.diodes_v:
-                way = self.solved.state.feeding.supply_tree.nodes_to(node.key)
+                way = least_way(self.solved.index, self.solved.state.feeding, node.key)
                 volts[0] -= lost_on_way_v(self.solved.index.diodes_v, way)
             if any(value is not None for value in volts):
                 yield NodeVolts(key=node.key, supply_v=volts[0], return_v=volts[1])

@@ -194,3 +194,24 @@ def test_workings_of_a_link_add_up_to_its_current() -> None:
         [rows] = [step for step in working.steps if isinstance(step, Rows)]
         assert rows.total == pytest.approx(run_of(SOUND, key).continuous_a)
         assert any("charging" in row.words for row in rows.rows)
+
+
+@pytest.mark.parametrize("first", ["BAT1", "BAT2"])
+def test_an_alternator_on_the_common_post_loses_the_diodes_to_either_battery(first: str) -> None:
+    """Whichever battery is drawn first: 0.7 V less at the loads of both, at the same current."""
+    common = changed(SOUND, "run", "R7", from_node="ISO")
+    ordered = replace(common, nodes=tuple(sorted(common.nodes, key=lambda node: node.key != first)))
+
+    contacts, lossy = (
+        {circuit.number: circuit.load_v for circuit in assess(design).circuits} for design in (ordered, diodes(ordered))
+    )
+
+    for number in ("101", "201"):
+        assert contacts[number] - lossy[number] == pytest.approx(0.7, abs=0.05)
+
+
+@pytest.mark.parametrize("open_circuit_v", [14.8, 16.0])
+def test_a_second_battery_that_nothing_flows_into_is_assessed(open_circuit_v: float) -> None:
+    full = changed(SOUND, "node", "BAT2", battery=replace(AUXILIARY, open_circuit_v=open_circuit_v, usable_ratio=0.05))
+
+    assert not {found.id for found in assess(full).findings} & {"equalising-over-switch", "equalising-opens-device"}
