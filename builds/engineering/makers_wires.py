@@ -6,11 +6,12 @@ the drawing. Where nothing is known of the way, its resistance is assumed from m
 """
 
 from collections import deque
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import replace
 
 from builds.engineering.design import AccessPoint, Design, PowerNode, Run
 from builds.engineering.electrical.battery import source_default
+from builds.engineering.run_steps import run_steps
 from builds.engineering.vocabulary import NodeKind, Polarity, RunSide
 
 __all__ = ["assumed_mohm", "is_assumed", "makers_wires", "side_of", "source_of", "with_makers_wires"]
@@ -103,7 +104,7 @@ def _free_key(node: str, taken: set[str]) -> str:
 
 def _reached(design: Design, side: RunSide) -> set[str]:
     """What the runs of a side, as drawn, join to a battery."""
-    steps = _steps(design, side)
+    steps = run_steps(design, side)
     met = {node.key for node in design.nodes if node.kind is NodeKind.BATTERY}
     waiting = deque(met)
     while waiting:
@@ -112,12 +113,3 @@ def _reached(design: Design, side: RunSide) -> set[str]:
                 met.add(there)
                 waiting.append(there)
     return met
-
-
-def _steps(design: Design, side: RunSide) -> Mapping[str, list[str]]:
-    steps: dict[str, list[str]] = {}
-    for run in design.runs:
-        if run.side is side:
-            steps.setdefault(run.from_node, []).append(run.to_node)
-            steps.setdefault(run.to_node, []).append(run.from_node)
-    return steps

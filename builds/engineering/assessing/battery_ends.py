@@ -3,6 +3,7 @@
 from heapq import heappop, heappush
 
 from builds.engineering.design import Design
+from builds.engineering.run_steps import run_steps
 from builds.engineering.vocabulary import RunSide
 
 __all__ = ["battery_ends"]
@@ -26,11 +27,7 @@ def battery_ends(design: Design) -> dict[str, str]:
 
 def _away(design: Design) -> dict[str, tuple[int, int]]:
     """How far nodes are from what feeds them: converters passed, then runs."""
-    steps: dict[str, list[str]] = {}
-    for run in design.runs:
-        if run.side is RunSide.SUPPLY:
-            steps.setdefault(run.from_node, []).append(run.to_node)
-            steps.setdefault(run.to_node, []).append(run.from_node)
+    steps = run_steps(design, RunSide.SUPPLY)
     converters = {node.key for node in design.nodes if node.converter is not None}
     waiting = [((0, 0), node.key) for node in design.nodes if node.battery is not None]
     waiting += [((1, 0), key) for key in converters]  # those that no battery reaches

@@ -23,6 +23,7 @@ from builds.engineering.assessing.words import (
 from builds.engineering.catalogue import found
 from builds.engineering.design import Load, PowerNode
 from builds.engineering.findings import Change, Finding, Number, ProposedFix
+from builds.engineering.run_steps import run_steps
 from builds.engineering.vocabulary import NodeKind, RunSide, Switching
 
 __all__ = ["feeding_findings"]
@@ -273,11 +274,7 @@ def _past_sensor(index: IndexedDesign, source: PowerNode) -> Iterator[Finding]:
 
 def _posts_charged(index: IndexedDesign, source: PowerNode) -> set[str]:
     """The batteries that a source is wired to, over buses and disconnects, past no isolator, converter or other battery."""
-    steps: dict[str, list[str]] = {}
-    for run in index.design.runs:
-        if run.side is RunSide.SUPPLY:
-            steps.setdefault(run.from_node, []).append(run.to_node)
-            steps.setdefault(run.to_node, []).append(run.from_node)
+    steps = run_steps(index.design, RunSide.SUPPLY)
     batteries = {node.key for node in index.batteries()}
     shut = {node.key for node in index.design.nodes if node.kind is NodeKind.ISOLATOR or node.converter is not None}
     met, waiting = {source.key}, [source.key]
